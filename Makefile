@@ -1,0 +1,78 @@
+# voicecheck: everything a new machine needs is "make demo" or "make test".
+
+VENV := .venv
+BIN := $(VENV)/bin
+PYTHON_STAMP := $(VENV)/.created
+LOCK_STAMP := $(VENV)/.locked
+READY := $(VENV)/.ready
+PIP := $(BIN)/python -m pip --disable-pip-version-check --no-input --retries 5 --timeout 120
+UV_VERSION := 0.13.9
+
+.DEFAULT_GOAL := help
+.PHONY: help setup demo test lint bench lock clean system-run system-test
+
+help:
+	@echo "make demo    run the demo session on the shipped recordings"
+	@echo "make test    run the tests"
+	@echo "make lint    check style, types and the rooms' import rules"
+	@echo "make bench   measure recognition and timing"
+	@echo "make setup   only install (the targets above do it by themselves)"
+	@echo "make lock    resolve requirements.lock anew"
+	@echo "make clean   remove the environment and everything built"
+
+setup: system-test $(READY)
+
+demo: $(READY) | system-run
+	@# Exit status 1 means that findings were called: the demo's expected end.
+	@$(BIN)/voicecheck demo; status=$$?; \
+	if [ $$status -gt 1 ]; then exit $$status; fi
+
+test: $(READY) | system-test
+	$(BIN)/python -m pytest
+
+lint: $(READY)
+	$(BIN)/ruff check .
+	$(BIN)/ruff format --check .
+	$(BIN)/mypy --strict voicecheck
+	$(BIN)/lint-imports --no-logo
+
+bench: $(READY) | system-test
+	$(BIN)/voicecheck measure
+
+system-run:
+	@.ci/system-packages run
+
+system-test:
+	@.ci/system-packages test
+
+$(PYTHON_STAMP):
+	@PYTHON="$(PYTHON)" .ci/create-venv
+	@touch $@
+
+$(LOCK_STAMP): requirements.lock $(PYTHON_STAMP)
+	@echo "voicecheck: installing the pinned packages (about 360 MB to fetch the first time)"
+	@# Nothing is installed that the lock does not name byte for byte. srt is published as source
+	@# alone: setuptools, from the lock too, comes first and builds it.
+	@awk '/^[a-z]/ { on = /^setuptools==/ } on' requirements.lock >$(VENV)/build.lock
+	@$(PIP) install --quiet --require-hashes --no-deps -r $(VENV)/build.lock
+	@$(PIP) install --quiet --require-hashes --no-deps --no-build-isolation --use-pep517 \
+		--only-binary :all: --no-binary srt -r requirements.lock
+	@touch $@
+
+$(READY): pyproject.toml $(LOCK_STAMP)
+	@$(PIP) install --quiet --no-deps --no-build-isolation -e .
+	@touch $@
+
+# One file for Python 3.11 to 3.13; it names no place to fetch from.
+lock:
+	python3 -m venv .build/uv
+	.build/uv/bin/python -m pip install --quiet --disable-pip-version-check uv==$(UV_VERSION)
+	.build/uv/bin/uv pip compile pyproject.toml --extra second-listener --group dev \
+		--universal --fork-strategy fewest --generate-hashes --no-annotate \
+		--no-emit-index-url --no-emit-find-links --custom-compile-command "make lock" \
+		--upgrade --quiet --output-file requirements.lock
+
+clean:
+	rm -rf $(VENV) .build build dist out .mypy_cache .ruff_cache .pytest_cache \
+		.import_linter_cache .hypothesis
+	find voicecheck tests -name __pycache__ -type d -prune -exec rm -rf {} +
