@@ -1,0 +1,184 @@
+"""Bad checklist files: each error names file, line, column, the problem and a remedy."""
+
+from __future__ import annotations
+
+import shutil
+from pathlib import Path
+
+import pytest
+
+from voicecheck.checklist.loader import load_checklist
+from voicecheck.errors import InputError, VoicecheckError
+from voicecheck.shipped import checklists_dir, grammars_dir
+
+TYPE = """\
+schema: 1
+id: plover
+title: Plover test
+type: Plover
+buses:
+  battery: {say: battery, label: battery bus}
+positions:
+  gear:
+    name: Gear
+    say: gear
+    power: {battery: on}
+    expect:
+      greens:
+        kind: lamps
+        call: "# green"
+        lamps:
+          - {caption: L, say: left gear, colour: green, role: status}
+          - {caption: R, say: right gear, colour: green, role: status}
+"""
+AIRFRAME = """\
+schema: 1
+registration: ZZ-PLV
+checklist: plover
+operator: Hollin Air Ambulance
+"""
+
+
+def load(folder: Path, type_text: str = TYPE, airframe_text: str = AIRFRAME) -> object:
+    (folder / "airframes").mkdir(exist_ok=True)
+    (folder / "plover.yaml").write_text(type_text, encoding="utf-8")
+    (folder / "airframes" / "zz-plv.yaml").write_text(airframe_text, encoding="utf-8")
+    return load_checklist(
+        str(folder / "plover.yaml"), "ZZ-PLV", shipped=checklists_dir(), grammars=grammars_dir()
+    )
+
+
+def test_the_example_itself_loads(tmp_path: Path) -> None:
+    load(tmp_path)
+
+
+@pytest.mark.parametrize(
+    ("old", "new", "line", "problem", "remedy"),
+    [
+        ("    say: gear\n", "    say: gear\n    colour: red\n", 11, "unknown key 'colour'", ""),
+        ("    expect:\n", "    expects:\n", 12, "unknown key 'expects'", "did you mean 'expect'"),
+        ("    name: Gear\n", "", 8, "'name' is missing", "add 'name:'"),
+        ("  gear:\n", "  gear:\n    name: One\n    say: one\n  gear:\n", 11, "stands twice", ""),
+        ("    say: gear\n", "\tsay: gear\n", 10, "not valid YAML", "spaces, not tabs"),
+        ("title: Plover test", "title: Plover: test", 3, "not valid YAML", "quotes"),
+        ("{battery: on}", "{batery: on}", 11, "'batery'", "did you mean 'battery'"),
+        ("{battery: on}", "{battery: maybe}", 11, "'on' or 'off'", ""),
+        ('"# green"', '"green"', 13, "no '#'", "'# green'"),
+        ('"# green"', '"3 green"', 13, "cannot be spoken", ""),
+        ("kind: lamps", "kind: lamp", 14, "unknown kind 'lamp'", "did you mean 'lamps'"),
+        ("colour: green, role: status}\n          - {caption: R", "colour: green, role: warning}\n"
+         "          - {caption: R", 17, "a warning lamp cannot be green", "warning is red"),
+        ("say: right gear", "say: left gear", 13, "spoken alike", "its own 'say'"),
+        ("schema: 1", "schema: 7", 1, "newer than this voicecheck", "update voicecheck"),
+        ("id: plover", "id: &a plover\nlanguage: *a", 3, "alias", "write the values out"),
+        ("id: plover", "id: !!python/name:os.system x", 2, "not allowed", "plain text"),
+        ("    power: {battery: on}\n", "    power: &p {battery: on}\n    caution: *p\n", 12,
+         "alias", "write the values out"),
+    ],
+)  # fmt: skip
+def test_a_wrong_type_file(
+    tmp_path: Path, old: str, new: str, line: int, problem: str, remedy: str
+) -> None:
+    assert old in TYPE
+    with pytest.raises(VoicecheckError) as caught:
+        load(tmp_path, TYPE.replace(old, new, 1))
+    text = str(caught.value)
+    assert "\n" not in text
+    assert problem in text
+    assert remedy in text
+    if line:
+        assert isinstance(caught.value, InputError)
+        assert caught.value.place.line == line, text
+        assert caught.value.place.column is not None
+
+
+@pytest.mark.parametrize(
+    ("added", "line", "problem"),
+    [
+        ("not_fitted: {geer: gone}\n", 5, "did you mean 'gear'"),
+        ("not_fitted: {gear: gone}\n", 5, "every position is marked not fitted"),
+        ("changes:\n  stall: {because: none}\n", 6, "known are: gear"),
+        ("changes:\n  gear: {because: x, power: {avionics: on}}\n", 6, "known are: battery"),
+    ],
+)
+def test_a_wrong_airframe_file(tmp_path: Path, added: str, line: int, problem: str) -> None:
+    with pytest.raises(InputError) as caught:
+        load(tmp_path, TYPE, AIRFRAME + added)
+    assert problem in str(caught.value)
+    assert caught.value.place.line == line
+    assert caught.value.place.file.endswith("zz-plv.yaml")
+
+
+def test_two_callouts_must_not_share_their_words(tmp_path: Path) -> None:
+    double = TYPE + "      more:\n        kind: lamps\n" + TYPE.split("kind: lamps\n")[1]
+    with pytest.raises(InputError, match="'both green' would mean both"):
+        load(tmp_path, double)
+
+
+def test_a_timed_lamp_needs_its_lamp(tmp_path: Path) -> None:
+    timed = TYPE + (
+        "      out:\n        kind: extinguish\n        lamp: skid\n        call: anti skid\n"
+        "        within: {from: 3, to: 5}\n"
+    )
+    with pytest.raises(InputError, match=r"needs 'gear\.skid'") as caught:
+        load(tmp_path, timed)
+    assert caught.value.place.line == 21
+
+
+def test_unknown_registration_lists_the_known_ones(tmp_path: Path) -> None:
+    load(tmp_path)
+    with pytest.raises(VoicecheckError, match="did you mean ZZ-PLV"):
+        load_checklist(
+            str(tmp_path / "plover.yaml"),
+            "ZZ-PLW",
+            shipped=checklists_dir(),
+            grammars=grammars_dir(),
+        )
+
+
+def test_a_registration_stands_in_one_file_only(tmp_path: Path) -> None:
+    load(tmp_path)
+    (tmp_path / "airframes" / "again.yaml").write_text(AIRFRAME, encoding="utf-8")
+    with pytest.raises(InputError, match="is already in"):
+        load(tmp_path)
+
+
+@pytest.mark.parametrize("name", ["nowhere.yaml", "skery-j2", "."])
+def test_a_checklist_that_is_not_there(name: str) -> None:
+    with pytest.raises(VoicecheckError) as caught:
+        load_checklist(name, "ZZ-HJC", shipped=checklists_dir(), grammars=grammars_dir())
+    assert "\n" not in str(caught.value)
+
+
+@pytest.mark.parametrize("content", [b"", b"- a\n", b"\xff\xfe\x00", b"a: [1, 2", b"\x00"])
+def test_files_that_are_no_checklist(tmp_path: Path, content: bytes) -> None:
+    path = tmp_path / "odd.yaml"
+    path.write_bytes(content)
+    with pytest.raises(VoicecheckError) as caught:
+        load_checklist(str(path), "ZZ-HJC", shipped=checklists_dir(), grammars=grammars_dir())
+    assert str(path) in str(caught.value)
+    assert "\n" not in str(caught.value)
+
+
+def test_a_huge_file_is_refused(tmp_path: Path) -> None:
+    path = tmp_path / "huge.yaml"
+    path.write_bytes(b"#" * 1_000_001)
+    with pytest.raises(VoicecheckError, match="over the limit"):
+        load_checklist(str(path), "ZZ-HJC", shipped=checklists_dir(), grammars=grammars_dir())
+
+
+def test_deep_nesting_is_refused(tmp_path: Path) -> None:
+    with pytest.raises(VoicecheckError, match="nested deeper"):
+        load(tmp_path, TYPE + "x: " + "[" * 40 + "]" * 40 + "\n")
+
+
+def test_a_users_own_folder_is_used(tmp_path: Path) -> None:
+    shutil.copytree(checklists_dir(), tmp_path / "checklists")
+    found = load_checklist(
+        str(tmp_path / "checklists" / "tarn-40.yaml"),
+        "zz-haa",
+        shipped=tmp_path / "none",
+        grammars=grammars_dir(),
+    )
+    assert found.checklist.registration == "ZZ-HAA"
+    assert len(found.sha256) == 64

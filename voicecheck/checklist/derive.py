@@ -1,0 +1,230 @@
+"""From an expectation to items and their readings: what may be called about it.
+
+Good and bad wordings come from the grammar's templates, so this file has no words.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Callable
+from dataclasses import replace
+from typing import Final
+
+from voicecheck.checklist import model
+from voicecheck.checklist.resolved import Grade, Item, Reading, Window
+from voicecheck.language import Language
+
+
+def items_of(
+    position: str, expectation_id: str, expectation: model.Expectation, language: Language
+) -> tuple[Item, ...]:
+    """The items of one expectation, in the order in which they can be called."""
+    base = Item(
+        id=f"{position}.{expectation_id}",
+        position=position,
+        expected="",
+        readings=(),
+        power=dict(expectation.power),
+        consequence=expectation.consequence,
+        caution=expectation.caution,
+        chapter=expectation.chapter,
+    )
+    return _DERIVE[type(expectation)](base, expectation, language)
+
+
+def _fill(templates: tuple[str, ...], **slots: str) -> tuple[str, ...]:
+    phrases = (" ".join(text.format(**slots).split()) for text in templates)
+    return tuple(dict.fromkeys(phrases))
+
+
+def _good(base: Item, phrases: tuple[str, ...], key: str = "good") -> Reading:
+    return Reading(f"{base.id}:{key}", phrases, Grade.GOOD)
+
+
+def _bad(base: Item, phrases: tuple[str, ...], finding: str, key: str = "bad") -> Reading:
+    return Reading(f"{base.id}:{key}", phrases, Grade.BAD, finding)
+
+
+def _lamps(base: Item, lamps: model.Lamps, language: Language) -> tuple[Item, ...]:
+    total = len(lamps.lamps)
+    captions = tuple(lamp.caption for lamp in lamps.lamps)
+    base = replace(base, reports=", ".join(captions))
+    words = language.templates
+    if "#" not in lamps.call:
+        good = _good(base, _fill(words.lamp_lit, call=lamps.call))
+        dark = Reading(
+            f"{base.id}:bad",
+            _fill(words.lamp_dark, call=lamps.call),
+            Grade.BAD,
+            f"{captions[0]} {language.said['dark']}",
+            captions,
+        )
+        return (replace(base, expected=good.phrases[0], readings=(good, dark)),)
+    darks = tuple(
+        Reading(
+            f"{base.id}:dark-{index}",
+            _fill(words.lamp_named_dark, lamp=lamp.say),
+            Grade.BAD,
+            f"{lamp.caption} {language.said['dark']}",
+            (lamp.caption,),
+        )
+        for index, lamp in enumerate(lamps.lamps)
+    )
+    counts = tuple(
+        _count(base, lamps.call, n, total, captions, language) for n in range(total, -1, -1)
+    )
+    if total == 1:
+        darks = ()
+    return (replace(base, expected=counts[0].phrases[0], readings=counts, darks=darks),)
+
+
+def _count(
+    base: Item, call: str, n: int, total: int, captions: tuple[str, ...], language: Language
+) -> Reading:
+    spoken = call.replace("#", _number_at(call, n, language))
+    if n == 1:
+        spoken = _singular(spoken)
+    key = f"{base.id}:{n}"
+    if n == total:
+        phrases: tuple[str, ...] = (spoken,)
+        if total == 2 and call.startswith("#"):
+            phrases = (call.replace("#", language.both), spoken)
+        return Reading(key, phrases, Grade.GOOD)
+    only = _fill(language.templates.group_only, call=spoken) if n else ()
+    if n == 0:
+        finding = f"{', '.join(captions)} {language.said['dark']}"
+        return Reading(key, (spoken,), Grade.BAD, finding, captions)
+    finding = f"{n} of {total} lit ({', '.join(captions)})"
+    return Reading(key, (spoken, *only), Grade.SHORT, finding)
+
+
+def _number_at(call: str, n: int, language: Language) -> str:
+    # "no fire lights", but "left side none".
+    return language.none if n == 0 and call.endswith("#") else language.number(n)
+
+
+def _singular(spoken: str) -> str:
+    # English plural only; a language whose nouns differ gives calls without a plural noun.
+    return spoken[:-1] if spoken.endswith("lights") or spoken.endswith("lamps") else spoken
+
+
+def _aural(base: Item, aural: model.Aural, language: Language) -> tuple[Item, ...]:
+    words, call = language.templates, aural.call
+    base = replace(base, reports=call)
+    good = _good(base, _fill(words.aural_good, call=call))
+    bad = _bad(base, _fill(words.aural_bad, call=call), f"{call} did not sound")
+    sound = replace(base, expected=good.phrases[0], readings=(good, bad))
+    if aural.silence == "not-tried":
+        return (sound,)
+    silenced = _fill(words.aural_silenced, call=call)
+    continues = _fill(words.aural_continues, call=call)
+    stage = replace(base, id=f"{base.id}-silence", after=(sound.id,))
+    if aural.silence == "must-silence":
+        ok, wrong = silenced, _bad(stage, continues, f"{call} could not be silenced")
+    else:
+        ok = continues
+        wrong = _bad(stage, silenced, f"{call} was silenced although it must not be")
+    stage = replace(stage, expected=ok[0], readings=(_good(stage, ok), wrong))
+    if not aural.returns:
+        return (sound, stage)
+    back = replace(base, id=f"{base.id}-returns", after=(stage.id,))
+    returns = _good(back, _fill(words.aural_returns, call=call))
+    quiet = _bad(back, _fill(words.aural_stays_quiet, call=call), f"{call} did not come back")
+    return (sound, stage, replace(back, expected=returns.phrases[0], readings=(returns, quiet)))
+
+
+def _tactile(base: Item, tactile: model.Tactile, language: Language) -> tuple[Item, ...]:
+    call = tactile.call
+    good = _good(base, _fill(language.templates.tactile_good, call=call))
+    bad = _bad(base, _fill(language.templates.tactile_bad, call=call), f"{call} did not run")
+    return (replace(base, expected=good.phrases[0], readings=(good, bad), reports=call),)
+
+
+def _gauge(base: Item, gauge: model.Gauge, _language: Language) -> tuple[Item, ...]:
+    good = _good(base, gauge.good)
+    bad = tuple(
+        _bad(base, (wrong.say,), wrong.finding, key=f"bad-{index}")
+        for index, wrong in enumerate(gauge.bad)
+    )
+    return (replace(base, expected=gauge.expected, readings=(good, *bad), reports="gauge"),)
+
+
+def _cancel(base: Item, cancel: model.Cancel, language: Language) -> tuple[Item, ...]:
+    resets = _fill(language.templates.cancels, call=cancel.call)
+    stays = _fill(language.templates.stays, call=cancel.call)
+    if cancel.must == "reset":
+        ok, wrong = resets, _bad(base, stays, f"{cancel.call} did not reset")
+    else:
+        ok = stays
+        wrong = _bad(base, resets, f"{cancel.call} reset although it must not")
+    item = replace(base, expected=ok[0], readings=(_good(base, ok), wrong), reports=cancel.call)
+    return (item,)
+
+
+def _absent(base: Item, absent: model.Absent, language: Language) -> tuple[Item, ...]:
+    good = _good(base, _fill(language.templates.absent_good, call=absent.call))
+    bad = _bad(
+        base,
+        _fill(language.templates.absent_bad, call=absent.call),
+        f"{absent.caption} lit although it must be dark",
+    )
+    return (replace(base, expected=good.phrases[0], readings=(good, bad), reports=absent.caption),)
+
+
+def _throws(base: Item, switch: model.Throws, language: Language) -> tuple[Item, ...]:
+    items: list[Item] = []
+    for throw in switch.throws:
+        item = replace(base, id=f"{base.id}-{throw.id}")
+        good = _good(item, _fill(language.templates.throw_lit, throw=throw.say))
+        dark = Reading(
+            f"{item.id}:bad",
+            _fill(language.templates.throw_dark, throw=throw.say),
+            Grade.BAD,
+            f"{switch.caption} dark with {switch.call} {throw.say}",
+            (switch.caption,),
+        )
+        items.append(
+            replace(
+                item,
+                expected=good.phrases[0],
+                readings=(good, dark),
+                reports=f"{switch.caption}, {switch.call} {throw.say}",
+            )
+        )
+    back = replace(
+        base, id=f"{base.id}-back", reports=switch.call, after=tuple(i.id for i in items)
+    )
+    ok = _good(back, _fill(language.templates.throw_back, call=switch.call))
+    items.append(replace(back, expected=ok.phrases[0], readings=(ok,)))
+    return tuple(items)
+
+
+def _extinguish(base: Item, lamp: model.Extinguish, language: Language) -> tuple[Item, ...]:
+    words, call = language.templates, lamp.call
+    good = _good(base, _fill(words.extinguish_out, call=call), key="out")
+    bad = _bad(base, _fill(words.extinguish_stays, call=call), f"{call} did not go out")
+    lower, upper = lamp.within.from_, lamp.within.to
+    expected = f"{call} " + language.said["out_between"].format(
+        lower=f"{lower:g}", upper=f"{upper:g}"
+    )
+    return (
+        replace(
+            base,
+            expected=expected,
+            readings=(good, bad),
+            window=Window(lower, upper),
+            after=(f"{base.position}.{lamp.lamp}",),
+            reports=call,
+        ),
+    )
+
+
+_DERIVE: Final[dict[type, Callable[..., tuple[Item, ...]]]] = {
+    model.Lamps: _lamps,
+    model.Aural: _aural,
+    model.Tactile: _tactile,
+    model.Gauge: _gauge,
+    model.Cancel: _cancel,
+    model.Absent: _absent,
+    model.Throws: _throws,
+    model.Extinguish: _extinguish,
+}

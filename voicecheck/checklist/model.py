@@ -1,0 +1,296 @@
+"""What a checklist file and an airframe file may hold (the published JSON Schema).
+
+A type file names an aircraft type's positions and what each should show. An airframe file
+names one registration and what differs on it. Both are YAML; see ``checklists/``.
+"""
+
+from __future__ import annotations
+
+import re
+from typing import Annotated, Any, Final, Literal, Self
+
+from pydantic import BaseModel, ConfigDict, Field, model_validator
+
+ID_PATTERN: Final = r"^[a-z0-9]+(-[a-z0-9]+)*$"
+Id = Annotated[str, Field(pattern=ID_PATTERN, description="lower-case words joined by hyphens")]
+Spoken = Annotated[
+    str,
+    Field(
+        pattern=r"^[^\W\d_]+([' ][^\W\d_]+)*$",
+        description="words as they are spoken, no digits or punctuation",
+    ),
+]
+Switch = Literal["on", "off"]
+PowerNeeds = dict[Id, Switch]
+
+
+class _Strict(BaseModel):
+    model_config = ConfigDict(extra="forbid", frozen=True, populate_by_name=True)
+
+
+class Bus(_Strict):
+    """A source or bus whose state the crew calls."""
+
+    say: Spoken
+    label: str = Field(description="as it stands in reports, for instance 'avionics bus'")
+
+
+class Lamp(_Strict):
+    """One lamp: its caption on the panel, how it is spoken, and its colour."""
+
+    caption: str = Field(min_length=1)
+    say: Spoken
+    colour: Literal["red", "amber", "yellow", "green", "white", "blue"]
+    role: Literal["warning", "caution", "advisory", "status"] = Field(
+        description="warning is red, caution is amber or yellow (14 CFR 25.1322(e)); "
+        "advisory is neither red nor green",
+    )
+
+    @model_validator(mode="after")
+    def _colour_fits_role(self) -> Self:
+        wrong = {
+            "warning": self.colour != "red",
+            "caution": self.colour not in ("amber", "yellow"),
+            "advisory": self.colour in ("red", "green"),
+            "status": self.colour == "red",
+        }[self.role]
+        if wrong:
+            raise ValueError(
+                f"a {self.role} lamp cannot be {self.colour}; warning is red, caution amber or "
+                "yellow, advisory neither red nor green, status not red"
+            )
+        return self
+
+
+class _Expectation(_Strict):
+    """Common to everything that a position should show."""
+
+    consequence: str | None = Field(None, description="what a failure of this means, for the log")
+    caution: str | None = Field(None, description="caution text to go with a finding")
+    chapter: str | None = Field(None, pattern=r"^\d{2}$", description="two-digit system chapter")
+    mel: str | None = Field(None, description="key of an item in the airframe's mel list")
+    power: PowerNeeds = Field(
+        default_factory=dict, description="power for this alone, beside the position's own"
+    )
+
+
+class Lamps(_Expectation):
+    """Lamps of one colour that must all be lit."""
+
+    kind: Literal["lamps"]
+    call: str = Field(description="spoken count with '#' for the number, or a single lamp's name")
+    lamps: tuple[Lamp, ...] = Field(min_length=1, max_length=12)
+
+    @model_validator(mode="after")
+    def _call_counts(self) -> Self:
+        words = self.call.replace("#", "number")
+        if self.call.count("#") > 1 or not re.fullmatch(r"[^\W\d_]+([' ][^\W\d_]+)*", words):
+            raise ValueError(
+                f"'{self.call}' cannot be spoken; write words, with one '#' where the number goes"
+            )
+        if len(self.lamps) > 1 and "#" not in self.call:
+            raise ValueError(
+                f"'{self.call}' has no '#' for the number of {len(self.lamps)} lamps; "
+                "write for instance '# green'"
+            )
+        if len({lamp.say for lamp in self.lamps}) < len(self.lamps):
+            raise ValueError("two lamps are spoken alike; give each its own 'say'")
+        if len({lamp.colour for lamp in self.lamps}) > 1:
+            raise ValueError("one group has one colour; make a second expectation for the other")
+        return self
+
+
+class Aural(_Expectation):
+    """A bell, horn, clacker or tone, and whether it may be silenced while testing."""
+
+    kind: Literal["aural"]
+    call: Spoken
+    silence: Literal["must-silence", "must-not-silence", "not-tried"] = "not-tried"
+    returns: bool = Field(False, description="must sound again when set again after silencing")
+
+    @model_validator(mode="after")
+    def _returns_after_silence(self) -> Self:
+        if self.returns and self.silence != "must-silence":
+            raise ValueError("'returns' needs 'silence: must-silence'; only a silenced one returns")
+        return self
+
+
+class Tactile(_Expectation):
+    """Something felt, such as a stick shaker."""
+
+    kind: Literal["tactile"]
+    call: Spoken
+
+
+class Reading(_Strict):
+    """A wrong gauge reading: the words of the callout and the text of the finding."""
+
+    say: Spoken
+    finding: str
+
+
+class Gauge(_Expectation):
+    """A pointer or display with one right reading and named wrong ones."""
+
+    kind: Literal["gauge"]
+    expected: str
+    good: tuple[Spoken, ...] = Field(min_length=1)
+    bad: tuple[Reading, ...] = Field(min_length=1)
+
+
+class Cancel(_Expectation):
+    """A warning that is pressed to reset, and whether it must go or must stay."""
+
+    kind: Literal["cancel"]
+    call: Spoken
+    must: Literal["reset", "stay"]
+
+
+class Absent(_Expectation):
+    """A lamp that must stay dark in this position."""
+
+    kind: Literal["absent"]
+    call: Spoken
+    caption: str
+
+
+class Throw(_Strict):
+    """One position of a switch that is exercised inside a test position."""
+
+    id: Id
+    say: Spoken
+
+
+class Throws(_Expectation):
+    """A caption that must light in each throw of a switch, which then goes back."""
+
+    kind: Literal["switch"]
+    call: Spoken = Field(description="spoken name of the switch")
+    caption: str
+    throws: tuple[Throw, ...] = Field(min_length=2, max_length=4)
+
+
+class Seconds(_Strict):
+    """A time window in seconds."""
+
+    from_: float = Field(alias="from", ge=0, le=600)
+    to: float = Field(gt=0, le=600)
+
+    @model_validator(mode="after")
+    def _ordered(self) -> Self:
+        if self.to <= self.from_:
+            raise ValueError(
+                f"'to' ({self.to}) must be later than 'from' ({self.from_}); swap them"
+            )
+        return self
+
+
+class Extinguish(_Expectation):
+    """A lamp that must go out within a window after the selector leaves the position."""
+
+    kind: Literal["extinguish"]
+    lamp: Id = Field(description="id of the one-lamp expectation in the same position")
+    call: Spoken
+    within: Seconds
+
+
+Expectation = Annotated[
+    Lamps | Aural | Tactile | Gauge | Cancel | Absent | Throws | Extinguish,
+    Field(discriminator="kind"),
+]
+
+
+class Position(_Strict):
+    """One position of the test selector."""
+
+    name: str
+    say: Spoken
+    power: PowerNeeds = Field(default_factory=dict)
+    caution: str | None = None
+    expect: dict[Id, Expectation] = Field(default_factory=dict)
+
+
+class Timing(_Strict):
+    """How sure a spoken time is, in seconds. Settings, not measurements of the aircraft."""
+
+    word_error: float = Field(
+        0.13, ge=0, le=2, description="error of a recognised word boundary, each end"
+    )
+    reaction: float = Field(
+        0.3, ge=0, le=5, description="from seeing a light go out to beginning to say so"
+    )
+    reaction_spread: float = Field(0.2, ge=0, le=5)
+    silence: float = Field(15.0, gt=0, le=600, description="quiet before a reminder")
+
+
+class TypeFile(_Strict):
+    """An aircraft type's warning-system test."""
+
+    schema_: Literal[1] = Field(alias="schema")
+    id: Id
+    title: str
+    type: str
+    language: str = "en"
+    buses: dict[Id, Bus] = Field(min_length=1)
+    timing: Timing = Field(default_factory=lambda: Timing.model_validate({}))
+    battery_minutes: float | None = Field(
+        None, gt=0, description="caution when this long on the battery bus"
+    )
+    positions: dict[Id, Position] = Field(min_length=1)
+    rest: dict[Id, Expectation] = Field(
+        default_factory=dict, description="what to see with the selector back at off"
+    )
+
+    @model_validator(mode="before")
+    @classmethod
+    def _schema_known(cls, data: Any) -> Any:
+        return _known_schema(data)
+
+
+class MelItem(_Strict):
+    """Reference data from the airframe's MEL: never a decision."""
+
+    category: Literal["A", "B", "C", "D"]
+    title: str
+    remark: str | None = None
+
+
+class Change(_Strict):
+    """What differs in one position on this airframe, and why."""
+
+    because: str
+    power: PowerNeeds | None = Field(None, description="replaces the position's power")
+    caution: str | None = None
+    expect: dict[Id, Expectation] = Field(
+        default_factory=dict, description="replaces or adds expectations by id"
+    )
+
+
+class AirframeFile(_Strict):
+    """One airframe: what is fitted, what differs, and its MEL reference data."""
+
+    schema_: Literal[1] = Field(alias="schema")
+    registration: str = Field(pattern=r"^\S(.{0,14}\S)?$")
+    checklist: Id = Field(description="id of the type file")
+    type: str | None = Field(None, description="variant name, if it differs from the type's")
+    operator: str
+    timing: Timing | None = None
+    battery_minutes: float | None = Field(None, gt=0)
+    not_fitted: dict[str, str] = Field(
+        default_factory=dict, description="'position' or 'position.expectation' to the reason"
+    )
+    changes: dict[Id, Change] = Field(default_factory=dict)
+    mel: dict[str, MelItem] = Field(default_factory=dict)
+
+    @model_validator(mode="before")
+    @classmethod
+    def _schema_known(cls, data: Any) -> Any:
+        return _known_schema(data)
+
+
+def _known_schema(data: Any) -> Any:
+    if isinstance(data, dict) and isinstance(data.get("schema"), int) and data["schema"] > 1:
+        raise ValueError(
+            f"schema {data['schema']} is newer than this voicecheck (1); update voicecheck"
+        )
+    return data

@@ -1,0 +1,242 @@
+"""Apply an airframe's differences to its type and derive the items of one session."""
+
+from __future__ import annotations
+
+import difflib
+from collections.abc import Iterable, Mapping
+from dataclasses import dataclass, replace
+from typing import Final
+
+from voicecheck.checklist import model
+from voicecheck.checklist.derive import items_of
+from voicecheck.checklist.resolved import (
+    OFF,
+    Bus,
+    Checklist,
+    Item,
+    Mel,
+    NotFitted,
+    Position,
+    Timing,
+)
+from voicecheck.errors import InputError
+from voicecheck.language import Language
+from voicecheck.yaml_source import Sourced
+
+REST_NAME: Final = "Selector off"
+
+
+@dataclass(frozen=True, slots=True)
+class _Files:
+    """The two files and their sources, for messages with a place."""
+
+    type: model.TypeFile
+    type_source: Sourced
+    airframe: model.AirframeFile
+    airframe_source: Sourced
+    language: Language
+
+
+def resolve(
+    type_file: model.TypeFile,
+    type_source: Sourced,
+    airframe: model.AirframeFile,
+    airframe_source: Sourced,
+    language: Language,
+) -> Checklist:
+    """One airframe's checklist. Raises InputError naming the file and line at fault."""
+    files = _Files(type_file, type_source, airframe, airframe_source, language)
+    _check_references(files)
+    absent: list[NotFitted] = []
+    positions = [
+        built
+        for position_id, position in type_file.positions.items()
+        if (built := _position(files, position_id, position, absent)) is not None
+    ]
+    if not positions:
+        raise InputError(
+            airframe_source.place(("not_fitted",)),
+            "every position is marked not fitted",
+            "leave at least one position in",
+        )
+    positions.append(_rest(files, absent))
+    timing = airframe.timing or type_file.timing
+    checklist = Checklist(
+        id=type_file.id,
+        title=type_file.title,
+        type=airframe.type or type_file.type,
+        registration=airframe.registration,
+        operator=airframe.operator,
+        language=language.name,
+        buses=tuple(_bus(bus_id, bus, language) for bus_id, bus in type_file.buses.items()),
+        positions=tuple(positions),
+        not_fitted=tuple(absent),
+        timing=Timing(timing.word_error, timing.reaction, timing.reaction_spread, timing.silence),
+        commands=dict(language.commands),
+        battery_minutes=airframe.battery_minutes or type_file.battery_minutes,
+        which_dark=language.said["which_dark"],
+    )
+    _check_phrases(files, checklist)
+    return checklist
+
+
+def _bus(bus_id: str, bus: model.Bus, language: Language) -> Bus:
+    on = tuple(text.format(call=bus.say) for text in language.templates.power_on)
+    off = tuple(text.format(call=bus.say) for text in language.templates.power_off)
+    return Bus(bus_id, bus.say, bus.label, on, off)
+
+
+def _position(
+    files: _Files, position_id: str, position: model.Position, absent: list[NotFitted]
+) -> Position | None:
+    change = files.airframe.changes.get(position_id)
+    expect = {**position.expect, **(change.expect if change else {})}
+    reason = files.airframe.not_fitted.get(position_id)
+    items: list[Item] = []
+    for expectation_id, expectation in expect.items():
+        derived = _items(files, position_id, expectation_id, expectation)
+        why = reason or files.airframe.not_fitted.get(f"{position_id}.{expectation_id}")
+        if why is not None:
+            say = position.say if reason else None
+            absent.extend(
+                NotFitted(i.id, position_id, position.name, i.expected, why, say) for i in derived
+            )
+        else:
+            items.extend(derived)
+    if reason is not None:
+        return None
+    _check_after(files, position_id, items)
+    power = change.power if change and change.power is not None else position.power
+    return Position(
+        id=position_id,
+        name=position.name,
+        say=position.say,
+        power=dict(power),
+        items=tuple(items),
+        select=tuple(t.format(call=position.say) for t in files.language.templates.select),
+        caution=(change.caution if change else None) or position.caution,
+        changed=change.because if change else None,
+    )
+
+
+def _rest(files: _Files, absent: list[NotFitted]) -> Position:
+    items: list[Item] = []
+    for expectation_id, expectation in files.type.rest.items():
+        derived = _items(files, OFF, expectation_id, expectation)
+        why = files.airframe.not_fitted.get(f"{OFF}.{expectation_id}")
+        if why is not None:
+            absent.extend(NotFitted(i.id, OFF, REST_NAME, i.expected, why) for i in derived)
+        else:
+            items.extend(derived)
+    select = files.language.templates.selector_off
+    return Position(OFF, REST_NAME, select[0], {}, tuple(items), select)
+
+
+def _items(
+    files: _Files, position_id: str, expectation_id: str, expectation: model.Expectation
+) -> tuple[Item, ...]:
+    derived = items_of(position_id, expectation_id, expectation, files.language)
+    if expectation.mel is None:
+        return derived
+    found = files.airframe.mel.get(expectation.mel)
+    mel = Mel(expectation.mel, found.category, found.title, found.remark) if found else None
+    return tuple(replace(item, mel=mel) for item in derived)
+
+
+def _check_references(files: _Files) -> None:
+    type_, airframe = files.type, files.airframe
+    if OFF in type_.positions:
+        raise InputError(
+            files.type_source.place(("positions", OFF)),
+            "'off' is the selector's rest position",
+            "put what is to be seen there under 'rest:'",
+        )
+    for position_id in airframe.changes:
+        if position_id not in type_.positions:
+            _unknown(files.airframe_source, ("changes", position_id), type_.positions)
+    known = [
+        *type_.positions,
+        *(f"{p}.{e}" for p, position in type_.positions.items() for e in position.expect),
+        *(f"{OFF}.{e}" for e in type_.rest),
+    ]
+    for key in airframe.not_fitted:
+        if key not in known:
+            _unknown(files.airframe_source, ("not_fitted", key), known)
+    for position_id, position in type_.positions.items():
+        path = ("positions", position_id)
+        _check_buses(files, files.type_source, path, position.power, position.expect)
+    _check_buses(files, files.type_source, ("rest",), {}, {})
+    for position_id, change in airframe.changes.items():
+        where = ("changes", position_id)
+        _check_buses(files, files.airframe_source, where, change.power or {}, change.expect)
+
+
+def _check_buses(
+    files: _Files,
+    source: Sourced,
+    path: tuple[str, ...],
+    power: Mapping[str, str],
+    expect: Mapping[str, model.Expectation],
+) -> None:
+    buses = files.type.buses
+    for bus in power:
+        if bus not in buses:
+            _unknown(source, (*path, "power", bus), buses)
+    for expectation_id, expectation in expect.items():
+        for bus in expectation.power:
+            if bus not in buses:
+                _unknown(source, (*path, "expect", expectation_id, "power", bus), buses)
+
+
+def _check_after(files: _Files, position_id: str, items: list[Item]) -> None:
+    ids = {item.id for item in items}
+    for item in items:
+        for needed in item.after:
+            if needed not in ids:
+                expectation = item.id.split(".", 1)[1]
+                path = ("positions", position_id, "expect", expectation, "lamp")
+                raise InputError(
+                    files.type_source.place(path),
+                    f"{item.id} needs '{needed}', which this position does not have on "
+                    f"{files.airframe.registration}",
+                    "name a one-lamp expectation of the same position, or mark "
+                    f"'{item.id}' not fitted as well",
+                )
+
+
+def _check_phrases(files: _Files, checklist: Checklist) -> None:
+    """Two callouts that can be said in one position must not share their words."""
+    shared = {phrase: f"command {name}" for name, ps in checklist.commands.items() for phrase in ps}
+    for bus in checklist.buses:
+        shared |= dict.fromkeys((*bus.on, *bus.off), f"bus {bus.id}")
+    for position in checklist.positions:
+        for phrase in position.select:
+            _claim(files, shared, phrase, f"position {position.id}", position.id)
+    for item in checklist.items:
+        if item.window is not None:  # open windows listen from every position
+            for reading in item.readings:
+                for phrase in reading.phrases:
+                    _claim(files, shared, phrase, f"item {item.id}", item.position)
+    for position in checklist.positions:
+        local = dict(shared)
+        for item in position.items:
+            for reading in (*item.readings, *item.darks):
+                for phrase in reading.phrases:
+                    _claim(files, local, phrase, f"item {item.id}", position.id)
+
+
+def _claim(files: _Files, taken: dict[str, str], phrase: str, owner: str, position_id: str) -> None:
+    other = taken.setdefault(phrase, owner)
+    if other != owner:
+        raise InputError(
+            files.type_source.place(("positions", position_id)),
+            f"'{phrase}' would mean both {other} and {owner}",
+            "give one of them another 'call' or 'say'",
+        )
+
+
+def _unknown(source: Sourced, path: tuple[str, ...], known: Iterable[str]) -> None:
+    names = list(known)
+    close = difflib.get_close_matches(path[-1], names, n=1)
+    hint = f"did you mean '{close[0]}'?" if close else f"known are: {', '.join(names)}"
+    raise InputError(source.place(path), f"'{path[-1]}' is not in the type file", hint)

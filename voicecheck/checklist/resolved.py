@@ -1,0 +1,180 @@
+"""The checklist of one session: a type file and an airframe file made into plain items.
+
+An item is the smallest thing that gets an outcome of its own: "three green", "horn
+silenced", "anti-skid out in three to five seconds". The engine knows nothing finer.
+"""
+
+from __future__ import annotations
+
+import enum
+from collections.abc import Mapping
+from dataclasses import dataclass, field
+from typing import Any, Final
+
+from pydantic import TypeAdapter
+
+OFF: Final = "off"
+"""Id of the selector's rest position."""
+
+
+class Grade(enum.StrEnum):
+    """What a reading says about its item."""
+
+    GOOD = "good"
+    BAD = "bad"
+    SHORT = "short"
+    """Bad, and the crew is asked which lamp is dark."""
+
+
+@dataclass(frozen=True, slots=True)
+class Reading:
+    """One thing that can be called about an item.
+
+    key: unique in the checklist. phrases: its wordings, the first is read back.
+    finding: what the finding says; None when the reading is good.
+    lamps: captions of the lamps that this reading names as dark.
+    """
+
+    key: str
+    phrases: tuple[str, ...]
+    grade: Grade
+    finding: str | None = None
+    lamps: tuple[str, ...] = ()
+
+
+@dataclass(frozen=True, slots=True)
+class Window:
+    """Seconds from the selector leaving the position to the lamp going out."""
+
+    lower: float
+    upper: float
+
+
+@dataclass(frozen=True, slots=True)
+class Mel:
+    """MEL reference data of the airframe."""
+
+    item: str
+    category: str
+    title: str
+    remark: str | None = None
+
+
+@dataclass(frozen=True, slots=True)
+class Item:
+    """The smallest thing with an outcome.
+
+    after: ids of items in the same position that must have been called first (a horn must
+    sound before it can be silenced). darks: readings that name one dark lamp; after a short
+    count the crew is asked for one. reports: how a report names the item.
+    """
+
+    id: str
+    position: str
+    expected: str
+    readings: tuple[Reading, ...]
+    darks: tuple[Reading, ...] = ()
+    after: tuple[str, ...] = ()
+    power: Mapping[str, str] = field(default_factory=dict)
+    window: Window | None = None
+    consequence: str | None = None
+    caution: str | None = None
+    chapter: str | None = None
+    mel: Mel | None = None
+    reports: str = ""
+
+
+@dataclass(frozen=True, slots=True)
+class NotFitted:
+    """Something the type has and this airframe does not.
+
+    say: spoken name of the position when the whole position is gone, else None.
+    """
+
+    id: str
+    position: str
+    position_name: str
+    expected: str
+    reason: str
+    say: str | None = None
+
+
+@dataclass(frozen=True, slots=True)
+class Position:
+    """One selector position. power: bus id to "on" or "off"; absent means do not care."""
+
+    id: str
+    name: str
+    say: str
+    power: Mapping[str, str]
+    items: tuple[Item, ...]
+    select: tuple[str, ...]
+    caution: str | None = None
+    changed: str | None = None
+    """Why this position differs from the type, if it does."""
+
+
+@dataclass(frozen=True, slots=True)
+class Bus:
+    """A bus; on and off are the wordings of its two callouts."""
+
+    id: str
+    say: str
+    label: str
+    on: tuple[str, ...]
+    off: tuple[str, ...]
+
+
+@dataclass(frozen=True, slots=True)
+class Timing:
+    """Settings of spoken times, in seconds (see checklist.model.Timing)."""
+
+    word_error: float
+    reaction: float
+    reaction_spread: float
+    silence: float
+
+
+@dataclass(frozen=True, slots=True)
+class Checklist:
+    """Everything the engine needs to know, and nothing it must look up."""
+
+    id: str
+    title: str
+    type: str
+    registration: str
+    operator: str
+    language: str
+    buses: tuple[Bus, ...]
+    positions: tuple[Position, ...]
+    not_fitted: tuple[NotFitted, ...]
+    timing: Timing
+    commands: Mapping[str, tuple[str, ...]]
+    battery_minutes: float | None = None
+    which_dark: str = "which one is dark"
+
+    def position(self, position_id: str) -> Position:
+        """The position with this id; KeyError if there is none."""
+        for position in self.positions:
+            if position.id == position_id:
+                return position
+        raise KeyError(position_id)
+
+    @property
+    def items(self) -> tuple[Item, ...]:
+        """All items in checklist order, those of the rest position last."""
+        return tuple(item for position in self.positions for item in position.items)
+
+
+_ADAPTER: Final = TypeAdapter(Checklist)
+
+
+def checklist_to_json(checklist: Checklist) -> dict[str, Any]:
+    """JSON-ready form, as embedded in a journal's header."""
+    data: dict[str, Any] = _ADAPTER.dump_python(checklist, mode="json")
+    return data
+
+
+def checklist_from_json(data: Any) -> Checklist:
+    """The inverse; raises pydantic.ValidationError on foreign data."""
+    return _ADAPTER.validate_python(data)

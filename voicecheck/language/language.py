@@ -1,0 +1,111 @@
+"""Load the grammar files of one language and render its prompts."""
+
+from __future__ import annotations
+
+import string
+from collections.abc import Mapping
+from dataclasses import dataclass
+from pathlib import Path
+from typing import Final
+
+from voicecheck.errors import InputError, VoicecheckError
+from voicecheck.language.model import (
+    CalloutsFile,
+    CommandsFile,
+    PromptsFile,
+    SpeechFile,
+    Templates,
+)
+from voicecheck.yaml_source import Sourced, check_model, read_yaml
+
+COMMANDS: Final = (
+    "affirm",
+    "negative",
+    "say-again",
+    "stand-by",
+    "resume",
+    "correction",
+    "disregard",
+    "read-back",
+    "complete",
+    "abandon",
+)
+"""Every command the engine knows; the grammar of each language must word them all."""
+
+
+@dataclass(frozen=True, slots=True)
+class Language:
+    """The words of one language."""
+
+    name: str
+    numbers: tuple[str, ...]
+    both: str
+    none: str
+    templates: Templates
+    said: Mapping[str, str]
+    commands: Mapping[str, tuple[str, ...]]
+    preamble: str
+    prompts: Mapping[str, str]
+    speech: SpeechFile
+
+    def number(self, n: int) -> str:
+        """The word for a small count; beyond the list, the digits."""
+        return self.numbers[n] if 0 <= n < len(self.numbers) else str(n)
+
+    def render(self, prompt: str, values: Mapping[str, str]) -> str:
+        """The words of a prompt. Raises VoicecheckError for an unknown prompt or slot."""
+        try:
+            return " ".join(self.prompts[prompt].format_map(values).split())
+        except KeyError as missing:
+            raise VoicecheckError(
+                f"grammars/{self.name}/prompts.yaml: prompt '{prompt}' needs {missing}; "
+                "add it to the file"
+            ) from None
+
+
+def load_language(folder: Path) -> Language:
+    """Read the four YAML files of ``grammars/<name>``."""
+    callouts_source = read_yaml(folder / "callouts.yaml")
+    commands_source = read_yaml(folder / "commands.yaml")
+    prompts_source = read_yaml(folder / "prompts.yaml")
+    callouts = check_model(CalloutsFile, callouts_source)
+    commands = check_model(CommandsFile, commands_source)
+    prompts = check_model(PromptsFile, prompts_source)
+    speech = check_model(SpeechFile, read_yaml(folder / "speech.yaml"))
+    for command in COMMANDS:
+        if command not in commands.commands:
+            raise InputError(
+                commands_source.place(("commands",)),
+                f"the command '{command}' has no words",
+                f"add '{command}: [words]'",
+            )
+    for command in commands.commands:
+        if command not in COMMANDS:
+            raise InputError(
+                commands_source.place(("commands", command)),
+                f"unknown command '{command}'",
+                f"the commands are: {', '.join(COMMANDS)}",
+            )
+    _check_slots(prompts, prompts_source)
+    return Language(
+        name=folder.name,
+        numbers=callouts.numbers,
+        both=callouts.both,
+        none=callouts.none,
+        templates=callouts.templates,
+        said=callouts.said,
+        commands=commands.commands,
+        preamble=prompts.preamble,
+        prompts=prompts.prompts,
+        speech=speech,
+    )
+
+
+def _check_slots(prompts: PromptsFile, source: Sourced) -> None:
+    for key, text in prompts.prompts.items():
+        try:
+            list(string.Formatter().parse(text))
+        except ValueError as error:
+            raise InputError(
+                source.place(("prompts", key)), f"prompt '{key}': {error}", "write slots as {name}"
+            ) from None
