@@ -1,0 +1,172 @@
+"""The arithmetic of spoken windows, and the worked anti-skid cases."""
+
+from __future__ import annotations
+
+from fractions import Fraction
+
+import pytest
+from fleet import Crew, loaded
+from hypothesis import given
+from hypothesis import strategies as st
+
+from voicecheck.checklist.resolved import Timing, Window
+from voicecheck.engine.windows import (
+    Interval,
+    WindowVerdict,
+    judge,
+    measure,
+    question_at,
+    uncertainty,
+)
+
+EXACT = Timing(word_error=0.0, reaction=0.0, reaction_spread=0.0, silence=15.0)
+seconds = st.floats(min_value=0, max_value=600, allow_nan=False)
+
+
+@pytest.mark.parametrize(
+    ("out_after", "verdict"),
+    [
+        (2.9, WindowVerdict.EARLY),
+        (3.0, WindowVerdict.WITHIN),
+        (4.0, WindowVerdict.WITHIN),
+        (5.0, WindowVerdict.WITHIN),
+        (5.1, WindowVerdict.LATE),
+    ],
+)
+def test_three_to_five_seconds(out_after: float, verdict: WindowVerdict) -> None:
+    """An anti-skid caption out three to five seconds later (common practice, no source)."""
+    assert judge(measure(0.0, out_after, EXACT), Window(3, 5)) is verdict
+
+
+@given(seconds, seconds, seconds, seconds)
+def test_a_verdict_holds_for_every_time_inside_the_interval(
+    a: float, b: float, c: float, d: float
+) -> None:
+    low, high = sorted((a, b))
+    lower, upper = sorted((c, d))
+    if lower == upper:
+        upper += 1
+    verdict = judge(Interval(low, high), Window(lower, upper))
+    ends = [Fraction(low), (Fraction(low) + Fraction(high)) / 2, Fraction(high)]
+    inside = [Fraction(lower) <= end <= Fraction(upper) for end in ends]
+    if verdict is WindowVerdict.WITHIN:
+        assert all(inside)
+    elif verdict is WindowVerdict.EARLY:
+        assert all(end < Fraction(lower) for end in ends)
+    elif verdict is WindowVerdict.LATE:
+        assert all(end > Fraction(upper) for end in ends)
+    else:
+        assert low < lower <= high or low <= upper < high
+
+
+@given(seconds, seconds, st.floats(0, 2), st.floats(0, 5), st.floats(0, 5))
+def test_the_interval_is_centred_and_as_wide_as_the_budget(
+    anchor: float, closing: float, word: float, reaction: float, spread: float
+) -> None:
+    timing = Timing(word, reaction, spread, 15.0)
+    interval = measure(anchor, closing, timing)
+    assert interval.high - interval.low == pytest.approx(2 * uncertainty(timing), abs=1e-9)
+    assert (interval.high + interval.low) / 2 == pytest.approx(closing - reaction - anchor)
+
+
+@given(seconds, st.floats(0, 2), st.floats(0, 5), st.floats(0, 5))
+def test_nobody_is_asked_while_an_in_time_call_may_still_come(
+    anchor: float, word: float, reaction: float, spread: float
+) -> None:
+    timing, window = Timing(word, reaction, spread, 15.0), Window(3, 5)
+    latest = anchor + window.upper + reaction + uncertainty(timing)
+    assert question_at(anchor, window, timing) > latest
+
+
+@pytest.fixture
+def leaving() -> Crew:
+    """At the moment at which the selector has left the anti-skid position."""
+    crew = Crew("ZZ-HJC")
+    crew.power(battery="on", avionics="on")
+    crew.say("going to anti skid", "anti skid illuminated", "selector off")
+    return crew
+
+
+def _out_after(crew: Crew, middle: float) -> str:
+    timing = loaded("ZZ-HJC").checklist.timing
+    crew.say_at(crew.now + middle + timing.reaction, "anti skid out")
+    return crew.outcome("anti-skid.out")
+
+
+def test_in_the_middle_is_satisfactory(leaving: Crew) -> None:
+    assert _out_after(leaving, 4.0) == "satisfactory"
+    assert leaving.result["timings"][0]["verdict"] == "within"
+
+
+@pytest.mark.parametrize("middle", [2.9, 3.0, 5.0, 5.1])
+def test_at_the_limits_is_too_close_to_call_and_asks_for_a_repeat(
+    leaving: Crew, middle: float
+) -> None:
+    assert _out_after(leaving, middle) == "not tested"
+    assert "repeat" in leaving.item("anti-skid.out")["reason"]
+
+
+@pytest.mark.parametrize(("middle", "verdict"), [(1.5, "early"), (6.2, "late")])
+def test_clearly_outside_is_a_finding(leaving: Crew, middle: float, verdict: str) -> None:
+    assert _out_after(leaving, middle) == "unsatisfactory"
+    (finding,) = leaving.findings()
+    assert verdict in finding["what"]
+    assert finding["timing"]["lower"] == 3
+    assert finding["timing"]["low"] < middle < finding["timing"]["high"]
+
+
+def test_never_lit_leaves_the_window_untested_and_is_the_finding() -> None:
+    crew = Crew("ZZ-HJC")
+    crew.power(battery="on", avionics="on")
+    crew.say("going to anti skid", "anti skid dark", "selector off")
+    assert crew.outcome("anti-skid.caption") == "unsatisfactory"
+    assert crew.outcome("anti-skid.out") == "not tested"
+
+
+def test_never_out_is_asked_about_once_and_then_a_finding(leaving: Crew) -> None:
+    assert "window-ask" not in leaving.wait(6.0)
+    assert leaving.wait(2.0) == ["window-ask"]
+    assert leaving.say("anti skid stays lit") == ["finding"]
+    assert leaving.findings()[0]["what"] == "anti skid did not go out"
+
+
+def test_silence_after_the_question_is_the_finding(leaving: Crew) -> None:
+    leaving.wait(8.0)
+    assert leaving.wait(9.0) == ["finding", "next"] or leaving.findings()
+    assert leaving.findings()[0]["what"] == "anti skid out not called by the deadline"
+
+
+def test_still_lit_before_the_limit_keeps_the_window_open(leaving: Crew) -> None:
+    assert leaving.say("anti skid stays lit") == ["still-lit"]
+    assert len(leaving.engine.state.windows) == 1
+
+
+def test_an_answer_to_the_question_is_never_good(leaving: Crew) -> None:
+    leaving.wait(8.0)
+    leaving.say("anti skid out")
+    assert leaving.outcome("anti-skid.out") == "unsatisfactory"
+
+
+def test_out_before_the_selector_leaves_is_a_finding() -> None:
+    crew = Crew("ZZ-HJC")
+    crew.power(battery="on", avionics="on")
+    crew.say("going to anti skid", "anti skid illuminated", "anti skid out", "selector off")
+    assert crew.engine.state.windows == ()
+    assert "before the selector left" in crew.findings()[0]["what"]
+
+
+def test_going_back_cancels_the_window_and_a_repeat_supersedes(leaving: Crew) -> None:
+    leaving.say("going to anti skid")
+    assert leaving.engine.state.windows == ()
+    leaving.say("anti skid illuminated", "selector off")
+    assert _out_after(leaving, 4.0) == "satisfactory"
+
+
+def test_the_session_cannot_complete_while_a_window_runs(leaving: Crew) -> None:
+    leaving.say("panel dark")
+    assert leaving.say("test complete") == ["window-open"]
+
+
+def test_another_airframe_has_another_window() -> None:
+    assert loaded("ZZ-HJC").checklist.position("anti-skid").items[1].window == Window(3, 5)
+    assert loaded("ZZ-HJD").checklist.position("anti-skid").items[1].window == Window(4, 8)

@@ -1,0 +1,183 @@
+"""The spoken commands: each is one short function of the turn."""
+
+from __future__ import annotations
+
+from collections.abc import Callable
+from typing import Final
+
+from voicecheck.engine import observe, power, timed
+from voicecheck.engine.phases import Phase
+from voicecheck.engine.state import Ask, Question
+from voicecheck.engine.turn import Turn
+
+
+def say_again(turn: Turn) -> None:
+    """Repeat what was said last."""
+    if turn.state.last_said:
+        turn.effects.extend(turn.state.last_said)
+    else:
+        turn.say("nothing-said")
+
+
+def stand_by(turn: Turn) -> None:
+    """Hold at this item."""
+    hold(turn, "stand by")
+
+
+def hold(turn: Turn, why: str) -> None:
+    """Hold, whatever the cause; running windows go on, for the lamps do."""
+    turn.phases.move("hold")
+    turn.set(held_reason=why)
+    turn.note("hold", why=why, position=turn.state.position)
+    turn.ask("holding", place=place(turn))
+
+
+def resume(turn: Turn) -> None:
+    """Go on where the hold began, and read back where that is."""
+    back = {None: "resume_between", "off": "resume_at_rest"}
+    turn.phases.move(back.get(turn.state.position, "resume_testing"))
+    turn.set(held_reason=None)
+    turn.note("resume", position=turn.state.position)
+    turn.ask("resuming", place=place(turn))
+    say_standing(turn)
+
+
+def place(turn: Turn) -> str:
+    """Where we are, in words: "at" an item that is open, or a position."""
+    position = turn.position
+    if position is None:
+        return "start"
+    left = observe.outstanding(turn, position)
+    return f"{position.say}, {left[0].expected}" if left else position.say
+
+
+def read_back(turn: Turn) -> None:
+    """Read back where we are, what was called here and what is left."""
+    turn.say("at", place=turn.position.say if turn.position else "start")
+    say_standing(turn)
+
+
+def say_standing(turn: Turn) -> None:
+    """What stands in the current position, and what is still to be called."""
+    position = turn.position
+    if position is None:
+        say_missing(turn)
+        return
+    called = [r.called for item in position.items if (r := turn.this_visit(item.id)) and r.counted]
+    if called:
+        turn.say("called", words=", ".join(called))
+    left = observe.outstanding(turn, position)
+    if left:
+        turn.say("outstanding", items=", ".join(item.expected for item in left))
+
+
+def say_missing(turn: Turn) -> bool:
+    """Read out the positions with open items; False when there are none."""
+    missing = [p.say for p in turn.checklist.positions if observe.open_items(turn, p)]
+    if missing:
+        turn.ask("missing", positions=", ".join(missing))
+    return bool(missing)
+
+
+def correction(turn: Turn) -> None:
+    """Take the last callout back; the right one follows."""
+    if _take_back(turn, "corrected by the crew"):
+        turn.ask("corrected")
+
+
+def disregard(turn: Turn) -> None:
+    """Drop the open question or, without one, take the last callout back."""
+    if turn.state.question is not None:
+        negative(turn)
+    elif _take_back(turn, "disregarded by the crew"):
+        turn.say("disregarded")
+
+
+def _take_back(turn: Turn, why: str) -> bool:
+    question = turn.state.question
+    if question is not None:
+        _drop_question(turn, question)
+        return True
+    last = turn.state.last
+    if last is None:
+        turn.say("nothing-to-correct")
+        return False
+    turn.set(last=None)
+    if last.kind == "item" and last.previous is not None:
+        observe.withdraw(turn, last.key, last.previous, why)
+        if turn.state.dark_asked == last.key:
+            turn.set(dark_asked=None)
+    elif last.kind == "power":
+        power.forget(turn, last.key)
+    elif last.kind == "position":
+        # Nobody can say when the selector really moved: what it started cannot be judged.
+        timed.lose_timing(turn, "the call of the next position was taken back")
+        turn.phases.move("unselect")
+        turn.set(position=None, dark_asked=None)
+    turn.note("taken-back", what=last.words, why=why)
+    return True
+
+
+def affirm(turn: Turn) -> None:
+    """Yes to the open question."""
+    question = turn.state.question
+    if question is None:
+        return
+    turn.set(question=None)
+    if question.ask is Ask.COMPLETE:
+        turn.set(ended="ended by the crew with items not tested")
+        turn.phases.move("finish")
+    elif question.ask is Ask.ABANDON:
+        turn.set(ended="abandoned by the crew")
+        turn.phases.move("finish")
+
+
+def negative(turn: Turn) -> None:
+    """No to the open question: nothing is recorded, and a denied bus is unknown."""
+    question = turn.state.question
+    if question is None:
+        return
+    _drop_question(turn, question)
+    turn.say("dropped" if question.ask is not Ask.CLAIMS else "call-again")
+
+
+def _drop_question(turn: Turn, question: Question) -> None:
+    turn.set(question=None)
+    for claim in question.claims:
+        turn.note("denied", called=claim.words)
+
+
+def complete(turn: Turn) -> None:
+    """The completion call: only with the selector at off, and never silently short."""
+    if turn.phase is not Phase.AT_REST:
+        turn.warn("selector-first")
+        return
+    if turn.state.windows:
+        turn.warn("window-open")
+        return
+    if say_missing(turn):
+        turn.set(question=Question(Ask.COMPLETE))
+        turn.ask("confirm-incomplete")
+        return
+    turn.set(complete=True)
+    turn.phases.move("finish")
+
+
+def abandon(turn: Turn) -> None:
+    """Stop, after a yes."""
+    turn.set(question=Question(Ask.ABANDON))
+    turn.ask("confirm-abandon")
+
+
+COMMANDS: Final[dict[str, Callable[[Turn], None]]] = {
+    "say-again": say_again,
+    "stand-by": stand_by,
+    "resume": resume,
+    "read-back": read_back,
+    "correction": correction,
+    "disregard": disregard,
+    "affirm": affirm,
+    "negative": negative,
+    "complete": complete,
+    "abandon": abandon,
+}

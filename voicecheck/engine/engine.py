@@ -1,0 +1,392 @@
+"""The checklist engine: events in, effects out. No I/O, no clock, no threads.
+
+Rules of operation, in the order in which they are applied:
+
+1. Only a callout that is on offer can do anything; any other is noted and left.
+2. Time comes with each event and never runs backwards; a deadline is only acted on when
+   nothing that began before it is still undecided (the Passed event).
+3. A bus call (on, off) counts once it has been read back and affirmed, from the moment its
+   words were spoken. Until then the bus is unknown.
+4. A call about an item counts only under the power that the item needs and after the stages
+   that must come first. Otherwise it is kept as void and the crew is told.
+5. A power change makes the results of the present visit that need the old state void, unless
+   the position has items for both states, so that it is switched there on purpose.
+6. Bad news always counts. Good news after bad news in the same visit needs a yes.
+7. A later result supersedes an earlier one; nothing is erased.
+8. Leaving a position starts its windows. A window is judged only when the whole measured
+   interval lies on one side of its limits; otherwise it is to be repeated.
+9. The session completes only with the selector at off and nothing left to test, or after a
+   yes to the list of what is missing, and then it is not complete.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Callable, Sequence
+from dataclasses import replace
+from typing import Final
+
+from voicecheck.checklist.resolved import OFF, Checklist, Position
+from voicecheck.engine import observe, power, timed
+from voicecheck.engine.commands import COMMANDS, hold, resume
+from voicecheck.engine.effects import Effect, Finish, Listen, Note, Say, Show, Wake
+from voicecheck.engine.events import (
+    Began,
+    Ended,
+    Event,
+    Heard,
+    KeyPressed,
+    Lost,
+    Passed,
+    Prompted,
+    Restored,
+    Unclear,
+)
+from voicecheck.engine.offers import (
+    CloseWindow,
+    Command,
+    NameDark,
+    Observe,
+    Offer,
+    Select,
+    SelectNotFitted,
+    SetPower,
+    offers,
+)
+from voicecheck.engine.phases import Phase, PhaseKeeper
+from voicecheck.engine.state import (
+    Ask,
+    Claim,
+    LastAct,
+    Outcome,
+    Question,
+    Record,
+    SessionState,
+)
+from voicecheck.engine.summary import summarise
+from voicecheck.engine.turn import Turn
+from voicecheck.engine.view import view_of
+
+TIMEKEEPERS: Final = ("microphone", "session")
+"""Parts without which nothing that runs can be timed: the session holds until they are back."""
+MAX_REMINDERS: Final = 2
+MAX_UNCLEAR: Final = 3
+"""Times in a row that the crew is asked to say again before we wait in silence."""
+
+
+class Engine:
+    """One session of one checklist."""
+
+    def __init__(self, checklist: Checklist) -> None:
+        self.checklist = checklist
+        self.state = SessionState()
+        self._phases = PhaseKeeper()
+        self._offered: tuple[str, ...] = ()
+        self._wake: float | None = None
+
+    @property
+    def phase(self) -> Phase:
+        """Where the session stands."""
+        return self._phases.phase
+
+    @property
+    def wake(self) -> float | None:
+        """Stream time at which the next Passed event is wanted, if any."""
+        return self._wake
+
+    def offers(self) -> dict[str, Offer]:
+        """What can be said now."""
+        return offers(self.checklist, self.phase, self.state)
+
+    def handle(self, event: Event) -> list[Effect]:
+        """Take one event; return what follows from it, in order."""
+        if self.phase is Phase.FINISHED:
+            return []
+        now = max(self.state.now, _time_of(event))
+        turn = Turn(self.checklist, self._phases, self.state, now)
+        turn.set(now=now)
+        self._dispatch(turn, event)
+        said = tuple(effect for effect in turn.effects if isinstance(effect, Say))
+        if said and not _repeats(event):
+            turn.set(last_said=said)
+        self.state = turn.state
+        return [*turn.effects, *self._closing(turn)]
+
+    def _dispatch(self, turn: Turn, event: Event) -> None:
+        match event:
+            case Began():
+                self._begin(turn)
+            case Heard():
+                self._called(turn, event.callout, event.start, event.end, event.channel)
+            case KeyPressed():
+                self._called(turn, event.callout, event.at, event.at, 0)
+            case Unclear():
+                self._unclear(turn, event)
+            case Passed():
+                self._passed(turn)
+            case Prompted():
+                turn.set(quiet_from=max(turn.state.quiet_from, event.end))
+            case Lost():
+                self._lost(turn, event)
+            case Restored():
+                self._restored(turn, event)
+            case Ended():
+                turn.set(ended=event.reason)
+                turn.phases.move("finish")
+
+    def _begin(self, turn: Turn) -> None:
+        turn.phases.move("begin")
+        checklist = self.checklist
+        turn.ask("preamble")
+        gone = dict.fromkeys(n.say for n in checklist.not_fitted if n.say is not None)
+        turn.ask("begin", title=checklist.title, registration=checklist.registration)
+        if gone:
+            turn.ask("not-fitted", positions=", ".join(gone))
+        turn.ask("call-power", buses=", ".join(bus.say for bus in checklist.buses))
+
+    def _called(self, turn: Turn, key: str, start: float, end: float, channel: int) -> None:
+        offer = self.offers().get(key)
+        if offer is None:
+            turn.note("not-on-offer", callout=key)
+            return
+        # What is read back is what will be recorded, in the callout's own words.
+        said = Claim(key, offer.callout.phrases[0], start, end, channel)
+        turn.set(
+            unclear=0,
+            reminders=0,
+            quiet_from=max(turn.state.quiet_from, said.end),
+            heard_count=turn.state.heard_count + 1,
+        )
+        if isinstance(offer.action, Command) and offer.action.name == "affirm":
+            self._affirm(turn)
+            return
+        self._act(turn, offer, said, affirmed=False)
+
+    def _affirm(self, turn: Turn) -> None:
+        question = turn.state.question
+        COMMANDS["affirm"](turn)
+        if question is None or question.ask is not Ask.CLAIMS:
+            return
+        for claim in question.claims:
+            offer = self.offers().get(claim.callout)
+            if offer is not None:
+                self._act(turn, offer, claim, affirmed=True)
+        if any(claim.callout.startswith("power:") for claim in question.claims):
+            turn.say("power-set", claims=", ".join(claim.words for claim in question.claims))
+            self._remind_of_power(turn)
+
+    def _act(self, turn: Turn, offer: Offer, said: Claim, *, affirmed: bool) -> None:
+        match offer.action:
+            case Observe(item, reading):
+                self._at_position(
+                    turn, lambda: observe.observe(turn, item, reading, said, affirmed=affirmed)
+                )
+            case NameDark(item, reading):
+                self._at_position(turn, lambda: observe.name_dark(turn, item, reading, said))
+            case CloseWindow(item, reading):
+                observe.drop_question(turn)
+                timed.close(turn, item, reading, said)
+            case Select(position):
+                observe.drop_question(turn)
+                self._select(turn, position, said)
+            case SelectNotFitted(name, reason):
+                turn.say("position-not-fitted", position=name, reason=reason)
+            case SetPower() if affirmed:
+                power.affirm(turn, offer.action, said)
+            case SetPower():
+                power.claim(turn, offer.action, said)
+            case Command(name):
+                COMMANDS[name](turn)
+
+    def _at_position(self, turn: Turn, act: Callable[[], None]) -> None:
+        position = turn.position
+        before = bool(position and observe.outstanding(turn, position))
+        act()
+        if position is not None and before:
+            observe.after_call(turn)
+
+    def _select(self, turn: Turn, position: Position, said: Claim) -> None:
+        left = turn.position
+        if left is not None and left.id == position.id and turn.phase is not Phase.BETWEEN:
+            timed.cancel(turn, position.id, "the position was selected again")
+        if left is not None and left.id != position.id:
+            self._leave(turn, left, said)
+        timed.cancel(turn, position.id, "the selector went back before the lamp was called")
+        if position.id != OFF:
+            self._reopen_rest(turn)
+        turn.phases.move("rest" if position.id == OFF else "select")
+        turn.set(
+            position=position.id,
+            visit=turn.state.visit + 1,
+            visited=(*turn.state.visited[-1:], position.id),
+            dark_asked=None,
+            last=LastAct("position", position.id, said.words),
+        )
+        turn.note("position", position=position.id, visit=turn.state.visit, at=said.end)
+        self._announce(turn, position)
+
+    def _reopen_rest(self, turn: Turn) -> None:
+        """The selector leaves off: what was seen there must be seen again at the end."""
+        for item in self.checklist.positions[-1].items:
+            record = turn.record(item.id)
+            if record.now is not None:
+                bad = record.now.outcome is Outcome.UNSATISFACTORY
+                why = None if bad else "the selector left off again"
+                old = replace(record.now, withdrawn=why)
+                turn.restore(item.id, Record(None, (*record.past, old)))
+
+    def _announce(self, turn: Turn, position: Position) -> None:
+        turn.say("ack", words=position.say)
+        if position.caution:
+            turn.warn("caution", text=position.caution)
+        self._remind_of_power(turn)
+        if not observe.outstanding(turn, position):
+            observe.after_call(turn)
+
+    def _remind_of_power(self, turn: Turn) -> None:
+        position = turn.position
+        if position is None:
+            return
+        wanted: dict[str, str] = {}
+        for item in observe.outstanding(turn, position):
+            wanted |= power.lacking(turn, power.needs(position, item))
+        if wanted:
+            turn.say("needs-power", position=position.say, needs=power.spoken_needs(turn, wanted))
+
+    def _leave(self, turn: Turn, left: Position, said: Claim) -> None:
+        open_here = observe.outstanding(turn, left)
+        timed.open_windows(turn, left, said)
+        if open_here:
+            names = ", ".join(item.expected for item in open_here)
+            turn.note("left-early", position=left.id, items=[item.id for item in open_here])
+            turn.warn("left-early", position=left.say, items=names)
+
+    def _unclear(self, turn: Turn, event: Unclear) -> None:
+        count = turn.state.unclear + 1
+        turn.set(unclear=count, unclear_count=turn.state.unclear_count + 1)
+        turn.set(quiet_from=max(turn.state.quiet_from, event.end))
+        turn.note("unclear", start=event.start, end=event.end, guess=list(event.guess))
+        if turn.phase is Phase.HELD or count > MAX_UNCLEAR:
+            return
+        known = self.offers()
+        claims = tuple(
+            Claim(key, known[key].callout.phrases[0], event.start, event.end, event.channel)
+            for key in event.guess
+            if key in known and not isinstance(known[key].action, Command)
+        )
+        if claims and len(claims) == len(event.guess) and turn.state.question is None:
+            turn.set(question=Question(Ask.CLAIMS, claims))
+            power.ask(turn)
+        elif turn.state.question is not None and turn.state.question.ask is Ask.CLAIMS:
+            power.ask(turn)
+        else:
+            turn.ask("say-again")
+
+    def _passed(self, turn: Turn) -> None:
+        timed.deadlines(turn)
+        limit = self.checklist.battery_minutes
+        since = turn.state.battery_from
+        due = limit and since is not None and turn.now >= since + limit * 60
+        if due and not turn.state.battery_warned:
+            turn.set(battery_warned=True)
+            turn.warn("battery-time", minutes=f"{limit:g}")
+            turn.note("battery-time", minutes=limit)
+        if turn.phase is not Phase.HELD and turn.now >= self._reminder_at(turn.state):
+            self._remind(turn)
+
+    def _remind(self, turn: Turn) -> None:
+        turn.set(reminders=turn.state.reminders + 1, quiet_from=turn.now)
+        if turn.state.question is not None:
+            if turn.state.question.ask is Ask.CLAIMS:
+                power.ask(turn)
+            return
+        position = turn.position
+        left = observe.outstanding(turn, position) if position else []
+        if left:
+            turn.say("outstanding", items=", ".join(item.expected for item in left))
+        elif (ahead := observe.next_position(turn)) is not None:
+            turn.say("next", next=ahead.select[0])
+
+    def _reminder_at(self, state: SessionState) -> float:
+        if state.reminders >= MAX_REMINDERS:
+            return float("inf")
+        return state.quiet_from + self.checklist.timing.silence
+
+    def _lost(self, turn: Turn, event: Lost) -> None:
+        if event.part in turn.state.lost:
+            return
+        turn.set(lost=(*turn.state.lost, event.part))
+        turn.note("lost", part=event.part)
+        if event.part in TIMEKEEPERS:
+            timed.lose_timing(turn, f"the {event.part} was lost while it was timed")
+            if turn.phase in (Phase.BETWEEN, Phase.TESTING, Phase.AT_REST):
+                hold(turn, f"{event.part} lost")
+        turn.warn("part-lost", part=event.part)
+
+    def _restored(self, turn: Turn, event: Restored) -> None:
+        if event.part not in turn.state.lost:
+            return
+        turn.set(lost=tuple(part for part in turn.state.lost if part != event.part))
+        turn.note("restored", part=event.part)
+        turn.say("part-restored", part=event.part)
+        if turn.phase is Phase.HELD and turn.state.held_reason == f"{event.part} lost":
+            resume(turn)
+
+    def _closing(self, turn: Turn) -> list[Effect]:
+        """What every event ends with: the view, the new offers, the next deadline, the end."""
+        effects: list[Effect] = []
+        if self.phase is Phase.FINISHED:
+            summary = summarise(self.checklist, self.state)
+            effects.append(Note("finished", turn.now, {"reason": self.state.ended}))
+            effects.append(_closing_words(summary))
+            effects += [Show(view_of(turn)), Listen(()), Wake(None), Finish(summary)]
+            return effects
+        effects.append(Show(view_of(turn)))
+        callouts = tuple(offer.callout for offer in self.offers().values())
+        offered = tuple(callout.key for callout in callouts)
+        if offered != self._offered:
+            self._offered = offered
+            effects.append(Listen(callouts))
+        wake = self._next_deadline()
+        if wake != self._wake:
+            self._wake = wake
+            effects.append(Wake(wake))
+        return effects
+
+    def _next_deadline(self) -> float | None:
+        times = [window.deadline for window in self.state.windows]
+        if self.phase is not Phase.HELD:
+            times.append(self._reminder_at(self.state))
+        limit = self.checklist.battery_minutes
+        if limit and self.state.battery_from is not None and not self.state.battery_warned:
+            times.append(self.state.battery_from + limit * 60)
+        soonest = min(times, default=float("inf"))
+        return None if soonest == float("inf") else soonest
+
+
+def run(checklist: Checklist, events: Sequence[Event]) -> list[list[Effect]]:
+    """Feed a whole list of events to a fresh engine: what a replay is."""
+    engine = Engine(checklist)
+    return [engine.handle(event) for event in events]
+
+
+def _time_of(event: Event) -> float:
+    match event:
+        case Began(now) | Passed(now):
+            return now
+        case KeyPressed(_, at) | Lost(_, at) | Restored(_, at) | Ended(at, _):
+            return at
+        case _:
+            return event.end
+
+
+def _repeats(event: Event) -> bool:
+    key = event.callout if isinstance(event, Heard | KeyPressed) else ""
+    return key == "command:say-again"
+
+
+def _closing_words(summary: dict[str, object]) -> Say:
+    findings = summary["findings"]
+    assert isinstance(findings, list)
+    standing = sum(1 for finding in findings if not finding["superseded"])
+    values = {"findings": str(standing)}
+    return Say("finished-complete" if summary["complete"] else "finished-incomplete", values)

@@ -1,0 +1,95 @@
+"""What may happen to a session: plain facts, each with its own time.
+
+All times are seconds of audio-stream time (sample count / rate). The journal is the
+list of these events; feeding it again reproduces every effect.
+"""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+
+
+@dataclass(frozen=True, slots=True)
+class Began:
+    """The session starts. now: stream time, normally 0.0."""
+
+    now: float
+
+
+@dataclass(frozen=True, slots=True)
+class Heard:
+    """A callout was accepted. Several in one breath are several events, in order.
+
+    start, end: when its words began and ended (not when decoding finished).
+    channel: 0 pilot, 1 second crew member.
+    """
+
+    callout: str
+    words: str
+    start: float
+    end: float
+    confidence: float
+    channel: int = 0
+
+
+@dataclass(frozen=True, slots=True)
+class Unclear:
+    """Somebody spoke to us and it was not sure enough to act on.
+
+    guess: keys of the callouts it most likely was, or empty.
+    """
+
+    start: float
+    end: float
+    guess: tuple[str, ...] = ()
+    channel: int = 0
+
+
+@dataclass(frozen=True, slots=True)
+class KeyPressed:
+    """The fallback: a callout entered by key or touch at stream time `at`."""
+
+    callout: str
+    at: float
+
+
+@dataclass(frozen=True, slots=True)
+class Passed:
+    """Time moved to `now` and nothing that began earlier is still undecided."""
+
+    now: float
+
+
+@dataclass(frozen=True, slots=True)
+class Prompted:
+    """One of our own prompts was audible from start to end."""
+
+    start: float
+    end: float
+
+
+@dataclass(frozen=True, slots=True)
+class Lost:
+    """A part failed ("microphone", "voice", "second listener") at stream time `at`."""
+
+    part: str
+    at: float
+
+
+@dataclass(frozen=True, slots=True)
+class Restored:
+    """A lost part is back."""
+
+    part: str
+    at: float
+
+
+@dataclass(frozen=True, slots=True)
+class Ended:
+    """The sound source ended or the program was told to stop; no more will come."""
+
+    at: float
+    reason: str
+
+
+Event = Began | Heard | Unclear | KeyPressed | Passed | Prompted | Lost | Restored | Ended

@@ -1,0 +1,155 @@
+"""Everything a session knows between two events: frozen, so that it can be kept and compared.
+
+Times are seconds of audio-stream time.
+"""
+
+from __future__ import annotations
+
+import enum
+from collections.abc import Mapping
+from dataclasses import dataclass, field
+
+from voicecheck.engine.effects import Say
+
+
+class Outcome(enum.StrEnum):
+    """The result of an item."""
+
+    SATISFACTORY = "satisfactory"
+    UNSATISFACTORY = "unsatisfactory"
+    NOT_FITTED = "not fitted"
+    NOT_TESTED = "not tested"
+    VOID = "void"
+
+
+@dataclass(frozen=True, slots=True)
+class Timing:
+    """A measured interval: low..high seconds, and what that means for the window."""
+
+    item: str
+    lower: float
+    upper: float
+    low: float | None
+    high: float | None
+    verdict: str
+    at: float
+
+
+@dataclass(frozen=True, slots=True)
+class Result:
+    """One result of an item; an unsatisfactory one is a finding.
+
+    key: the reading that was called. visit: number of the visit to the position in which it
+    was called (each selection of a position is a new visit). dark: captions named dark.
+    power: what was powered then. withdrawn: why it no longer counts, if the crew took it back.
+    """
+
+    outcome: Outcome
+    key: str
+    called: str
+    start: float
+    end: float
+    visit: int
+    reason: str | None = None
+    dark: tuple[str, ...] = ()
+    power: Mapping[str, str] = field(default_factory=dict)
+    timing: Timing | None = None
+    withdrawn: str | None = None
+
+    @property
+    def counted(self) -> bool:
+        """Whether it says anything about the aircraft (good or bad)."""
+        return self.outcome in (Outcome.SATISFACTORY, Outcome.UNSATISFACTORY)
+
+
+@dataclass(frozen=True, slots=True)
+class Record:
+    """An item's standing result and all that came before it; nothing is ever erased."""
+
+    now: Result | None = None
+    past: tuple[Result, ...] = ()
+
+
+@dataclass(frozen=True, slots=True)
+class OpenWindow:
+    """A running interval. anchor: when the selector left; deadline: next time to act."""
+
+    item: str
+    anchor: float
+    deadline: float
+    asked: bool = False
+
+
+@dataclass(frozen=True, slots=True)
+class BusState:
+    """What the crew has called about a bus; None while unknown or unconfirmed."""
+
+    state: str | None
+    at: float
+
+
+@dataclass(frozen=True, slots=True)
+class Claim:
+    """A callout that counts only once it is affirmed. Times are those of its words."""
+
+    callout: str
+    words: str
+    start: float
+    end: float
+    channel: int
+
+
+class Ask(enum.StrEnum):
+    """What a yes or no would now answer."""
+
+    CLAIMS = "claims"
+    COMPLETE = "complete"
+    ABANDON = "abandon"
+
+
+@dataclass(frozen=True, slots=True)
+class Question:
+    """An open yes/no question of ours."""
+
+    ask: Ask
+    claims: tuple[Claim, ...] = ()
+
+
+@dataclass(frozen=True, slots=True)
+class LastAct:
+    """What "correction" would take back. kind: item, power, position, or none."""
+
+    kind: str
+    key: str
+    words: str
+    previous: Record | None = None
+
+
+@dataclass(frozen=True, slots=True)
+class SessionState:
+    """The whole of it, but for the phase, which the state machine keeps."""
+
+    position: str | None = None
+    visit: int = 0
+    visited: tuple[str, ...] = ()
+    records: Mapping[str, Record] = field(default_factory=dict)
+    timings: tuple[Timing, ...] = ()
+    power: Mapping[str, BusState] = field(default_factory=dict)
+    power_log: tuple[tuple[str, str, float], ...] = ()
+    windows: tuple[OpenWindow, ...] = ()
+    question: Question | None = None
+    dark_asked: str | None = None
+    last: LastAct | None = None
+    last_said: tuple[Say, ...] = ()
+    now: float = 0.0
+    quiet_from: float = 0.0
+    reminders: int = 0
+    unclear: int = 0
+    heard_count: int = 0
+    unclear_count: int = 0
+    lost: tuple[str, ...] = ()
+    battery_from: float | None = None
+    battery_warned: bool = False
+    held_reason: str | None = None
+    ended: str | None = None
+    complete: bool = False

@@ -1,0 +1,133 @@
+"""The result of a session, derived from its state: JSON-ready, times in stream seconds."""
+
+from __future__ import annotations
+
+from collections.abc import Iterator
+from dataclasses import asdict
+from typing import Any
+
+from voicecheck.checklist.resolved import Checklist, Item, NotFitted, Position
+from voicecheck.engine.state import Outcome, Record, Result, SessionState, Timing
+
+
+def summarise(checklist: Checklist, state: SessionState) -> dict[str, object]:
+    """Items, findings, void and not-tested lists, timings and power of a session."""
+    items = [
+        _item(state, position, item) for position in checklist.positions for item in position.items
+    ]
+    items += [_not_fitted(gone) for gone in checklist.not_fitted]
+    return {
+        "complete": state.complete,
+        "reason": state.ended,
+        "ended_at": round(state.now, 3),
+        "items": items,
+        "findings": list(_findings(checklist, state)),
+        "void": [item["id"] for item in items if item["outcome"] == Outcome.VOID.value],
+        "not_tested": [
+            {"id": item["id"], "reason": item["reason"]}
+            for item in items
+            if item["outcome"] == Outcome.NOT_TESTED.value
+        ],
+        "timings": [_timing(timing) for timing in state.timings],
+        "power": [{"bus": bus, "state": s, "at": round(at, 3)} for bus, s, at in state.power_log],
+        "counts": {"heard": state.heard_count, "unclear": state.unclear_count},
+    }
+
+
+def _item(state: SessionState, position: Position, item: Item) -> dict[str, Any]:
+    record = state.records.get(item.id, Record())
+    now = record.now
+    outcome = now.outcome if now is not None else Outcome.NOT_TESTED
+    return {
+        "id": item.id,
+        "position": position.id,
+        "position_name": position.name,
+        "outcome": outcome.value,
+        "expected": item.expected,
+        "called": now.called if now is not None else None,
+        "times": _times(now) if now is not None else None,
+        "reason": now.reason if now is not None else _why_not(state, position, item),
+        "power": dict(now.power) if now is not None else {},
+        "history": [_past(result) for result in record.past],
+    }
+
+
+def _why_not(state: SessionState, position: Position, item: Item) -> str:
+    for needed in item.after:
+        before = state.records.get(needed, Record()).now
+        if before is not None and before.outcome is Outcome.UNSATISFACTORY:
+            return f"could not be tested: {before.reason}"
+    wanted = {**position.power, **item.power}
+    lacking = [f"{bus} {s}" for bus, s in wanted.items() if _power(state, bus) not in (None, s)]
+    if lacking:
+        return f"not called; it needs {', '.join(lacking)}: select the position with that power"
+    return "not called"
+
+
+def _power(state: SessionState, bus: str) -> str | None:
+    known = state.power.get(bus)
+    return known.state if known is not None else None
+
+
+def _not_fitted(gone: NotFitted) -> dict[str, Any]:
+    return {
+        "id": gone.id,
+        "position": gone.position,
+        "position_name": gone.position_name,
+        "outcome": Outcome.NOT_FITTED.value,
+        "expected": gone.expected,
+        "called": None,
+        "times": None,
+        "reason": gone.reason,
+        "power": {},
+        "history": [],
+    }
+
+
+def _findings(checklist: Checklist, state: SessionState) -> Iterator[dict[str, Any]]:
+    for position in checklist.positions:
+        for item in position.items:
+            record = state.records.get(item.id, Record())
+            for result in record.past:
+                if result.outcome is Outcome.UNSATISFACTORY and result.withdrawn is None:
+                    yield _finding(position, item, result, superseded=True)
+            now = record.now
+            if now is not None and now.outcome is Outcome.UNSATISFACTORY:
+                yield _finding(position, item, now, superseded=False)
+
+
+def _finding(position: Position, item: Item, result: Result, *, superseded: bool) -> dict[str, Any]:
+    return {
+        "item": item.id,
+        "position_name": position.name,
+        "what": result.reason,
+        "expected": item.expected,
+        "called": result.called,
+        "lamp": ", ".join(result.dark) or None,
+        "at": round(result.start, 3),
+        "power": dict(result.power),
+        "consequence": item.consequence,
+        "caution": item.caution,
+        "chapter": item.chapter,
+        "mel": asdict(item.mel) if item.mel is not None else None,
+        "timing": _timing(result.timing) if result.timing is not None else None,
+        "superseded": superseded,
+    }
+
+
+def _times(result: Result) -> dict[str, Any]:
+    return {"start": round(result.start, 3), "end": round(result.end, 3)}
+
+
+def _past(result: Result) -> dict[str, Any]:
+    return {
+        "outcome": result.outcome.value,
+        "called": result.called,
+        **_times(result),
+        "reason": result.withdrawn or result.reason,
+        "withdrawn": result.withdrawn is not None,
+    }
+
+
+def _timing(timing: Timing) -> dict[str, Any]:
+    return {**asdict(timing), "at": round(timing.at, 3)}
