@@ -1,0 +1,1 @@
+"""The logbook: what a folder of sessions says, and whether it is still what was written."""

@@ -1,0 +1,49 @@
+"""Is a session still what was written: its journal, and the summary beside it."""
+
+from __future__ import annotations
+
+import json
+from pathlib import Path
+from typing import Final
+
+from voicecheck.errors import VoicecheckError
+from voicecheck.journal.chain import canonical
+from voicecheck.journal.format import JOURNAL
+from voicecheck.journal.reader import State, Verification, open_plain, read, verify
+
+SUMMARY: Final = "summary.json"
+
+
+def words(found: Verification) -> str:
+    """One line that says what the verification found, without claiming more."""
+    if found.state is State.BROKEN:
+        return f"chain broken at line {found.line}: {found.problem}"
+    if found.state is State.WHOLE:
+        return f"chain whole, {found.lines} lines, head {found.head}"
+    return f"{found.state}, {found.lines} lines hold, head {found.head}: {found.problem}"
+
+
+def verify_session(folder: Path) -> Verification:
+    """Verify the journal in `folder` and hold summary.json, where there is one, against it.
+
+    Raises VoicecheckError when the journal cannot be opened.
+    """
+    path = folder / JOURNAL
+    found = verify(path)
+    beside = folder / SUMMARY
+    if found.state is State.BROKEN or not (beside.exists() or beside.is_symlink()):
+        return found
+    line = read(path).summary
+    stated = line.fields.get("summary") if line is not None else None
+    if _same(beside, stated):
+        return found
+    problem = f"{SUMMARY} differs from the journal's own summary"
+    return Verification(State.BROKEN, problem, found.lines, found.lines, found.head)
+
+
+def _same(beside: Path, stated: object) -> bool:
+    try:
+        with open_plain(beside) as file:
+            return canonical(json.loads(file.read())) == canonical(stated)
+    except (VoicecheckError, ValueError, TypeError, RecursionError):
+        return False

@@ -1,0 +1,175 @@
+"""The journal told line by line: when, who, what."""
+
+from __future__ import annotations
+
+import enum
+from collections.abc import Iterator, Mapping, Sequence
+from dataclasses import dataclass
+
+from voicecheck.journal.chain import canonical
+from voicecheck.journal.format import Kind, Line
+from voicecheck.journal.reader import Journal
+from voicecheck.logbook.wording import clean, power
+
+
+class Who(enum.StrEnum):
+    """Whose line it is."""
+
+    PILOT = "PILOT"
+    SECOND = "SECOND"
+    KEY = "KEY"
+    VOICE = "VOICE"
+    UNCLEAR = "UNCLEAR"
+    IGNORED = "IGNORED"
+    NOTE = "NOTE"
+
+
+@dataclass(frozen=True, slots=True)
+class Row:
+    """utc: RFC 3339. start, end: seconds of stream time, None where the line has none."""
+
+    utc: str
+    start: float | None
+    end: float | None
+    who: Who
+    text: str
+
+
+def rows(journal: Journal) -> list[Row]:
+    """Everything that was said, heard, asked again, left alone or noted, in order."""
+    return [row for line in journal.lines for row in _of_line(line)]
+
+
+def notes(journal: Journal) -> list[Row]:
+    """The notes alone: what stands recorded even if no summary was reached."""
+    return [row for row in rows(journal) if row.who is Who.NOTE]
+
+
+def spoken(journal: Journal) -> list[Row]:
+    """When our own voice was audible (for a picture; its words stand in `rows`)."""
+    found = []
+    for line in journal.lines:
+        event = _mapping(line.fields.get("event"))
+        if _kind_of(event) == "prompted":
+            start, end = _span(event)
+            found.append(Row(line.utc, start, end, Who.VOICE, "prompt"))
+    return found
+
+
+def _of_line(line: Line) -> Iterator[Row]:
+    fields = line.fields
+    if line.kind is Kind.EVENT:
+        event = _mapping(fields.get("event"))
+        start, end = _span(event)
+        told = _event(event)
+        if told is not None:
+            yield Row(line.utc, start, end, *told)
+        for effect in _list(fields.get("effects")):
+            note = _mapping(effect)
+            if _kind_of(note) == "note" and note.get("kind") not in _ECHOES:
+                at = _number(note.get("at"))
+                text = _facts(str(note.get("kind", "note")), _mapping(note.get("facts")))
+                yield Row(line.utc, at if at is not None else start, None, Who.NOTE, text)
+        for said in _list(fields.get("said")):
+            yield Row(
+                line.utc, end if end is not None else start, None, Who.VOICE, clean(str(said))
+            )
+    elif line.kind is Kind.SPEECH:
+        start, end = _span(fields)
+        heard = clean(str(fields.get("text") or ""))
+        text = clean(str(fields.get("reason") or "not for us")) + (f": “{heard}”" if heard else "")
+        yield Row(line.utc, start, end, Who.IGNORED, text)
+    elif line.kind is Kind.RESUMED:
+        start, end = _span(fields)
+        yield Row(line.utc, start, end, Who.NOTE, _facts("session resumed", fields))
+    elif line.kind is Kind.REMARK:
+        start, end = _span(fields)
+        yield Row(line.utc, start, end, Who.NOTE, clean(str(fields.get("text") or "remark")))
+
+
+_LONGEST = 1e6
+"""Seconds; a time beyond eleven days is not one of a session."""
+
+_ECHOES = frozenset({"unclear", "lost", "restored"})
+"""Notes that only repeat the event they answer, which has a row already."""
+
+
+def _event(event: Mapping[str, object]) -> tuple[Who, str] | None:
+    """Who and what of one engine event; None for the mere passing of time."""
+    words = clean(str(event.get("words") or event.get("callout") or ""))
+    reason = clean(str(event.get("reason") or "no reason given"))
+    part = clean(str(event.get("part") or "a part"))
+    match _kind_of(event):
+        case "heard":
+            return (Who.SECOND if event.get("channel") == 1 else Who.PILOT), words
+        case "keypressed":
+            return Who.KEY, words
+        case "unclear":
+            guess = ", ".join(clean(str(name)) for name in _list(event.get("guess")))
+            return Who.UNCLEAR, "not sure enough to act on" + (
+                f"; perhaps {guess}" if guess else ""
+            )
+        case "lost":
+            return Who.NOTE, f"{part} lost"
+        case "restored":
+            return Who.NOTE, f"{part} restored"
+        case "ended":
+            return Who.NOTE, f"session ended: {reason}"
+        case "began":
+            return Who.NOTE, "session began"
+        case "passed" | "prompted":
+            return None
+        case other:
+            return Who.NOTE, clean(f"{other}: {canonical(event).decode()}")
+
+
+def _facts(title: str, facts: Mapping[str, object]) -> str:
+    """Facts as "title: item gear.greens; outcome satisfactory"; absent ones are left out."""
+    told = [
+        f"{key.replace('_', ' ')} {_value(value)}" for key, value in facts.items() if _has(value)
+    ]
+    return clean(title.replace("_", " ") + (": " + "; ".join(told) if told else ""))
+
+
+def _has(value: object) -> bool:
+    return value is not None and value != [] and value != {} and value != ""
+
+
+def _value(value: object) -> str:
+    if isinstance(value, str):
+        return value
+    if isinstance(value, bool):
+        return "yes" if value else "no"
+    if isinstance(value, Mapping) and all(isinstance(on, str) for on in value.values()):
+        return power(value)
+    if isinstance(value, list) and all(isinstance(part, str) for part in value):
+        return ", ".join(value)
+    if isinstance(value, float):
+        return f"{value:.2f}"
+    return canonical(value).decode()
+
+
+def _kind_of(entry: Mapping[str, object]) -> str:
+    return "".join(c for c in str(entry.get("type", "")).lower() if c.isalpha())
+
+
+def _span(entry: Mapping[str, object]) -> tuple[float | None, float | None]:
+    """Start and end in stream time; an instant has only a start."""
+    for key in ("start", "at", "now"):
+        if (start := _number(entry.get(key))) is not None:
+            return start, _number(entry.get("end"))
+    return None, None
+
+
+def _number(value: object) -> float | None:
+    if isinstance(value, bool) or not isinstance(value, int | float) or abs(value) > _LONGEST:
+        return None
+    return float(value)
+
+
+def _mapping(value: object) -> Mapping[str, object]:
+    return value if isinstance(value, Mapping) else {}
+
+
+def _list(value: object) -> Sequence[object]:
+    return value if isinstance(value, list) else []
