@@ -1,0 +1,1 @@
+"""Devices, sources of sound, levels and playback; never words."""

@@ -1,0 +1,150 @@
+"""The order in which prompts sound: one at a time, and a warning before anything routine.
+
+`PromptQueue.take` is the only place where a prompt advances. A loudspeaker's callback takes
+from it, and so does the clock of a machine without one, so both keep the same rules.
+"""
+
+from __future__ import annotations
+
+import enum
+import threading
+from collections.abc import Callable
+from typing import Final
+
+import numpy as np
+import soxr
+
+from voicecheck.audio.source import RATE, Samples
+
+
+class PlaybackState(enum.StrEnum):
+    """What has become of a prompt."""
+
+    WAITING = "waiting"
+    SOUNDING = "sounding"
+    PLAYED = "played"
+    CUT = "cut"
+
+
+class Playback:
+    """One prompt on its way to the ear.
+
+    start, end: when it was audible, seconds on the player's clock; None before. While it
+    sounds, `end` is as far as is already on its way, so a cut prompt ends there.
+    unheard: some of it ran while no loudspeaker was there.
+    """
+
+    def __init__(self, pcm: Samples, urgent: bool) -> None:
+        self.pcm: Final = pcm
+        self.urgent: Final = urgent
+        self.state = PlaybackState.WAITING
+        self.start: float | None = None
+        self.end: float | None = None
+        self.unheard = False
+        self._settled = threading.Event()
+
+    def settle(self, state: PlaybackState) -> None:
+        """It is over; called by the queue alone."""
+        self.state = state
+        self._settled.set()
+
+    def wait(self, timeout: float | None = None) -> bool:
+        """Wait until its last sample was handed over or it was cut; False at the timeout."""
+        return self._settled.wait(timeout)
+
+
+class PromptQueue:
+    """Prompts that wait or sound. All methods are safe from any thread.
+
+    rate: hertz at which `take` gives samples; prompts are resampled when they enter.
+    """
+
+    def __init__(self, rate: int = RATE) -> None:
+        self._lock = threading.Lock()
+        self._rate = rate
+        self._waiting: list[tuple[Playback, Samples]] = []
+        self._position = 0
+        self._over: list[Playback] = []
+
+    def play(self, pcm: Samples, urgent: bool) -> Playback:
+        """Add a prompt. An urgent one cuts every routine one and goes behind urgent ones."""
+        playback = Playback(pcm, urgent)
+        sound = self._at_rate(pcm)
+        with self._lock:
+            if urgent:
+                self._cut(lambda other: not other.urgent)
+            self._waiting.append((playback, sound))
+        return playback
+
+    def stop(self) -> None:
+        """Cut everything."""
+        with self._lock:
+            self._cut(lambda _: True)
+
+    def take(self, count: int, audible: float, unheard: bool = False) -> Samples:
+        """The next `count` samples, silence where there is nothing to say.
+
+        audible: clock time in seconds at which the first of them reaches the ear.
+        """
+        sound = np.zeros(count, np.int16)
+        filled = 0
+        with self._lock:
+            while filled < count and self._waiting:
+                playback, pcm = self._waiting[0]
+                part = pcm[self._position : self._position + count - filled]
+                if playback.start is None:
+                    playback.start = audible + filled / self._rate
+                    playback.state = PlaybackState.SOUNDING
+                sound[filled : filled + len(part)] = part
+                filled += len(part)
+                self._position += len(part)
+                playback.end = audible + filled / self._rate
+                playback.unheard |= unheard
+                if self._position >= len(pcm):
+                    self._leave(0, PlaybackState.PLAYED)
+        return sound
+
+    def heard(self, now: float) -> list[tuple[float, float]]:
+        """Audible spans (start, end) that ended by `now` and were not given out before."""
+        with self._lock:
+            ended = [p for p in self._over if p.end is not None and p.end <= now]
+            self._over = [p for p in self._over if p not in ended]
+        return [(p.start, p.end) for p in ended if p.start is not None and p.end is not None]
+
+    def audible(self, now: float) -> bool:
+        """Whether a prompt is, or is about to be, at the ear."""
+        with self._lock:
+            return bool(self._waiting) or any(p.end is not None and p.end > now for p in self._over)
+
+    def left(self) -> int:
+        """Samples still to be taken."""
+        with self._lock:
+            return sum(len(pcm) for _, pcm in self._waiting) - self._position
+
+    def retune(self, rate: int) -> None:
+        """From now on `take` gives samples at another rate."""
+        with self._lock:
+            if rate == self._rate:
+                return
+            self._position = round(self._position * rate / self._rate)
+            self._rate = rate
+            self._waiting = [(p, self._at_rate(p.pcm)) for p, _ in self._waiting]
+
+    def _at_rate(self, pcm: Samples) -> Samples:
+        if self._rate == RATE or not len(pcm):
+            return pcm
+        resampled: Samples = soxr.resample(pcm, RATE, self._rate)
+        return resampled
+
+    def _cut(self, which: Callable[[Playback], bool]) -> None:
+        for index in reversed(range(len(self._waiting))):
+            if which(self._waiting[index][0]):
+                self._leave(index, PlaybackState.CUT)
+
+    def _leave(self, index: int, state: PlaybackState) -> None:
+        playback, _ = self._waiting.pop(index)
+        if index == 0:
+            self._position = 0
+        if playback.start is not None:
+            self._over.append(playback)
+        playback.settle(state)
