@@ -33,12 +33,12 @@ def loaded(registration: str) -> Loaded:
 class Crew:
     """Speaks to a fresh engine; words last 0.8 s and stream time moves with them."""
 
-    def __init__(self, registration: str) -> None:
+    def __init__(self, registration: str, began: Began | None = None) -> None:
         self.engine = Engine(loaded(registration).checklist)
         self.now = 0.0
         self.effects: list[Effect] = []
         self.events: list[Any] = []
-        self.feed(Began(0.0))
+        self.feed(began or Began(0.0))
 
     def feed(self, event: Any) -> list[Effect]:
         """One event; returns its effects."""
@@ -46,6 +46,11 @@ class Crew:
         made = self.engine.handle(event)
         self.effects += made
         return made
+
+    @staticmethod
+    def prompts(made: list[Effect]) -> list[str]:
+        """The ids of the prompts among effects."""
+        return [effect.prompt for effect in made if isinstance(effect, Say)]
 
     def phrases(self) -> dict[str, str]:
         """Every wording that can be said now, and its callout."""

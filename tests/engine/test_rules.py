@@ -332,11 +332,12 @@ class TestOrder:
             "anti-skid never fitted to this airframe",
         )
 
-    def test_abandon_needs_a_yes(self, prop: Crew) -> None:
+    def test_abandon_needs_a_reason(self, prop: Crew) -> None:
         prop.say("abandon the test", "negative")
         assert prop.engine.phase is not Phase.FINISHED
-        prop.say("abandon the test", "affirm")
-        assert prop.result["reason"] == "abandoned by the crew"
+        assert prop.say("abandon the test") == ["ask-reason"]
+        prop.say("maintenance called")
+        assert prop.result["reason"] == "abandoned by the crew: maintenance called"
         assert prop.result["complete"] is False
 
 
@@ -404,13 +405,13 @@ def test_all_good_completes_with_nothing_left(registration: str) -> None:
 
 
 def test_nothing_happens_after_the_end(prop: Crew) -> None:
-    prop.say("abandon the test", "affirm")
+    prop.say("abandon the test", "other reason")
     assert prop.feed(Passed(1e6)) == []
     assert prop.engine.offers() == {}
 
 
 def test_the_last_effects_end_the_listening(prop: Crew) -> None:
-    prop.say("abandon the test", "affirm")
+    prop.say("abandon the test", "other reason")
     listens = [effect for effect in prop.effects if isinstance(effect, Listen)]
     assert listens[-1].callouts == ()
     assert sum(isinstance(effect, Finish) for effect in prop.effects) == 1

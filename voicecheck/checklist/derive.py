@@ -27,6 +27,7 @@ def items_of(
         consequence=expectation.consequence,
         caution=expectation.caution,
         chapter=expectation.chapter,
+        read_back=expectation.read_back,
     )
     return _DERIVE[type(expectation)](base, expectation, language)
 

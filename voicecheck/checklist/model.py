@@ -72,6 +72,9 @@ class _Expectation(_Strict):
     power: PowerNeeds = Field(
         default_factory=dict, description="power for this alone, beside the position's own"
     )
+    read_back: bool = Field(
+        False, description="with two crew, counts only when the other one calls it too"
+    )
 
 
 class Lamps(_Expectation):

@@ -73,6 +73,7 @@ def resolve(
         not_fitted=tuple(absent),
         timing=Timing(timing.word_error, timing.reaction, timing.reaction_spread, timing.silence),
         commands=dict(language.commands),
+        reasons=dict(language.reasons),
         battery_minutes=airframe.battery_minutes or type_file.battery_minutes,
         which_dark=language.said["which_dark"],
     )
@@ -207,6 +208,8 @@ def _check_after(files: _Files, position_id: str, items: list[Item]) -> None:
 def _check_phrases(files: _Files, checklist: Checklist) -> None:
     """Two callouts that can be said in one position must not share their words."""
     shared = {phrase: f"command {name}" for name, ps in checklist.commands.items() for phrase in ps}
+    for name, wordings in checklist.reasons.items():
+        shared |= dict.fromkeys(wordings, f"reason {name}")
     for bus in checklist.buses:
         shared |= dict.fromkeys((*bus.on, *bus.off), f"bus {bus.id}")
     for position in checklist.positions:

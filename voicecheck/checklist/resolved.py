@@ -66,7 +66,8 @@ class Item:
 
     after: ids of items in the same position that must have been called first (a horn must
     sound before it can be silenced). darks: readings that name one dark lamp; after a short
-    count the crew is asked for one. reports: how a report names the item.
+    count the crew is asked for one. reports: how a report names the item. read_back: with
+    two crew, a good call counts only when the other crew member makes it too.
     """
 
     id: str
@@ -82,6 +83,7 @@ class Item:
     chapter: str | None = None
     mel: Mel | None = None
     reports: str = ""
+    read_back: bool = False
 
 
 @dataclass(frozen=True, slots=True)
@@ -150,6 +152,7 @@ class Checklist:
     not_fitted: tuple[NotFitted, ...]
     timing: Timing
     commands: Mapping[str, tuple[str, ...]]
+    reasons: Mapping[str, tuple[str, ...]] = field(default_factory=dict)
     battery_minutes: float | None = None
     which_dark: str = "which one is dark"
 

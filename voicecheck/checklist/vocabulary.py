@@ -14,6 +14,8 @@ def phrases(checklist: Checklist) -> Iterator[str]:
     """Every wording of every callout, commands included; some more than once."""
     for wordings in checklist.commands.values():
         yield from wordings
+    for wordings in checklist.reasons.values():
+        yield from wordings
     for bus in checklist.buses:
         yield from (*bus.on, *bus.off)
     for position in checklist.positions:

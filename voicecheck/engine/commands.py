@@ -98,6 +98,10 @@ def _take_back(turn: Turn, why: str) -> bool:
     if question is not None:
         _drop_question(turn, question)
         return True
+    if turn.state.read_back is not None:
+        turn.note("withdrawn", called=turn.state.read_back.said.words, reason=why)
+        turn.set(read_back=None)
+        return True
     last = turn.state.last
     if last is None:
         turn.say("nothing-to-correct")
@@ -126,9 +130,6 @@ def affirm(turn: Turn) -> None:
     turn.set(question=None)
     if question.ask is Ask.COMPLETE:
         turn.set(ended="ended by the crew with items not tested")
-        turn.phases.move("finish")
-    elif question.ask is Ask.ABANDON:
-        turn.set(ended="abandoned by the crew")
         turn.phases.move("finish")
 
 
@@ -164,9 +165,23 @@ def complete(turn: Turn) -> None:
 
 
 def abandon(turn: Turn) -> None:
-    """Stop, after a yes."""
+    """Stop, once a reason is given."""
     turn.set(question=Question(Ask.ABANDON))
-    turn.ask("confirm-abandon")
+    turn.ask("ask-reason", reasons=", ".join(p[0] for p in turn.checklist.reasons.values()))
+
+
+def give_reason(turn: Turn, reason: str) -> None:
+    """The reason ends the test."""
+    turn.set(question=None, ended=f"abandoned by the crew: {reason}")
+    turn.phases.move("finish")
+
+
+def crew_change(turn: Turn) -> None:
+    """Somebody else goes on: what was half said lapses, and the new one hears where we are."""
+    turn.set(question=None, read_back=None, last=None)
+    turn.note("crew-change", position=turn.state.position)
+    turn.ask("crew-changed")
+    read_back(turn)
 
 
 COMMANDS: Final[dict[str, Callable[[Turn], None]]] = {
@@ -180,4 +195,5 @@ COMMANDS: Final[dict[str, Callable[[Turn], None]]] = {
     "negative": negative,
     "complete": complete,
     "abandon": abandon,
+    "crew-change": crew_change,
 }

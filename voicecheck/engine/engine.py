@@ -13,9 +13,11 @@ Rules of operation, in the order in which they are applied:
    the position has items for both states, so that it is switched there on purpose.
 6. Bad news always counts. Good news after bad news in the same visit needs a yes.
 7. A later result supersedes an earlier one; nothing is erased.
-8. Leaving a position starts its windows. A window is judged only when the whole measured
+8. With two crew, a marked item is good only when both have called it alike; where they
+   differ, both are asked to look again.
+9. Leaving a position starts its windows. A window is judged only when the whole measured
    interval lies on one side of its limits; otherwise it is to be repeated.
-9. The session completes only with the selector at off and nothing left to test, or after a
+10. The session completes only with the selector at off and nothing left to test, or after a
    yes to the list of what is missing, and then it is not complete.
 """
 
@@ -27,7 +29,7 @@ from typing import Final
 
 from voicecheck.checklist.resolved import OFF, Checklist, Position
 from voicecheck.engine import observe, power, timed
-from voicecheck.engine.commands import COMMANDS, hold, resume
+from voicecheck.engine.commands import COMMANDS, give_reason, hold, resume
 from voicecheck.engine.effects import Effect, Finish, Listen, Note, Say, Show, Wake
 from voicecheck.engine.events import (
     Began,
@@ -44,6 +46,7 @@ from voicecheck.engine.events import (
 from voicecheck.engine.offers import (
     CloseWindow,
     Command,
+    GiveReason,
     NameDark,
     Observe,
     Offer,
@@ -114,6 +117,7 @@ class Engine:
     def _dispatch(self, turn: Turn, event: Event) -> None:
         match event:
             case Began():
+                turn.set(second=event.second, channels=event.channels)
                 self._begin(turn)
             case Heard():
                 self._called(turn, event.callout, event.start, event.end, event.channel)
@@ -196,6 +200,8 @@ class Engine:
                 power.claim(turn, offer.action, said)
             case Command(name):
                 COMMANDS[name](turn)
+            case GiveReason(reason):
+                give_reason(turn, reason)
 
     def _at_position(self, turn: Turn, act: Callable[[], None]) -> None:
         position = turn.position
@@ -219,6 +225,7 @@ class Engine:
             visit=turn.state.visit + 1,
             visited=(*turn.state.visited[-1:], position.id),
             dark_asked=None,
+            read_back=None,
             last=LastAct("position", position.id, said.words),
         )
         turn.note("position", position=position.id, visit=turn.state.visit, at=said.end)

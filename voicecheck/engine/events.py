@@ -11,9 +11,15 @@ from dataclasses import dataclass
 
 @dataclass(frozen=True, slots=True)
 class Began:
-    """The session starts. now: stream time, normally 0.0."""
+    """The session starts. now: stream time, normally 0.0.
+
+    second: a second crew member takes part, so marked items need a read-back.
+    channels: 2 when each has a microphone, so that the channel tells who spoke.
+    """
 
     now: float
+    second: bool = False
+    channels: int = 1
 
 
 @dataclass(frozen=True, slots=True)

@@ -5,7 +5,7 @@ from __future__ import annotations
 from dataclasses import replace
 
 from voicecheck.checklist.resolved import Grade, Item, Position, Reading
-from voicecheck.engine import power
+from voicecheck.engine import power, read_back
 from voicecheck.engine.state import (
     Ask,
     Claim,
@@ -35,6 +35,8 @@ def observe(turn: Turn, item: Item, reading: Reading, said: Claim, *, affirmed: 
             repeat_ack(turn, item, said)
             return
     drop_question(turn)
+    if item.read_back and turn.state.second and not read_back.agreed(turn, item, reading, said):
+        return
     settle(turn, item, reading, said)
 
 
@@ -89,7 +91,8 @@ def settle(turn: Turn, item: Item, reading: Reading, said: Claim) -> None:
     if turn.state.dark_asked == item.id:
         turn.set(dark_asked=None)
     if reading.grade is Grade.GOOD:
-        turn.put(item, result_of(turn, said, Outcome.SATISFACTORY))
+        result = result_of(turn, said, Outcome.SATISFACTORY)
+        turn.put(item, replace(result, read_back=read_back.taken(turn, item)))
         turn.say("ack", words=said.words)
     else:
         result = result_of(turn, said, Outcome.UNSATISFACTORY, reason=reading.finding)

@@ -12,7 +12,7 @@ from dataclasses import dataclass
 from voicecheck.callouts import Callout, Stakes
 from voicecheck.checklist.resolved import OFF, Checklist, Grade, Item, Position, Reading
 from voicecheck.engine.phases import Phase
-from voicecheck.engine.state import SessionState
+from voicecheck.engine.state import Ask, SessionState
 
 
 @dataclass(frozen=True, slots=True)
@@ -69,7 +69,16 @@ class Command:
     name: str
 
 
-Action = Observe | NameDark | CloseWindow | Select | SelectNotFitted | SetPower | Command
+@dataclass(frozen=True, slots=True)
+class GiveReason:
+    """Why the test is abandoned, in words for the record."""
+
+    reason: str
+
+
+Action = (
+    Observe | NameDark | CloseWindow | Select | SelectNotFitted | SetPower | Command | GiveReason
+)
 
 
 @dataclass(frozen=True, slots=True)
@@ -86,6 +95,7 @@ _STAKES = {
     Grade.SHORT: Stakes.RECORDS_BAD,
 }
 
+_DEAR = ("affirm", "resume", "complete")
 _ALWAYS = ("say-again", "read-back", "abandon")
 
 
@@ -100,18 +110,17 @@ def _all(checklist: Checklist, phase: Phase, state: SessionState) -> Iterator[Of
     if phase is Phase.HELD:
         yield from _windows(checklist, state)
         yield from _commands(checklist, ("resume", *_ALWAYS))
-        if state.question is not None:
-            yield from _commands(checklist, ("affirm", "negative"))
+        yield from _answers(checklist, state)
         return
     if state.position is not None and phase in (Phase.TESTING, Phase.AT_REST):
         yield from _observations(checklist.position(state.position))
     yield from _windows(checklist, state)
     yield from _positions(checklist)
     yield from _power(checklist)
-    names = [*_ALWAYS, "stand-by", "correction", "disregard", "complete"]
-    if state.question is not None:
-        names += ["affirm", "negative"]
-    yield from _commands(checklist, tuple(names))
+    yield from _commands(
+        checklist, (*_ALWAYS, "stand-by", "correction", "disregard", "complete", "crew-change")
+    )
+    yield from _answers(checklist, state)
 
 
 def _observations(position: Position) -> Iterator[Offer]:
@@ -160,8 +169,20 @@ def _power(checklist: Checklist) -> Iterator[Offer]:
             yield Offer(callout, SetPower(bus.id, state))
 
 
+def _answers(checklist: Checklist, state: SessionState) -> Iterator[Offer]:
+    """What answers the open question, if there is one."""
+    if state.question is None:
+        return
+    if state.question.ask is Ask.ABANDON:
+        for reason, phrases in checklist.reasons.items():
+            callout = Callout(f"reason:{reason}", phrases, Stakes.ADVANCES)
+            yield Offer(callout, GiveReason(reason))
+        yield from _commands(checklist, ("negative",))
+    else:
+        yield from _commands(checklist, ("affirm", "negative"))
+
+
 def _commands(checklist: Checklist, names: tuple[str, ...]) -> Iterator[Offer]:
     for name in names:
-        asks = name in ("say-again", "stand-by", "read-back", "negative", "disregard", "correction")
-        stakes = Stakes.ASKS if asks else Stakes.ADVANCES
+        stakes = Stakes.ADVANCES if name in _DEAR else Stakes.ASKS
         yield Offer(Callout(f"command:{name}", checklist.commands[name], stakes), Command(name))

@@ -41,7 +41,8 @@ class Result:
 
     key: the reading that was called. visit: number of the visit to the position in which it
     was called (each selection of a position is a new visit). dark: captions named dark.
-    power: what was powered then. withdrawn: why it no longer counts, if the crew took it back.
+    power: what was powered then. read_back: how the other crew member's call is known to be
+    theirs. withdrawn: why it no longer counts, if the crew took it back.
     """
 
     outcome: Outcome
@@ -54,6 +55,7 @@ class Result:
     dark: tuple[str, ...] = ()
     power: Mapping[str, str] = field(default_factory=dict)
     timing: Timing | None = None
+    read_back: str | None = None
     withdrawn: str | None = None
 
     @property
@@ -109,10 +111,19 @@ class Ask(enum.StrEnum):
 
 @dataclass(frozen=True, slots=True)
 class Question:
-    """An open yes/no question of ours."""
+    """An open question of ours: yes or no or, for abandoning, a reason or no."""
 
     ask: Ask
     claims: tuple[Claim, ...] = ()
+
+
+@dataclass(frozen=True, slots=True)
+class ReadBack:
+    """One crew member called an item; the other has yet to. reading: the key called."""
+
+    item: str
+    reading: str
+    said: Claim
 
 
 @dataclass(frozen=True, slots=True)
@@ -148,6 +159,9 @@ class SessionState:
     heard_count: int = 0
     unclear_count: int = 0
     lost: tuple[str, ...] = ()
+    second: bool = False
+    channels: int = 1
+    read_back: ReadBack | None = None
     battery_from: float | None = None
     battery_warned: bool = False
     held_reason: str | None = None

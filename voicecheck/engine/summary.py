@@ -48,6 +48,7 @@ def _item(state: SessionState, position: Position, item: Item) -> dict[str, Any]
         "times": _times(now) if now is not None else None,
         "reason": now.reason if now is not None else _why_not(state, position, item),
         "power": dict(now.power) if now is not None else {},
+        "read_back": now.read_back if now is not None else None,
         "history": [_past(result) for result in record.past],
     }
 
@@ -80,6 +81,7 @@ def _not_fitted(gone: NotFitted) -> dict[str, Any]:
         "times": None,
         "reason": gone.reason,
         "power": {},
+        "read_back": None,
         "history": [],
     }
 

@@ -29,6 +29,7 @@ COMMANDS: Final = (
     "read-back",
     "complete",
     "abandon",
+    "crew-change",
 )
 """Every command the engine knows; the grammar of each language must word them all."""
 
@@ -44,6 +45,7 @@ class Language:
     templates: Templates
     said: Mapping[str, str]
     commands: Mapping[str, tuple[str, ...]]
+    reasons: Mapping[str, tuple[str, ...]]
     preamble: str
     prompts: Mapping[str, str]
     speech: SpeechFile
@@ -95,6 +97,7 @@ def load_language(folder: Path) -> Language:
         templates=callouts.templates,
         said=callouts.said,
         commands=commands.commands,
+        reasons=commands.reasons,
         preamble=prompts.preamble,
         prompts=prompts.prompts,
         speech=speech,

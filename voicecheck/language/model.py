@@ -59,6 +59,9 @@ class CommandsFile(_Strict):
 
     schema_: int = Field(alias="schema")
     commands: dict[str, tuple[str, ...]]
+    reasons: dict[str, tuple[str, ...]] = Field(
+        description="reasons for abandoning a test, by the words for the record"
+    )
 
 
 class PromptsFile(_Strict):

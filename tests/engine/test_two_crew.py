@@ -1,0 +1,97 @@
+"""Two crew: read-back of marked items, disagreement, and a change of crew."""
+
+from __future__ import annotations
+
+import pytest
+from fleet import Crew
+
+from voicecheck.engine.events import Began, Heard
+
+
+def two_crew(channels: int) -> Crew:
+    crew = Crew("ZZ-HAA", Began(0.0, second=True, channels=channels))
+    crew.power(battery="on", avionics="off")
+    crew.say("going to fire alfa")
+    return crew
+
+
+def call(crew: Crew, words: str, channel: int) -> list[str]:
+    crew.now += 1.0
+    made = crew.feed(Heard(crew.phrases()[words], words, crew.now - 0.8, crew.now, 0.99, channel))
+    return crew.prompts(made)
+
+
+def test_a_marked_item_counts_after_the_read_back_of_the_other() -> None:
+    crew = two_crew(2)
+    assert call(crew, "both fire lights", 0) == ["read-back-wanted"]
+    assert "fire-alfa.lights" not in crew.engine.state.records
+    assert call(crew, "both fire lights", 0) == ["read-back-again"]
+    assert "fire-alfa.lights" not in crew.engine.state.records
+    call(crew, "both fire lights", 1)
+    assert crew.outcome("fire-alfa.lights") == "satisfactory"
+    assert crew.item("fire-alfa.lights")["read_back"] == "by the other microphone"
+
+
+def test_on_one_microphone_the_turn_order_tells_and_the_record_says_so() -> None:
+    crew = two_crew(1)
+    crew.say("both fire lights", "both fire lights")
+    assert crew.item("fire-alfa.lights")["read_back"] == "by turn order"
+
+
+def test_without_the_read_back_the_item_is_not_tested() -> None:
+    crew = two_crew(1)
+    crew.say("both fire lights")
+    assert "left-early" in crew.say("selector off")
+    assert crew.outcome("fire-alfa.lights") == "not tested"
+
+
+@pytest.mark.parametrize("channels", [1, 2])
+@pytest.mark.parametrize("second", ["one fire light", "no fire lights"])
+def test_a_disagreement_is_asked_about_and_neither_call_is_taken(
+    channels: int, second: str
+) -> None:
+    crew = two_crew(channels)
+    call(crew, "both fire lights", 0)
+    assert call(crew, second, 1) == ["disagreement"]
+    assert "fire-alfa.lights" not in crew.engine.state.records
+    call(crew, "both fire lights", 1)
+    call(crew, "both fire lights", 0)
+    assert crew.outcome("fire-alfa.lights") == "satisfactory"
+
+
+def test_bad_news_from_the_first_counts_at_once_and_good_news_needs_a_yes() -> None:
+    crew = two_crew(2)
+    call(crew, "no fire lights", 0)
+    assert crew.engine.state.records["fire-alfa.lights"].now is not None
+    assert call(crew, "both fire lights", 1) == ["confirm-change"]
+    call(crew, "affirm", 0)
+    assert crew.outcome("fire-alfa.lights") == "unsatisfactory"  # the read-back is still wanted
+
+
+def test_items_without_the_mark_and_single_pilots_need_no_read_back() -> None:
+    crew = two_crew(1)
+    crew.say("bell sounding")
+    assert crew.outcome("fire-alfa.bell") == "satisfactory"
+    alone = Crew("ZZ-HAA")
+    alone.power(battery="on", avionics="off")
+    alone.say("going to fire alfa", "both fire lights")
+    assert alone.outcome("fire-alfa.lights") == "satisfactory"
+
+
+def test_correction_takes_a_call_back_that_waits_for_its_read_back() -> None:
+    crew = two_crew(1)
+    crew.say("both fire lights")
+    assert crew.say("correction") == ["corrected"]
+    assert crew.engine.state.read_back is None
+    crew.say("both fire lights")
+    assert "fire-alfa.lights" not in crew.engine.state.records
+
+
+def test_a_change_of_crew_drops_what_was_half_said_and_reads_back() -> None:
+    crew = two_crew(1)
+    crew.say("bell sounding", "both fire lights")
+    prompts = crew.say("change of crew")
+    assert prompts == ["crew-changed", "at", "called", "outstanding"]
+    assert crew.engine.state.read_back is None
+    assert crew.outcome("fire-alfa.bell") == "satisfactory"
+    assert crew.outcome("fire-alfa.lights") == "not tested"
