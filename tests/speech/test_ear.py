@@ -1,0 +1,188 @@
+"""From sound to verdict, on speech made by espeak-ng: nothing is faked on the way."""
+
+from __future__ import annotations
+
+import subprocess
+from collections.abc import Iterable
+from pathlib import Path
+
+import numpy as np
+import pytest
+import soundfile
+import soxr
+import yaml
+from numpy.typing import NDArray
+
+from voicecheck.callouts import Callout, Stakes
+from voicecheck.errors import VoicecheckError
+from voicecheck.speech import Lexicon, open_ear
+from voicecheck.speech.verdict import Accepted, Ignored, Unclear, Verdict
+
+SPEECH = Path(__file__).parents[2] / "grammars" / "en" / "speech.yaml"
+RATE = 16000
+
+
+def lexicon() -> Lexicon:
+    data = yaml.safe_load(SPEECH.read_text(encoding="utf-8"))
+    return Lexicon(
+        {word: tuple(sounds) for word, sounds in data["pronunciations"].items()},
+        tuple(data["joiners"]),
+        tuple(tuple(group) for group in data["swaps"]),
+        tuple(data["negations"]),
+        tuple(data["chatter"]),
+    )
+
+
+CALLOUTS = (
+    Callout("greens:3", ("three green",), Stakes.CLOSES_GOOD, True),
+    Callout("greens:2", ("two green",), Stakes.RECORDS_BAD, True),
+    Callout("reds:1", ("one red",), Stakes.RECORDS_BAD, True),
+    Callout("horn:good", ("horn sounding",), Stakes.CLOSES_GOOD, True),
+    Callout("horn:bad", ("no horn",), Stakes.RECORDS_BAD, True),
+    Callout("power:battery:on", ("battery on",), Stakes.ADVANCES, True),
+    Callout("power:battery:off", ("battery off",), Stakes.ADVANCES, True),
+    Callout("command:correction", ("correction",), Stakes.ADVANCES, False),
+    Callout("command:say-again", ("say again",), Stakes.ASKS, False),
+)
+
+
+@pytest.fixture(scope="module")
+def cache(tmp_path_factory: pytest.TempPathFactory) -> Path:
+    return tmp_path_factory.mktemp("cache")
+
+
+@pytest.fixture(scope="module")
+def spoken(tmp_path_factory: pytest.TempPathFactory) -> NDArray[np.int16]:
+    """Five utterances and a sentence of chatter, 1.2 s apart, over a little noise."""
+    folder = tmp_path_factory.mktemp("sound")
+    texts = [
+        "three green",
+        "three green, one red and horn sounding",
+        "correction two green",
+        "did you have breakfast on the way to work",
+        "say again",
+        "no horn",
+    ]
+    gap = np.zeros(int(1.2 * RATE))
+    pieces = [gap]
+    for number, text in enumerate(texts):
+        path = folder / f"{number}.wav"
+        command = ["espeak-ng", "-v", "en-gb", "-s", "150", "-w", str(path), text]
+        subprocess.run(command, check=True, timeout=30)
+        sound, rate = soundfile.read(path)
+        pieces += [soxr.resample(sound, rate, RATE) * 12000, gap]
+    whole = np.concatenate(pieces)
+    whole += np.random.default_rng(3).standard_normal(whole.size) * 20
+    return np.clip(whole, -32768, 32767).astype(np.int16)
+
+
+def heard(verdicts: Iterable[Verdict]) -> list[list[str]]:
+    return [[s.callout for s in v.spoken] for v in verdicts if isinstance(v, Accepted)]
+
+
+def run(sound: NDArray[np.int16], block: int, second: str, cache: Path) -> list[Verdict]:
+    ear = open_ear(lexicon(), second=second, cache=cache).ear
+    ear.listen(CALLOUTS)
+    verdicts: list[Verdict] = []
+    for at in range(0, sound.size, block):
+        verdicts += ear.feed(sound[at : at + block])
+    assert ear.now == pytest.approx(sound.size / RATE)
+    return verdicts + ear.finish()
+
+
+@pytest.fixture(scope="module")
+def verdicts(spoken: NDArray[np.int16], cache: Path) -> list[Verdict]:
+    return run(spoken, 1600, "auto", cache)
+
+
+def test_callouts_are_heard_and_chatter_is_not(verdicts: list[Verdict]) -> None:
+    said = [
+        ["greens:3"],
+        ["greens:3", "reds:1", "horn:good"],
+        ["command:correction", "greens:2"],
+        ["command:say-again"],
+        ["horn:bad"],
+    ]
+    assert heard(verdicts) == said
+    assert any(isinstance(v, Ignored) for v in verdicts)
+
+
+def test_the_size_of_the_blocks_changes_nothing(
+    verdicts: list[Verdict], spoken: NDArray[np.int16], cache: Path
+) -> None:
+    assert run(spoken, 333, "auto", cache) == verdicts
+
+
+def test_one_listener_alone_asks_where_two_would_act(
+    spoken: NDArray[np.int16], cache: Path
+) -> None:
+    alone = run(spoken, 1600, "off", cache)
+    assert heard(alone) == [["command:say-again"]]
+    guesses = [[s.callout for s in v.guess] for v in alone if isinstance(v, Unclear)]
+    assert ["greens:3"] in guesses
+    assert ["greens:3", "reds:1", "horn:good"] in guesses
+
+
+def test_times_are_those_of_the_words(verdicts: list[Verdict]) -> None:
+    first = verdicts[0]
+    assert isinstance(first, Accepted)
+    assert 1.0 < first.start < 1.45
+    assert first.spoken[0].start == first.start
+    assert first.start < first.end < first.decided
+    assert first.decided - first.end < 0.7
+    second = verdicts[1]
+    assert isinstance(second, Accepted)
+    edges = [edge for part in second.spoken for edge in (part.start, part.end)]
+    assert edges == sorted(edges)
+
+
+def test_other_callouts_hold_from_the_next_utterance_on(
+    spoken: NDArray[np.int16], cache: Path
+) -> None:
+    ear = open_ear(lexicon(), second="auto", cache=cache).ear
+    ear.listen(CALLOUTS)
+    verdicts: list[Verdict] = []
+    changed = False
+    for at in range(0, spoken.size, 512):
+        verdicts += ear.feed(spoken[at : at + 512])
+        if ear.speaking_since is not None and not changed:
+            changed = True
+            ear.listen(tuple(c for c in CALLOUTS if c.key != "reds:1"))
+    assert heard(verdicts)[0] == ["greens:3"]
+    assert ["greens:3", "reds:1", "horn:good"] not in heard(verdicts)
+
+
+def test_silence_and_noise_say_nothing(cache: Path) -> None:
+    noise = (np.random.default_rng(1).standard_normal(RATE * 4) * 2000).astype(np.int16)
+    for sound in (np.zeros(RATE * 2, np.int16), noise):
+        assert not any(isinstance(v, Accepted | Unclear) for v in run(sound, 1600, "auto", cache))
+
+
+def test_two_channels_share_one_model(cache: Path) -> None:
+    first = open_ear(lexicon(), cache=cache)
+    second = open_ear(lexicon(), cache=cache)
+    assert first.listeners == second.listeners
+    assert len(first.listeners) == 2
+    assert first.notices == ()
+    assert first.ear._scorer is second.ear._scorer
+
+
+def test_one_listener_is_announced(cache: Path) -> None:
+    opened = open_ear(lexicon(), second="off", cache=cache)
+    assert opened.listeners == ("pocketsphinx",)
+    assert "one listener only" in opened.notices[0]
+
+
+@pytest.mark.parametrize(
+    ("listener", "second", "message"),
+    [
+        ("vosk", "off", "needs a model folder"),
+        ("siren", "off", "use pocketsphinx or vosk"),
+        ("pocketsphinx", "nowhere", r"no model\.bin"),
+    ],
+)
+def test_what_cannot_be_opened_is_told(
+    listener: str, second: str, message: str, cache: Path
+) -> None:
+    with pytest.raises(VoicecheckError, match=message):
+        open_ear(lexicon(), listener=listener, second=second, cache=cache)

@@ -1,0 +1,132 @@
+"""The ear of one channel: samples in, verdicts out, in stream time."""
+
+from __future__ import annotations
+
+from collections.abc import Mapping, Sequence
+from dataclasses import replace
+
+import numpy as np
+from numpy.typing import NDArray
+
+from voicecheck.callouts import Callout
+from voicecheck.speech.acceptance import Evidence, decide
+from voicecheck.speech.decoys import decoys_of
+from voicecheck.speech.endpoint import BLOCK, RATE, Endpointer, Utterance
+from voicecheck.speech.grammar import Grammar
+from voicecheck.speech.lexicon import Lexicon
+from voicecheck.speech.listener import Listener, Scorer
+from voicecheck.speech.shortlist import shortlist
+from voicecheck.speech.verdict import Ignored, Verdict
+
+
+class Ear:
+    """Depends on nothing but the samples and the callouts: any blocking, same verdicts.
+
+    A new set of callouts takes effect at the next utterance. Who feeds large blocks gets
+    several verdicts at once, all under the callouts of before: feed 0.1 s or less where
+    one verdict changes what can be said next.
+    """
+
+    def __init__(
+        self,
+        endpointer: Endpointer,
+        listener: Listener,
+        scorer: Scorer | None,
+        lexicon: Lexicon,
+        sounds: Mapping[str, tuple[str, ...]],
+    ) -> None:
+        """sounds: word -> phones, for telling words apart; empty where none are known."""
+        self._endpointer = endpointer
+        self._listener = listener
+        self._scorer = scorer
+        self._lexicon = lexicon
+        self._sounds = sounds
+        self._grammar = Grammar((), lexicon.joiners)
+        self._waiting: Grammar | None = None
+        self._left = np.zeros(0, np.int16)
+        self._fed = 0
+        self.last: Evidence | None = None
+        """What the latest verdict rested on, for the record."""
+
+    @property
+    def now(self) -> float:
+        """Seconds of stream time fed so far."""
+        return self._fed / RATE
+
+    @property
+    def speaking_since(self) -> float | None:
+        """Start of the utterance in progress in seconds, else None."""
+        return self._endpointer.speaking_since
+
+    def listen(self, callouts: Sequence[Callout]) -> None:
+        """Hear these from the next utterance on. Raises VoicecheckError for unsayable words."""
+        grammar = Grammar(tuple(callouts), self._lexicon.joiners)
+        if self.speaking_since is None:
+            self._use(grammar)
+        else:
+            self._waiting = grammar
+
+    def feed(self, samples: NDArray[np.int16]) -> list[Verdict]:
+        """16 kHz mono int16 of any length; the verdicts of utterances that ended in it."""
+        self._fed += samples.size
+        sound = np.concatenate([self._left, samples]) if self._left.size else samples
+        verdicts = []
+        whole = sound.size // BLOCK * BLOCK
+        for at in range(0, whole, BLOCK):
+            utterance = self._endpointer.feed(sound[at : at + BLOCK])
+            if utterance is not None:
+                verdicts.append(self._judge(utterance))
+        self._left = sound[whole:].copy()
+        return verdicts
+
+    def finish(self) -> list[Verdict]:
+        """The stream ended: judge what is still open."""
+        if self._left.size:
+            rest = np.pad(self._left, (0, BLOCK - self._left.size))
+            self._left = np.zeros(0, np.int16)
+            ended = self._endpointer.feed(rest)
+            if ended is not None:
+                return [self._judge(ended)]
+        utterance = self._endpointer.finish()
+        return [] if utterance is None else [self._judge(utterance)]
+
+    def _use(self, grammar: Grammar) -> None:
+        self._waiting = None
+        if grammar == self._grammar:
+            return
+        if grammar.callouts:
+            self._listener.listen(grammar)
+        self._grammar = grammar
+
+    def _judge(self, utterance: Utterance) -> Verdict:
+        verdict = self._verdict(utterance)
+        if self._waiting is not None:
+            self._use(self._waiting)
+        return verdict
+
+    def _verdict(self, utterance: Utterance) -> Verdict:
+        grammar = self._grammar
+        self.last = None
+        times = (utterance.start, utterance.end, utterance.decided)
+        if not grammar.callouts:
+            return Ignored(*times, "nothing is being listened for")
+        if not utterance.voiced:
+            return Ignored(*times, "too short to be words")
+        hearing = self._listener.hear(utterance.samples)
+        scores = None
+        if self._scorer is None:
+            hearing = replace(hearing, again=self._listener.hear(_altered(utterance.samples)).text)
+        hearing = hearing.trimmed(grammar.joiners)
+        if self._scorer is not None:
+            scores = self._scorer.score(
+                utterance.samples,
+                lambda free: shortlist(hearing, free, grammar, self._lexicon),
+            )
+        decoys = frozenset(decoys_of([" ".join(hearing.text)], grammar, self._lexicon))
+        self.last = Evidence(utterance, hearing, scores, decoys, self._sounds)
+        return decide(self.last, grammar)
+
+
+def _altered(samples: NDArray[np.int16]) -> NDArray[np.int16]:
+    """The same sound, 5 ms later and at half the level: what is certain survives it."""
+    return np.concatenate([samples[:80], samples]) // 2

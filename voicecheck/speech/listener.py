@@ -1,0 +1,122 @@
+"""What a listener is, and what it says of one utterance."""
+
+from __future__ import annotations
+
+from collections.abc import Callable, Iterable, Mapping, Sequence
+from dataclasses import dataclass
+from typing import Protocol
+
+import numpy as np
+from numpy.typing import NDArray
+
+from voicecheck.speech.grammar import Grammar
+
+
+@dataclass(frozen=True, slots=True)
+class Word:
+    """One recognised word; start, end: seconds from the first sample of the utterance."""
+
+    text: str
+    start: float
+    end: float
+
+
+@dataclass(frozen=True, slots=True)
+class Hearing:
+    """What a grammar listener heard.
+
+    words: the best word sequence in the grammar, possibly only the beginning of a phrase;
+    rival: the best word sequence when decoys and chatter are allowed as well, or None when
+    no such pass was made; again: the best word sequence of the same sound a little quieter
+    and later, or None when it was not asked for.
+    """
+
+    words: tuple[Word, ...]
+    rival: tuple[str, ...] | None = None
+    again: tuple[str, ...] | None = None
+
+    @property
+    def text(self) -> tuple[str, ...]:
+        """The words alone."""
+        return tuple(word.text for word in self.words)
+
+    def trimmed(self, joiners: Sequence[str]) -> Hearing:
+        """Without joiners at either end: a decoder's path may stop at the "and"."""
+        words = list(self.words)
+        while words and words[-1].text in joiners:
+            words.pop()
+        while words and words[0].text in joiners:
+            words.pop(0)
+        return Hearing(tuple(words), _trimmed(self.rival, joiners), _trimmed(self.again, joiners))
+
+
+def _trimmed(words: tuple[str, ...] | None, joiners: Sequence[str]) -> tuple[str, ...] | None:
+    if words is None:
+        return None
+    left = list(words)
+    while left and left[-1] in joiners:
+        left.pop()
+    while left and left[0] in joiners:
+        left.pop(0)
+    return tuple(left)
+
+
+class Listener(Protocol):
+    """Hears one utterance at a time against the grammar of the moment."""
+
+    @property
+    def name(self) -> str:
+        """As shown to the user and written to the journal."""
+        ...
+
+    def missing(self, words: Iterable[str]) -> tuple[str, ...]:
+        """Of these words, those that it cannot pronounce."""
+        ...
+
+    def listen(self, grammar: Grammar) -> None:
+        """Hear these callouts from now on. Never called in mid-utterance."""
+        ...
+
+    def hear(self, samples: NDArray[np.int16]) -> Hearing:
+        """A whole utterance, 16 kHz int16, with some quiet on both sides."""
+        ...
+
+
+@dataclass(frozen=True, slots=True)
+class Scores:
+    """What a scoring listener thinks of each candidate text.
+
+    per_token: candidate -> mean natural log probability per token, higher is likelier;
+    tokens: candidate -> number of tokens; free: the text it would have written unguided,
+    in our spelling, which is among the candidates unless empty.
+    """
+
+    per_token: Mapping[str, float]
+    tokens: Mapping[str, int]
+    free: str
+
+    def lead(self, text: str, other: str) -> float:
+        """How much likelier text is than other, in nats over the longer of the two.
+
+        Per token first, so that short texts do not win by being short; then times the
+        length, so that one wrong word in a long text counts as much as in a short one.
+        """
+        longer = max(self.tokens[text], self.tokens[other])
+        return (self.per_token[text] - self.per_token[other]) * longer
+
+    def ratio(self, text: str) -> float:
+        """Score per token against the free text's; 0 where it wrote the same or nothing."""
+        return self.per_token[text] - self.per_token[self.free] if self.free else 0.0
+
+
+class Scorer(Protocol):
+    """Scores texts against a sound; knows no grammar."""
+
+    @property
+    def name(self) -> str:
+        """As shown to the user and written to the journal."""
+        ...
+
+    def score(self, samples: NDArray[np.int16], propose: Callable[[str], Sequence[str]]) -> Scores:
+        """A whole utterance, 16 kHz int16; `propose` names candidates given the free text."""
+        ...

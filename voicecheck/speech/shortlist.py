@@ -1,0 +1,62 @@
+"""Which texts a scoring listener should compare: few enough to be quick, and never only ours."""
+
+from __future__ import annotations
+
+from typing import Final
+
+from rapidfuzz import fuzz
+
+from voicecheck.speech.decoys import decoys_of, neighbours
+from voicecheck.speech.grammar import Grammar
+from voicecheck.speech.lexicon import Lexicon
+from voicecheck.speech.listener import Hearing
+
+NEAREST: Final = 7
+"""Single callouts taken beside the hypothesis, the most alike in writing first."""
+DECOYS: Final = 8
+"""Decoys taken, most alike first."""
+
+
+def shortlist(hearing: Hearing, free: str, grammar: Grammar, lexicon: Lexicon) -> tuple[str, ...]:
+    """Hypothesis, rival, their neighbours, and the callouts nearest to either or to `free`.
+
+    free: what the scorer itself would write, in our spelling; may be empty.
+    """
+    texts: dict[str, None] = {}
+    heard = " ".join(hearing.text)
+    ours = _readable(heard, grammar)
+    reading_free = _readable(free, grammar)
+    for text in (ours, reading_free, " ".join(hearing.rival or ())):
+        if text:
+            texts[text] = None
+    leads = [text for text in (ours or heard, free) if text]
+    near = sorted(grammar.phrases, key=lambda p: (-_alike(p, leads), p))
+    texts.update(dict.fromkeys(near[:NEAREST]))
+    for text in (ours, reading_free):
+        if text:
+            texts.update(dict.fromkeys(_variants(text, grammar, lexicon)))
+    spread = decoys_of([*filter(None, (ours, reading_free)), *near[:3]], grammar, lexicon)
+    texts.update(dict.fromkeys(sorted(spread, key=lambda p: (-_alike(p, leads), p))[:DECOYS]))
+    return tuple(texts)
+
+
+def _readable(text: str, grammar: Grammar) -> str:
+    return text if text and grammar.read(text.split()) is not None else ""
+
+
+def _alike(phrase: str, leads: list[str]) -> float:
+    return max((fuzz.ratio(phrase, lead) for lead in leads), default=0.0)
+
+
+def _variants(text: str, grammar: Grammar, lexicon: Lexicon) -> list[str]:
+    """Other readable texts one step away: a part dropped, or exchanged for a neighbour."""
+    parts = grammar.read(text.split()) or ()
+    phrases = [part.phrase for part in parts]
+    found = []
+    for at, phrase in enumerate(phrases):
+        others = [p for p in neighbours(phrase, lexicon) if p in grammar.phrases]
+        for other in others:
+            found.append(" ".join([*phrases[:at], other, *phrases[at + 1 :]]))
+        if len(phrases) > 1:
+            found.append(" ".join(phrases[:at] + phrases[at + 1 :]))
+    return found

@@ -1,0 +1,110 @@
+"""The grammar listener that is always there: PocketSphinx and the model in its wheel."""
+
+from __future__ import annotations
+
+from collections.abc import Iterable
+from typing import Any, Final
+
+import numpy as np
+from numpy.typing import NDArray
+
+from voicecheck.errors import VoicecheckError
+from voicecheck.speech.decoys import decoys_of
+from voicecheck.speech.denoise import denoise
+from voicecheck.speech.grammar import Grammar
+from voicecheck.speech.lexicon import Lexicon
+from voicecheck.speech.listener import Hearing, Word
+
+FRAME: Final = 0.01
+"""Seconds per frame of the decoder."""
+SILENCES: Final = frozenset({"<s>", "</s>", "<sil>", "(NULL)", "[NOISE]", "[SPEECH]"})
+
+
+class SphinxListener:
+    """Hears an utterance twice: with the callouts alone, and with decoys allowed too.
+
+    The cepstral mean is set to the model's own before each utterance: a hearing depends on
+    nothing that was said before it (and an utterance's own mean measured worse in noise).
+    """
+
+    def __init__(self, lexicon: Lexicon) -> None:
+        from pocketsphinx import Decoder
+
+        self._lexicon = lexicon
+        self._decoder: Any = Decoder(lm=None, loglevel="FATAL")
+        self._usual_mean: str = self._decoder.get_cmn()
+        for word, sounds in lexicon.pronunciations.items():
+            self._teach(word, sounds)
+
+    @property
+    def name(self) -> str:
+        """As written to the journal."""
+        return "pocketsphinx"
+
+    def missing(self, words: Iterable[str]) -> tuple[str, ...]:
+        """The words that neither the dictionary nor the lexicon can pronounce."""
+        return tuple(w for w in sorted(set(words)) if self._decoder.lookup_word(w) is None)
+
+    def listen(self, grammar: Grammar) -> None:
+        """Compile both grammars. Raises VoicecheckError for a word without a sound."""
+        missing = self.missing(grammar.words)
+        if missing:
+            raise VoicecheckError(
+                f"no pronunciation for {', '.join(missing)}; "
+                "add it under pronunciations in the language's speech.yaml"
+            )
+        decoys = self._sayable(decoys_of(grammar.phrases, grammar, self._lexicon))
+        chatter = self._sayable(self._lexicon.chatter)
+        self._decoder.add_jsgf_string("now", grammar.jsgf().encode())
+        self._decoder.add_jsgf_string("rivals", grammar.jsgf(decoys, chatter).encode())
+
+    def hear(self, samples: NDArray[np.int16]) -> Hearing:
+        """Decode a whole utterance; words carry times from its first sample."""
+        sound = denoise(samples).astype("<i2").tobytes()
+        words = self._decode("now", sound)
+        rival = self._decode("rivals", sound)
+        return Hearing(words=words, rival=tuple(word.text for word in rival))
+
+    def _decode(self, search: str, sound: bytes) -> tuple[Word, ...]:
+        decoder = self._decoder
+        decoder.activate_search(search)
+        decoder.set_cmn(self._usual_mean)
+        decoder.start_utt()
+        decoder.process_raw(sound, False, True)
+        decoder.end_utt()
+        if decoder.hyp() is None:
+            return ()
+        return tuple(
+            Word(
+                segment.word.split("(")[0],
+                segment.start_frame * FRAME,
+                (segment.end_frame + 1) * FRAME,
+            )
+            for segment in decoder.seg()
+            if segment.word not in SILENCES
+        )
+
+    def _teach(self, word: str, sounds: tuple[str, ...]) -> None:
+        known = set()
+        at = 1
+        while (sound := self._decoder.lookup_word(_numbered(word, at))) is not None:
+            known.add(sound)
+            at += 1
+        for sound in sounds:
+            if sound not in known:
+                try:
+                    self._decoder.add_word(_numbered(word, at), sound, True)
+                except (RuntimeError, ValueError) as error:
+                    raise VoicecheckError(
+                        f"cannot pronounce {word!r} as {sound!r}; "
+                        "use ARPAbet symbols without stress marks"
+                    ) from error
+                known.add(sound)
+                at += 1
+
+    def _sayable(self, phrases: Iterable[str]) -> tuple[str, ...]:
+        return tuple(p for p in phrases if not self.missing(p.split()))
+
+
+def _numbered(word: str, at: int) -> str:
+    return word if at == 1 else f"{word}({at})"
