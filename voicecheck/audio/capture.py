@@ -107,7 +107,7 @@ class Capture:
             )
         raise VoicecheckError(
             f"microphone {device.name!r} cannot be opened ({_told(refusal)}); close other "
-            "programs that use it, choose another, or use --from FILE.wav or --keys"
+            "programs that use it, choose another, or use --from FILE.wav"
         )
 
     def _arrived(self, heard: NDArray[np.int16], frames: int, _time: Any, status: Any) -> None:

@@ -38,7 +38,7 @@ def library() -> Any:
     except ImportError as error:
         raise VoicecheckError(
             f"the sounddevice package cannot be imported ({error}); "
-            "install voicecheck again, or use --from FILE.wav or --keys"
+            "install voicecheck again, or use --from FILE.wav"
         ) from None
 
 

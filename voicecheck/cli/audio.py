@@ -86,7 +86,7 @@ def _list(screen: Console, microphone: str | None, loudspeaker: str | None) -> d
     if found:
         screen.print(table)
     else:
-        screen.print("no sound devices; sessions can run with --from FILE.wav or --keys")
+        screen.print("no sound devices; sessions can run with --from FILE.wav")
     return {"schema": 1, "devices": [dataclasses.asdict(device) for device in found]}
 
 
