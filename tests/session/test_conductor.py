@@ -1,0 +1,299 @@
+"""The conductor with an ear that hears a script: order of time, journal, faults."""
+
+from __future__ import annotations
+
+import itertools
+import json
+import resource
+import signal
+import subprocess
+import sys
+import textwrap
+from datetime import UTC, datetime
+from pathlib import Path
+from typing import Any
+
+import numpy as np
+import pytest
+from fleet import loaded
+
+from voicecheck.audio.player import SilentPlayer
+from voicecheck.audio.source import BLOCK, Block, SourceLost, SourceRestored
+from voicecheck.engine import Engine
+from voicecheck.engine.phases import Phase
+from voicecheck.errors import InputError, VoicecheckError
+from voicecheck.journal.reader import read, verify
+from voicecheck.journal.writer import JournalWriter
+from voicecheck.rehearsal.script import Line
+from voicecheck.rehearsal.staging import ScriptedEar
+from voicecheck.session.conductor import Conductor
+from voicecheck.session.display import Quiet
+from voicecheck.session.options import HearingOptions, RunOptions, VoiceOptions
+from voicecheck.session.prompter import Prompter
+from voicecheck.session.record import Record
+from voicecheck.session.replay import replay
+from voicecheck.session.result import exit_status, full_summary
+from voicecheck.session.run import header_of
+
+SILENCE = Block(np.zeros(BLOCK, np.int16))
+
+
+class Notices(Quiet):
+    """Keeps what a user would be told."""
+
+    def __init__(self) -> None:
+        self.texts: list[str] = []
+
+    def notice(self, text: str) -> None:
+        self.texts.append(text)
+
+
+class Cockpit:
+    """A conductor on ZZ-HJC with a scripted ear, a silent player and a real journal."""
+
+    def __init__(self, folder: Path, engine: Engine | None = None) -> None:
+        self.loaded = loaded("ZZ-HJC")
+        self.display = Notices()
+        started = datetime(2026, 11, 25, 6, 15, tzinfo=UTC)
+        options = RunOptions("skerry-j2", "ZZ-HJC", folder, pilot="Ada Núñez")
+        self.header = header_of(options, self.loaded, "scripted", ("script",), started)
+        self.folder = folder / self.header["session"]
+        self.folder.mkdir(parents=True)
+        self.writer = JournalWriter.create(self.folder, self.header)
+        self.record = Record(self.writer, started, self.display.notice)
+        self.ear = ScriptedEar(self.loaded)
+        self.engine = engine or Engine(self.loaded.checklist)
+        prompter = Prompter(SilentPlayer(lambda: self.conductor_now()), None, 165)
+        self.conductor = Conductor(
+            self.engine,
+            self.ear,
+            self.loaded.language,
+            prompter,
+            self.record,
+            self.display,
+            lambda summary, ignored: full_summary(self.header, summary, ignored, "Skerry J2e"),
+        )
+        self.conductor.begin()
+
+    def conductor_now(self) -> float:
+        return self.conductor.now if hasattr(self, "conductor") else 0.0
+
+    def wait(self, seconds: float) -> None:
+        for _ in range(round(seconds / 0.02)):
+            self.conductor.take(SILENCE)
+
+    def say(self, words: str, *, length: float = 0.8) -> None:
+        now = self.ear.now
+        self.ear.hear(Line(who="pilot", say=words), now, now + length)
+        self.wait(length + 0.6)
+
+    def lines(self) -> list[dict[str, Any]]:
+        text = (self.folder / "journal.jsonl").read_text(encoding="utf-8")
+        return [json.loads(line) for line in text.splitlines()]
+
+    def close(self) -> dict[str, Any]:
+        summary = self.conductor.end("the script ended")
+        self.record.close()
+        return summary
+
+
+@pytest.fixture
+def cockpit(tmp_path: Path) -> Cockpit:
+    return Cockpit(tmp_path)
+
+
+def _to_the_window(cockpit: Cockpit) -> None:
+    for words in ("battery on and avionics on", "affirm", "going to anti skid"):
+        cockpit.say(words)
+    cockpit.say("anti skid illuminated")
+    cockpit.say("selector off")
+
+
+def test_a_session_is_journalled_and_replays_to_the_same_result(cockpit: Cockpit) -> None:
+    _to_the_window(cockpit)
+    cockpit.wait(3.2)
+    cockpit.say("anti skid out")
+    summary = cockpit.close()
+    assert {i["id"]: i["outcome"] for i in summary["items"]}["anti-skid.out"] == "satisfactory"
+    assert verify(cockpit.folder / "journal.jsonl").ok
+    replayed = replay(cockpit.folder)
+    assert json.loads(json.dumps(replayed.summary)) == json.loads(json.dumps(summary))
+    assert exit_status(summary) == 3
+
+
+def test_a_changed_decision_is_named_by_its_line(cockpit: Cockpit, tmp_path: Path) -> None:
+    cockpit.say("battery on")
+    cockpit.close()
+    lines = cockpit.lines()
+    other = tmp_path / "other"
+    other.mkdir()
+    writer = JournalWriter.create(other, {k: v for k, v in lines[0].items() if k not in
+                                          ("n", "prev", "kind", "utc")})  # fmt: skip
+    for line in lines[1:]:
+        fields = {k: v for k, v in line.items() if k not in ("n", "prev", "kind", "utc", "seal")}
+        if line["kind"] == "event" and line["event"]["type"] == "heard":
+            fields["event"] = {**line["event"], "callout": "power:battery:off"}
+        writer.append(line["kind"], fields, line["utc"])
+    writer.close()
+    with pytest.raises(InputError, match="the decision differs from the record") as caught:
+        replay(other / "journal.jsonl")
+    number = next(i for i, x in enumerate(lines) if x.get("event", {}).get("type") == "heard")
+    assert caught.value.place.line == number + 1
+
+
+def test_a_deadline_waits_for_speech_that_began_before_it(cockpit: Cockpit) -> None:
+    """A slow decision cannot let a deadline overtake a callout."""
+    _to_the_window(cockpit)
+    anchor = cockpit.engine.state.windows[0].anchor
+    deadline = cockpit.engine.state.windows[0].deadline
+    cockpit.wait(deadline - cockpit.conductor.now - 0.1)
+    cockpit.say("anti skid stays lit", length=3.0)
+    kinds = [line["event"]["type"] for line in cockpit.lines() if line["kind"] == "event"]
+    heard_at = len(kinds) - 1 - kinds[::-1].index("heard")
+    passed = [
+        line["event"]["now"]
+        for line in cockpit.lines()
+        if line["kind"] == "event" and line["event"]["type"] == "passed"
+    ]
+    assert all(now < deadline for now in passed[:-1]) or passed == []
+    assert kinds[heard_at] == "heard"
+    assert cockpit.engine.state.records["anti-skid.out"].now is not None
+    assert cockpit.engine.state.records["anti-skid.out"].now.start > anchor
+
+
+def test_prompts_end_before_they_are_reported(cockpit: Cockpit) -> None:
+    cockpit.wait(30)
+    spans = [
+        (line["event"]["start"], line["event"]["end"], line["utc"])
+        for line in cockpit.lines()
+        if line["kind"] == "event" and line["event"]["type"] == "prompted"
+    ]
+    assert len(spans) >= 4
+    for (_, end, _), (start, _, _) in itertools.pairwise(spans):
+        assert start >= end
+
+
+def test_a_lost_microphone_holds_the_session(cockpit: Cockpit) -> None:
+    _to_the_window(cockpit)
+    cockpit.conductor.take(SourceLost("unplugged"))
+    assert cockpit.engine.phase is Phase.HELD
+    cockpit.conductor.take(SourceRestored(2.0))
+    assert cockpit.engine.phase is Phase.AT_REST
+    summary = cockpit.close()
+    outcome = {item["id"]: item["outcome"] for item in summary["items"]}
+    assert outcome["anti-skid.out"] == "not tested"
+    assert any("microphone lost" in text for text in cockpit.display.texts)
+
+
+def test_a_full_disk_is_told_once_and_loses_nothing(cockpit: Cockpit) -> None:
+    """A real refusal of the kernel: the file may not grow any further (RLIMIT_FSIZE)."""
+    cockpit.say("battery on")
+    size = (cockpit.folder / "journal.jsonl").stat().st_size
+    before = resource.getrlimit(resource.RLIMIT_FSIZE)
+    handler = signal.signal(signal.SIGXFSZ, signal.SIG_IGN)
+    try:
+        resource.setrlimit(resource.RLIMIT_FSIZE, (size + 100, before[1]))
+        cockpit.say("affirm")
+        cockpit.say("avionics on")
+    finally:
+        resource.setrlimit(resource.RLIMIT_FSIZE, before)
+        signal.signal(signal.SIGXFSZ, handler)
+    assert sum("cannot be written" in text for text in cockpit.display.texts) == 1
+    assert cockpit.record.pending > 0
+    cockpit.say("affirm")
+    assert cockpit.record.pending == 0
+    cockpit.close()
+    assert verify(cockpit.folder / "journal.jsonl").ok
+    heard = [
+        line["event"]["words"]
+        for line in cockpit.lines()
+        if line["kind"] == "event" and line["event"]["type"] == "heard"
+    ]
+    assert heard == ["battery on", "affirm", "avionics on", "affirm"]
+
+
+def test_a_finished_journal_line_for_every_event(cockpit: Cockpit) -> None:
+    cockpit.say("battery on")
+    cockpit.close()
+    journal = read(cockpit.folder / "journal.jsonl")
+    assert journal.lines[-1].kind == "summary"
+    assert [line.n for line in journal.lines] == list(
+        range(journal.lines[0].n, journal.lines[-1].n + 1)
+    )
+
+
+KILLED = """
+import os, sys
+sys.path[:0] = [{tests!r}, {here!r}]
+from pathlib import Path
+from test_conductor import Cockpit
+cockpit = Cockpit(Path({folder!r}))
+calls = {calls!r}
+for words in calls[:{keep}]:
+    cockpit.say(words)
+print(cockpit.folder, flush=True)
+os.kill(os.getpid(), 9)
+"""
+CALLS = [
+    "battery on and avionics on",
+    "affirm",
+    "going to gear",
+    "three green one red and horn sounding",
+    "going to reversers",
+    "left side two",
+    "left unlocked dark",
+    "selector off",
+    "panel dark",
+]
+
+
+@pytest.mark.parametrize("keep", [1, 4, 6, 7])
+def test_killed_at_any_event_and_resumed_it_ends_alike(tmp_path: Path, keep: int) -> None:
+    """kill -9 after some callouts; resume; the rest leads to the same outcomes."""
+    here = Path(__file__).parent
+    program = KILLED.format(
+        tests=str(here.parent), here=str(here), folder=str(tmp_path / "a"), calls=CALLS, keep=keep
+    )
+    done = subprocess.run(
+        [sys.executable, "-c", textwrap.dedent(program)],
+        capture_output=True,
+        text=True,
+        check=False,
+    )
+    assert done.returncode == -signal.SIGKILL, done.stderr
+    replayed = replay(Path(done.stdout.strip()))
+    assert replayed.summary is None
+    resumed = Cockpit(tmp_path / "b")
+    resumed.engine = replayed.engine
+    resumed.conductor._engine = replayed.engine
+    resumed.conductor._offset = replayed.last
+    resumed.conductor.rejoin()
+    whole = Cockpit(tmp_path / "c")
+    for words in CALLS:
+        whole.say(words)
+    for words in CALLS[keep:]:
+        resumed.say(words)
+    outcomes = []
+    for cockpit in (resumed, whole):
+        summary = cockpit.conductor.end("the script ended")
+        outcomes.append({item["id"]: item["outcome"] for item in summary["items"]})
+    assert outcomes[0] == outcomes[1]
+
+
+def test_options_stand_in_the_header(tmp_path: Path) -> None:
+    options = RunOptions(
+        "skerry-j2",
+        "ZZ-HJC",
+        tmp_path,
+        hearing=HearingOptions(second="off"),
+        voice=VoiceOptions(speak=False),
+    )
+    header = header_of(options, loaded("ZZ-HJC"), "x", ("a",), datetime.now(UTC))
+    assert header["settings"]["timing"]["word_error"] >= 0
+    assert header["settings"]["voice"]["speak"] is False
+    assert header["crew"] == {"pilot": None, "second": None}
+
+
+def test_a_journal_of_another_version_is_refused_with_its_place(tmp_path: Path) -> None:
+    with pytest.raises(VoicecheckError):
+        replay(tmp_path / "none.jsonl")

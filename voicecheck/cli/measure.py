@@ -1,0 +1,82 @@
+"""``voicecheck measure``: tables of what was measured here and now, never a verdict."""
+
+from __future__ import annotations
+
+import json
+from collections.abc import Callable, Iterable
+from dataclasses import asdict
+from typing import Annotated, Final
+
+import typer
+from rich.box import SIMPLE
+from rich.console import Console
+from rich.table import Table as Screen
+from rich.text import Text
+
+from voicecheck.measure.engine_speed import EVENTS, measure_engine
+from voicecheck.measure.machine import this_machine
+from voicecheck.measure.table import Cell, Table
+
+SCHEMA: Final = 1
+"""Version of the JSON form."""
+QUICK: Final[tuple[Callable[[], Table], ...]] = (measure_engine,)
+"""What runs when no measurement is named: each in well under a minute."""
+
+app = typer.Typer(
+    name="measure",
+    help="Measure voicecheck on this machine; without a name, every quick measurement in turn.",
+    no_args_is_help=False,
+    rich_markup_mode=None,
+)
+
+AsJson = Annotated[bool, typer.Option("--json", help="One JSON result on standard output.")]
+
+
+@app.callback(invoke_without_command=True)
+def measure(context: typer.Context, as_json: AsJson = False) -> None:
+    """Measure voicecheck on this machine; without a name, every quick measurement in turn."""
+    if context.invoked_subcommand is None:
+        show((quick() for quick in QUICK), as_json=as_json)
+
+
+@app.command()
+def engine(
+    events: Annotated[int, typer.Option(min=2, help="Events in each session.")] = EVENTS,
+    as_json: AsJson = False,
+) -> None:
+    """Speed of the engine on a usual and on a very large checklist, early and late in a session."""
+    show([measure_engine(events)], as_json=as_json)
+
+
+def show(tables: Iterable[Table], *, as_json: bool) -> None:
+    """Print the machine and the tables, each as soon as it is there; or all as one JSON object."""
+    machine = this_machine()
+    if as_json:
+        result = {
+            "schema": SCHEMA,
+            "machine": asdict(machine),
+            "measurements": [table.as_json() for table in tables],
+        }
+        typer.echo(json.dumps(result, ensure_ascii=False, indent=2))
+        return
+    screen = Console(highlight=False)
+    screen.print(Text(str(machine)), soft_wrap=True)
+    for table in tables:
+        _print(table, screen)
+
+
+def _print(table: Table, screen: Console) -> None:
+    drawn = Screen(title=table.title, title_justify="left", box=SIMPLE, pad_edge=False)
+    for index, column in enumerate(table.columns):
+        words = any(isinstance(row[index], str) for row in table.rows)
+        drawn.add_column(column, justify="left" if words else "right", overflow="fold")
+    for row in table.rows:
+        drawn.add_row(*map(_cell, row))
+    screen.print()
+    screen.print(drawn)
+    for note in table.notes:
+        screen.print(Text(note))
+
+
+def _cell(value: Cell) -> Text:
+    return Text("" if value is None else f"{value:,}" if isinstance(value, int) else str(value))

@@ -1,0 +1,117 @@
+"""``voicecheck validate``: is a checklist sound before anybody flies with it?"""
+
+from __future__ import annotations
+
+import json
+from pathlib import Path
+from typing import Annotated
+
+import typer
+from rich.console import Console
+from rich.text import Text
+
+from voicecheck.checklist.loader import load_checklist, read_airframes, read_type
+from voicecheck.checklist.model import AirframeFile
+from voicecheck.checklist.schema import SchemaName, json_schema
+from voicecheck.errors import InputError, VoicecheckError
+from voicecheck.session.lexicon import lexicon_of
+from voicecheck.session.sayable import require_sayable
+from voicecheck.shipped import checklists_dir, grammars_dir
+from voicecheck.speech.sphinx import SphinxListener
+from voicecheck.yaml_source import check_model, read_yaml
+
+
+def validate(
+    paths: Annotated[
+        list[Path] | None,
+        typer.Argument(help="Type files, airframe files, or folders of them."),
+    ] = None,
+    schema: Annotated[
+        str | None,
+        typer.Option(metavar="type|airframe", help="Print the JSON Schema of such a file."),
+    ] = None,
+) -> None:
+    """Check checklists: structure, references, double wordings, pronunciations.
+
+    Every airframe of a type file is resolved. Exit status 2 and one line for the first
+    problem of each file.
+    """
+    if schema is not None:
+        typer.echo(json.dumps(json_schema(_schema_name(schema)), indent=2))
+        return
+    if not paths:
+        raise VoicecheckError("name a checklist file or folder to validate, or use --schema")
+    screen = Console(highlight=False)
+    problems = 0
+    done: set[tuple[Path, str]] = set()
+    for path in _files(paths):
+        try:
+            for line in _check(path, done):
+                screen.print(Text(line), soft_wrap=True)
+        except VoicecheckError as error:
+            problems += 1
+            screen.print(Text(str(error)), soft_wrap=True)
+    if problems:
+        raise typer.Exit(2)
+
+
+def _schema_name(name: str) -> SchemaName:
+    if name == "type":
+        return "type"
+    if name == "airframe":
+        return "airframe"
+    raise VoicecheckError(f"--schema {name}: choose type or airframe")
+
+
+def _files(paths: list[Path]) -> list[Path]:
+    files: list[Path] = []
+    for path in paths:
+        found = sorted(path.rglob("*.yaml")) if path.is_dir() else [path]
+        if not found:
+            raise VoicecheckError(f"{path}: no YAML file in this folder; name another")
+        files += found
+    return files
+
+
+def _check(path: Path, done: set[tuple[Path, str]]) -> list[str]:
+    """Check one file; pairs of type file and registration that are `done` are left out."""
+    source = read_yaml(path)
+    if not isinstance(source.data, dict):
+        raise InputError(source.place(()), "not a mapping", "start with 'schema: 1'")
+    if "registration" in source.data:
+        check_model(AirframeFile, source)
+        wanted = {(_type_of(path, str(source.data["checklist"])), source.data["registration"])}
+    else:
+        type_file, _ = read_type(path)
+        airframes = read_airframes(path, type_file.id)
+        if not airframes:
+            return [f"{path}: well formed; it has no airframe yet in {path.parent / 'airframes'}"]
+        wanted = {(path, registration) for registration in airframes}
+    fresh = sorted(wanted - done)
+    done |= wanted
+    return [_resolved(type_path, registration) for type_path, registration in fresh]
+
+
+def _type_of(airframe: Path, type_id: str) -> Path:
+    """The type file in the folder above whose id the airframe names."""
+    for candidate in sorted(airframe.parent.parent.glob("*.yaml")):
+        data = read_yaml(candidate).data
+        if isinstance(data, dict) and data.get("id") == type_id:
+            return candidate
+    raise VoicecheckError(
+        f"{airframe}: no type file with id '{type_id}' in {airframe.parent.parent}; "
+        "correct 'checklist:' or add the file"
+    )
+
+
+def _resolved(type_path: Path, registration: str) -> str:
+    loaded = load_checklist(
+        str(type_path), registration, shipped=checklists_dir(), grammars=grammars_dir()
+    )
+    listener = SphinxListener(lexicon_of(loaded.language))
+    require_sayable(loaded, listener.missing)
+    checklist = loaded.checklist
+    return (
+        f"{type_path}: {registration}: {len(checklist.positions)} positions, "
+        f"{len(checklist.items)} items, {len(checklist.not_fitted)} not fitted"
+    )

@@ -1,0 +1,1 @@
+"""Mirrors of a session for the eye; they decide nothing."""

@@ -1,0 +1,1 @@
+"""Staged crews: scripts of what is said, made into recordings with known truth."""

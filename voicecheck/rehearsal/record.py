@@ -1,0 +1,164 @@
+"""Make a recording and its side file from a script.
+
+``python -m voicecheck.rehearsal.record recordings/scripts/*.yaml`` makes all of them again.
+"""
+
+from __future__ import annotations
+
+import hashlib
+import json
+import subprocess
+import sys
+from pathlib import Path
+from typing import Any, Final
+
+import numpy as np
+import soundfile
+from numpy.typing import NDArray
+
+from voicecheck.audio.source import RATE
+from voicecheck.checklist.loader import Loaded, load_checklist
+from voicecheck.errors import VoicecheckError
+from voicecheck.measure.noise import mix
+from voicecheck.rehearsal.script import Noise, Script, read_script
+from voicecheck.rehearsal.staging import Placed, Staged, stage
+from voicecheck.session.places import cache_dir
+from voicecheck.shipped import checklists_dir, grammars_dir
+
+QUIET: Final = Noise(name="pink", db=50.0)
+"""A quiet room's pink noise under recordings that name no noise."""
+
+
+def record(script_path: Path, folder: Path) -> Path:
+    """Write ``<name>.wav`` and ``<name>.json`` into the folder; returns the WAV's path.
+
+    Raises VoicecheckError when the words alone already lead to another result than the
+    script expects: then the script is wrong.
+    """
+    script = read_script(script_path)
+    loaded = load_checklist(
+        script.checklist, script.airframe, shipped=checklists_dir(), grammars=grammars_dir()
+    )
+    staged = stage(script, loaded, cache_dir())
+    truth = truth_of(script, loaded)
+    wrong = differences(truth, staged.result)
+    if wrong:
+        raise VoicecheckError(f"{script_path}: the words lead elsewhere: {'; '.join(wrong)}")
+    sound = sound_of(script, staged)
+    wav = folder / f"{script_path.stem}.wav"
+    soundfile.write(wav, sound, RATE, subtype="PCM_16")
+    side = side_of(script, staged, truth, hashlib.sha256(sound.tobytes()).hexdigest())
+    wav.with_suffix(".json").write_text(json.dumps(side, indent=1) + "\n", encoding="utf-8")
+    return wav
+
+
+def sound_of(script: Script, staged: Staged) -> NDArray[np.int16]:
+    """All lines in place, with the script's noise under them."""
+    sound = np.zeros(int(staged.seconds * RATE), np.int16)
+    spoken = np.zeros(len(sound), np.bool_)
+    for placed in staged.placed:
+        begin = round(placed.start * RATE)
+        end = begin + len(placed.sound)
+        both = sound[begin:end].astype(np.int32) + placed.sound
+        sound[begin:end] = np.clip(both, -32768, 32767)
+        spoken[begin:end] = True
+    noise = script.noise or QUIET
+    return mix(sound, spoken, noise.name, noise.db, script.seed)
+
+
+def truth_of(script: Script, loaded: Loaded) -> dict[str, Any]:
+    """Every item's true outcome, the findings, and how the session ends, from the script."""
+    outcomes = {item.id: "satisfactory" for item in loaded.checklist.items}
+    outcomes |= {gone.id: "not fitted" for gone in loaded.checklist.not_fitted}
+    unknown = set(script.expect.outcomes) - set(outcomes)
+    if unknown:
+        raise VoicecheckError(f"{script.title}: no such items: {', '.join(sorted(unknown))}")
+    return {
+        "items": {**outcomes, **script.expect.outcomes},
+        "findings": [finding.model_dump() for finding in script.expect.findings],
+        "complete": script.expect.complete,
+        "void_attempts": list(script.expect.void_attempts),
+    }
+
+
+def differences(truth: dict[str, Any], result: dict[str, Any]) -> list[str]:
+    """What a session's result says otherwise than the truth; empty when all is alike."""
+    wrong = []
+    got = {item["id"]: item["outcome"] for item in result["items"]}
+    for item_id, outcome in truth["items"].items():
+        if got.get(item_id) != outcome:
+            wrong.append(f"{item_id} is {got.get(item_id)}, not {outcome}")
+    found = sorted((f["item"], f["lamp"]) for f in result["findings"] if not f["superseded"])
+    wanted = sorted((f["item"], f["lamp"]) for f in truth["findings"])
+    if found != wanted:
+        wrong.append(f"findings are {found}, not {wanted}")
+    if result["complete"] != truth["complete"]:
+        wrong.append(f"complete is {result['complete']}")
+    history = {item["id"]: [p["outcome"] for p in item["history"]] for item in result["items"]}
+    wrong += [
+        f"{item_id} has no void attempt"
+        for item_id in truth["void_attempts"]
+        if "void" not in history[item_id]
+    ]
+    return wrong
+
+
+def side_of(script: Script, staged: Staged, truth: dict[str, Any], sha256: str) -> dict[str, Any]:
+    """The side file: who speaks, what is said when, what is true, how it was made."""
+    return {
+        "title": script.title,
+        "checklist": script.checklist,
+        "airframe": script.airframe,
+        "crew": script.crew.model_dump(),
+        "seconds": round(staged.seconds, 2),
+        "said": [_said(placed) for placed in staged.placed],
+        "truth": truth,
+        "made": {
+            "voices": {who: v.model_dump() for who, v in script.voices.items()},
+            "noise": (script.noise or QUIET).model_dump(),
+            "seed": script.seed,
+            "programs": {name: _version(name) for name in ("espeak-ng", "flite", "festival")},
+            "sha256_of_samples": sha256,
+            "by": "python -m voicecheck.rehearsal.record",
+        },
+    }
+
+
+def _said(placed: Placed) -> dict[str, Any]:
+    return {
+        "who": placed.line.who,
+        "say": placed.line.say,
+        "start": round(placed.start, 3),
+        "end": round(placed.end, 3),
+        "callouts": list(placed.callouts),
+    }
+
+
+def _version(package: str) -> str | None:
+    """The Debian version of a speech package; None where dpkg is not there."""
+    try:
+        done = subprocess.run(
+            ["dpkg-query", "-W", "-f", "${Version}", package],
+            capture_output=True,
+            text=True,
+            check=False,
+        )
+    except OSError:
+        return None
+    return done.stdout or None
+
+
+def main(paths: list[str]) -> int:
+    """Make the recordings of these scripts in the folder above the scripts' own."""
+    for name in paths:
+        path = Path(name)
+        try:
+            print(record(path, path.parent.parent))
+        except VoicecheckError as error:
+            print(f"voicecheck: {error}", file=sys.stderr)
+            return 2
+    return 0
+
+
+if __name__ == "__main__":
+    sys.exit(main(sys.argv[1:]))

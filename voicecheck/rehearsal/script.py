@@ -1,0 +1,96 @@
+"""A script: who says what, when, and what a session must make of it."""
+
+from __future__ import annotations
+
+from pathlib import Path
+from typing import Literal
+
+from pydantic import BaseModel, ConfigDict, Field
+
+from voicecheck.measure.noise import NoiseName
+from voicecheck.measure.synthesis import EngineName, Talker
+from voicecheck.yaml_source import check_model, read_yaml
+
+
+class _Strict(BaseModel):
+    model_config = ConfigDict(extra="forbid", frozen=True)
+
+
+class Voice(_Strict):
+    """A synthetic person."""
+
+    engine: EngineName
+    voice: str
+    pace: float = Field(1.0, gt=0.4, lt=2.5)
+
+    def talker(self) -> Talker:
+        """The person who speaks with this voice."""
+        return Talker(self.engine, self.voice, self.pace)
+
+
+class Line(_Strict):
+    """One utterance.
+
+    say: the words. meant False: talk that voicecheck must leave alone. gap: seconds from the
+    end of the utterance before, whatever the prompts do; None waits until prompts are over.
+    pause: seconds after the prompts.
+    """
+
+    who: str
+    say: str
+    meant: bool = True
+    gap: float | None = Field(None, ge=0.2, le=120)
+    pause: float = Field(0.9, ge=0.2, le=120)
+
+
+class Noise(_Strict):
+    """Noise under the whole recording. db: speech level over noise level."""
+
+    name: NoiseName
+    db: float
+
+
+class ExpectedFinding(_Strict):
+    """A finding that must stand at the end. lamp: the caption it must name."""
+
+    item: str
+    lamp: str | None = None
+
+
+class Expect(_Strict):
+    """What is true: outcomes that are not satisfactory, findings, and how the session ends."""
+
+    outcomes: dict[str, Literal["unsatisfactory", "not tested", "void"]] = Field(
+        default_factory=dict
+    )
+    findings: tuple[ExpectedFinding, ...] = ()
+    complete: bool = True
+    void_attempts: tuple[str, ...] = Field(
+        (), description="items whose history must hold a void attempt"
+    )
+
+
+class Crew(_Strict):
+    """Invented names for the record."""
+
+    pilot: str
+    second: str | None = None
+
+
+class Script(_Strict):
+    """One staged session."""
+
+    title: str
+    checklist: str
+    airframe: str
+    crew: Crew
+    voices: dict[str, Voice]
+    noise: Noise | None = None
+    seed: int
+    lines: tuple[Line, ...] = Field(min_length=1)
+    expect: Expect
+
+
+def read_script(path: Path) -> Script:
+    """Read a script file. Raises InputError."""
+    return check_model(Script, read_yaml(path))

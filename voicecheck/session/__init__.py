@@ -1,0 +1,1 @@
+"""The conductor: the one place where sound, engine, voice, journal and display meet."""

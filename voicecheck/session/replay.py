@@ -1,0 +1,91 @@
+"""Deciding a recorded session again: same events, same effects, or an error that says where."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+from pathlib import Path
+from typing import Any
+
+from pydantic import ValidationError
+
+from voicecheck.checklist.resolved import Checklist, checklist_from_json
+from voicecheck.engine import Engine, effects
+from voicecheck.errors import InputError, Place, VoicecheckError
+from voicecheck.journal.format import JOURNAL, Kind, Line
+from voicecheck.journal.reader import Journal, read
+from voicecheck.session.codec import effects_digest, event_from_json
+from voicecheck.session.result import full_summary
+
+
+@dataclass(frozen=True, slots=True)
+class Replayed:
+    """An engine in the state the journal leads to. summary is None when unfinished."""
+
+    engine: Engine
+    events: int
+    ignored: int
+    last: float
+    summary: dict[str, Any] | None
+
+
+def replay(path: Path) -> Replayed:
+    """Replay a journal file or session folder.
+
+    Raises InputError naming the line at which a decision differs from the record, and
+    VoicecheckError when the journal's chain is broken.
+    """
+    file = path / JOURNAL if path.is_dir() else path
+    journal = read(file)
+    return replay_lines(journal, file)
+
+
+def replay_lines(journal: Journal, file: Path) -> Replayed:
+    """Replay a journal that was read from `file`."""
+    checklist = checklist_of(journal, file)
+    engine = Engine(checklist)
+    count = ignored = 0
+    finish: effects.Finish | None = None
+    for line in journal.lines:
+        if line.kind == Kind.SPEECH:
+            ignored += 1
+        if line.kind != Kind.EVENT:
+            continue
+        made = _again(engine, line, file)
+        count += 1
+        finish = next((e for e in made if isinstance(e, effects.Finish)), finish)
+    header = journal.header.model_dump(by_alias=True)
+    summary = None
+    if finish is not None:
+        summary = full_summary(header, dict(finish.summary), ignored, checklist.type)
+    return Replayed(engine, count, ignored, engine.state.now, summary)
+
+
+def checklist_of(journal: Journal, file: Path) -> Checklist:
+    """The checklist that the session was run with, from the journal itself."""
+    try:
+        return checklist_from_json(journal.header.checklist.resolved)
+    except ValidationError as error:
+        problem = error.errors(include_url=False)[0]["msg"]
+        raise InputError(
+            Place(str(file), 1),
+            f"the checklist in the header cannot be read ({problem})",
+            "replay it with the voicecheck version that wrote it",
+        ) from None
+
+
+def _again(engine: Engine, line: Line, file: Path) -> list[effects.Effect]:
+    place = Place(str(file), line.n + 1)
+    event = line.fields.get("event")
+    if not isinstance(event, dict):
+        raise InputError(place, "an event line without an event", "restore the journal")
+    try:
+        made = engine.handle(event_from_json(event))
+    except VoicecheckError as error:
+        raise InputError(place, str(error), "use the version that wrote it") from None
+    if effects_digest(made) != line.fields.get("digest"):
+        raise InputError(
+            place,
+            "the decision differs from the record",
+            "use the voicecheck version named in the header",
+        )
+    return made

@@ -1,0 +1,26 @@
+"""Before a session starts: every word that may be said has a pronunciation."""
+
+from __future__ import annotations
+
+from collections.abc import Callable, Iterable
+
+from voicecheck.checklist.loader import Loaded
+from voicecheck.checklist.vocabulary import place_of, words
+from voicecheck.errors import InputError
+
+Missing = Callable[[Iterable[str]], tuple[str, ...]]
+
+
+def require_sayable(loaded: Loaded, missing: Missing) -> None:
+    """Raise InputError at the first word that the listener cannot pronounce."""
+    unknown = missing(words(loaded.checklist))
+    if not unknown:
+        return
+    place = place_of(unknown[0], loaded.files)
+    more = f" (and {len(unknown) - 1} more: {', '.join(unknown[1:6])})" if unknown[1:] else ""
+    raise InputError(
+        place,
+        f"no pronunciation for '{unknown[0]}'{more}",
+        f"add it under 'pronunciations' in grammars/{loaded.language.name}/speech.yaml, "
+        "or use another word",
+    )
