@@ -25,7 +25,7 @@ from voicecheck.errors import InputError, VoicecheckError
 from voicecheck.journal.reader import read, verify
 from voicecheck.journal.writer import JournalWriter
 from voicecheck.rehearsal.script import Line
-from voicecheck.rehearsal.staging import ScriptedEar
+from voicecheck.rehearsal.scripted_ear import ScriptedEar
 from voicecheck.session.conductor import Conductor
 from voicecheck.session.display import Quiet
 from voicecheck.session.options import HearingOptions, RunOptions, VoiceOptions

@@ -31,21 +31,6 @@ def noise(name: NoiseName, count: int, seed: int) -> NDArray[np.float64]:
     return _unit(0.7 * _unit(np.asarray(tones)) + 0.7 * pink)
 
 
-def mix(
-    speech: NDArray[np.int16], spoken: NDArray[np.bool_], name: NoiseName, db: float, seed: int
-) -> NDArray[np.int16]:
-    """Lay noise under speech.
-
-    spoken: mask of the samples in which somebody speaks; db: ratio of the RMS level in
-    those samples to that of the noise.
-    """
-    samples = speech.astype(np.float64)
-    active = samples[spoken]
-    level = float(np.sqrt(np.mean(active**2))) if len(active) else 1.0
-    mixed = samples + noise(name, len(samples), seed) * level * 10 ** (-db / 20)
-    return np.clip(np.rint(mixed), -32768, 32767).astype(np.int16)
-
-
 def _pink(count: int, random: np.random.Generator) -> NDArray[np.float64]:
     spectrum = np.fft.rfft(random.standard_normal(count))
     hertz = np.fft.rfftfreq(count, 1 / RATE)

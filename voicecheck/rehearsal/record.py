@@ -12,21 +12,18 @@ import sys
 from pathlib import Path
 from typing import Any, Final
 
-import numpy as np
 import soundfile
-from numpy.typing import NDArray
 
 from voicecheck.audio.source import RATE
 from voicecheck.checklist.loader import Loaded, load_checklist
 from voicecheck.errors import VoicecheckError
-from voicecheck.measure.noise import mix
-from voicecheck.rehearsal.script import Noise, Script, read_script
-from voicecheck.rehearsal.staging import Placed, Staged, stage
+from voicecheck.rehearsal.script import Script, read_script
+from voicecheck.rehearsal.staging import Placed, Stage, Staged
+from voicecheck.session.options import HearingOptions
 from voicecheck.session.places import cache_dir
 from voicecheck.shipped import checklists_dir, grammars_dir
 
-QUIET: Final = Noise(name="pink", db=50.0)
-"""A quiet room's pink noise under recordings that name no noise."""
+QUIET: Final = "a quiet room: pink noise 50 dB below speech"
 
 
 def record(script_path: Path, folder: Path) -> Path:
@@ -39,12 +36,11 @@ def record(script_path: Path, folder: Path) -> Path:
     loaded = load_checklist(
         script.checklist, script.airframe, shipped=checklists_dir(), grammars=grammars_dir()
     )
-    staged = stage(script, loaded, cache_dir())
     truth = truth_of(script, loaded)
-    wrong = differences(truth, staged.result)
-    if wrong:
-        raise VoicecheckError(f"{script_path}: the words lead elsewhere: {'; '.join(wrong)}")
-    sound = sound_of(script, staged)
+    staged = _staged(script, loaded, truth, None)
+    if script.repeats:
+        staged = _staged(script, loaded, truth, HearingOptions())
+    sound = staged.sound
     wav = folder / f"{script_path.stem}.wav"
     soundfile.write(wav, sound, RATE, subtype="PCM_16")
     side = side_of(script, staged, truth, hashlib.sha256(sound.tobytes()).hexdigest())
@@ -52,18 +48,15 @@ def record(script_path: Path, folder: Path) -> Path:
     return wav
 
 
-def sound_of(script: Script, staged: Staged) -> NDArray[np.int16]:
-    """All lines in place, with the script's noise under them."""
-    sound = np.zeros(int(staged.seconds * RATE), np.int16)
-    spoken = np.zeros(len(sound), np.bool_)
-    for placed in staged.placed:
-        begin = round(placed.start * RATE)
-        end = begin + len(placed.sound)
-        both = sound[begin:end].astype(np.int32) + placed.sound
-        sound[begin:end] = np.clip(both, -32768, 32767)
-        spoken[begin:end] = True
-    noise = script.noise or QUIET
-    return mix(sound, spoken, noise.name, noise.db, script.seed)
+def _staged(
+    script: Script, loaded: Loaded, truth: dict[str, Any], listeners: HearingOptions | None
+) -> Staged:
+    staged = Stage(script, loaded, cache_dir(), listeners).play()
+    wrong = differences(truth, staged.result)
+    if wrong:
+        how = "words" if listeners is None else "sound"
+        raise VoicecheckError(f"{script.title}: the {how} lead elsewhere: {'; '.join(wrong)}")
+    return staged
 
 
 def truth_of(script: Script, loaded: Loaded) -> dict[str, Any]:
@@ -110,12 +103,13 @@ def side_of(script: Script, staged: Staged, truth: dict[str, Any], sha256: str) 
         "checklist": script.checklist,
         "airframe": script.airframe,
         "crew": script.crew.model_dump(),
-        "seconds": round(staged.seconds, 2),
+        "seconds": round(len(staged.sound) / RATE, 2),
+        "said_again_or_answered": staged.repeated,
         "said": [_said(placed) for placed in staged.placed],
         "truth": truth,
         "made": {
             "voices": {who: v.model_dump() for who, v in script.voices.items()},
-            "noise": (script.noise or QUIET).model_dump(),
+            "noise": script.noise.model_dump() if script.noise else QUIET,
             "seed": script.seed,
             "programs": {name: _version(name) for name in ("espeak-ng", "flite", "festival")},
             "sha256_of_samples": sha256,
@@ -126,8 +120,8 @@ def side_of(script: Script, staged: Staged, truth: dict[str, Any], sha256: str) 
 
 def _said(placed: Placed) -> dict[str, Any]:
     return {
-        "who": placed.line.who,
-        "say": placed.line.say,
+        "who": placed.who,
+        "say": placed.say,
         "start": round(placed.start, 3),
         "end": round(placed.end, 3),
         "callouts": list(placed.callouts),

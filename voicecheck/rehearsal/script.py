@@ -86,6 +86,10 @@ class Script(_Strict):
     crew: Crew
     voices: dict[str, Voice]
     noise: Noise | None = None
+    repeats: bool = Field(
+        False,
+        description="staged with real listeners: what they ask about is answered or said again",
+    )
     seed: int
     lines: tuple[Line, ...] = Field(min_length=1)
     expect: Expect

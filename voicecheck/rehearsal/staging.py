@@ -1,7 +1,11 @@
-"""Place a script's lines in time: the crew waits for the prompts, as a real crew would.
+"""Put a script on stage: the crew waits for the prompts, and repeats what is asked again.
 
-The session is run with words instead of sound, through the same conductor and prompter, so
-that the prompts take the time that they will take when the recording is listened to.
+The session runs through the same conductor and prompter as a real one, so prompts take the
+time that they will take when the recording is listened to. With words alone every line is
+heard as written, which shows whether the script leads to its own truth. With listeners the
+crew's sound and the script's noise are really heard: a line that is not understood is said
+again, a read-back that asks "affirm?" is answered, and a line that is taken for another
+one stops the staging.
 """
 
 from __future__ import annotations
@@ -20,27 +24,35 @@ from voicecheck.checklist.loader import Loaded
 from voicecheck.engine import Engine
 from voicecheck.errors import VoicecheckError
 from voicecheck.journal.format import Kind
-from voicecheck.rehearsal.script import Line, Script
+from voicecheck.measure.noise import noise
+from voicecheck.measure.synthesis import LEVEL_DBFS
+from voicecheck.rehearsal.script import Line, Noise, Script
+from voicecheck.rehearsal.scripted_ear import DECISION, ScriptedEar
 from voicecheck.session.clock import StreamClock
-from voicecheck.session.conductor import Conductor
+from voicecheck.session.conductor import Conductor, Hears
 from voicecheck.session.display import Quiet
+from voicecheck.session.hearing import open_hearing
 from voicecheck.session.lexicon import lexicon_of
-from voicecheck.session.options import VoiceOptions
+from voicecheck.session.options import HearingOptions, VoiceOptions
 from voicecheck.session.parts import open_voice
 from voicecheck.speech.grammar import Grammar
-from voicecheck.speech.verdict import Accepted, Spoken, Verdict
+from voicecheck.speech.verdict import Accepted, Verdict
 
-DECISION: Final = 0.5
-"""Seconds from the end of speech to its verdict, as with real listeners."""
 TAIL: Final = 2.0
-_SILENCE: Final = np.zeros(BLOCK, np.int16)
+"""Seconds of quiet after the last line."""
+REPEATS: Final = 3
+PATIENCE: Final = 2.5
+"""Seconds after which a crew that hears no answer speaks again."""
+LONGEST: Final = 900
+"""Seconds of noise made for one recording."""
 
 
 @dataclass(frozen=True, slots=True)
 class Placed:
-    """One line in time, with its sound. callouts: keys it means, in order; none for chatter."""
+    """One utterance in time. callouts: keys it means, in order; none for chatter."""
 
-    line: Line
+    who: str
+    say: str
     sound: NDArray[np.int16]
     start: float
     callouts: tuple[str, ...]
@@ -51,65 +63,40 @@ class Placed:
         return self.start + len(self.sound) / RATE
 
 
-class ScriptedEar:
-    """Hears exactly what the script says, when it says it."""
+@dataclass(frozen=True, slots=True)
+class Staged:
+    """A script in time. result: what the engine made of it; sound: 16 kHz mono int16.
 
-    def __init__(self, loaded: Loaded) -> None:
-        self._lexicon = lexicon_of(loaded.language)
-        self._grammar: Grammar | None = None
-        self._due: list[tuple[float, Verdict]] = []
-        self._samples = 0
-        self.speaking_since: float | None = None
+    repeated: utterances that were not in the script but said again or answered.
+    """
+
+    placed: tuple[Placed, ...]
+    result: dict[str, Any]
+    sound: NDArray[np.int16]
+    repeated: int
+
+
+class _Listening:
+    """Real listeners whose verdicts the staged crew can wait for."""
+
+    def __init__(self, ear: Hears) -> None:
+        self._ear = ear
+        self.verdicts: list[Verdict] = []
 
     @property
-    def now(self) -> float:
-        """Stream time."""
-        return self._samples / RATE
+    def speaking_since(self) -> float | None:
+        return self._ear.speaking_since
 
     def listen(self, callouts: Sequence[Callout]) -> None:
-        """Take the offers of the moment."""
-        self._grammar = Grammar(tuple(callouts), self._lexicon.joiners)
-
-    def hear(self, line: Line, start: float, end: float) -> tuple[str, ...]:
-        """Somebody begins to speak; returns the callouts that the words mean now."""
-        self.speaking_since = start
-        parts = self._grammar.read(line.say.split()) if self._grammar else None
-        if not line.meant:
-            self._due.append((end + DECISION, Accepted((), start, end, end + DECISION)))
-            return ()
-        if parts is None:
-            raise VoicecheckError(
-                f"{start:.1f} s: {line.say!r} is not on offer; correct the script"
-            )
-        count = len(line.say.split())
-        step = (end - start) / count
-        spoken = tuple(
-            Spoken(
-                part.callout.key,
-                part.phrase,
-                start + part.first * step,
-                start + (part.first + len(part.phrase.split())) * step,
-                1.0,
-            )
-            for part in parts
-        )
-        self._due.append((end + DECISION, Accepted(spoken, start, end, end + DECISION)))
-        return tuple(part.callout.key for part in parts)
+        self._ear.listen(callouts)
 
     def feed(self, samples: NDArray[np.int16]) -> list[Verdict]:
-        """Let time pass; return what is decided by now."""
-        self._samples += len(samples)
-        done = [verdict for at, verdict in self._due if at <= self.now]
-        self._due = [(at, verdict) for at, verdict in self._due if at > self.now]
-        if not self._due:
-            self.speaking_since = None
-        return done
+        decided = self._ear.feed(samples)
+        self.verdicts += decided
+        return decided
 
     def finish(self) -> list[Verdict]:
-        """Everything that is still due."""
-        done = [verdict for _, verdict in self._due]
-        self._due = []
-        return done
+        return self._ear.finish()
 
 
 class _NoRecord:
@@ -121,57 +108,142 @@ class _NoRecord:
         """Write nothing."""
 
 
-@dataclass(frozen=True, slots=True)
-class Staged:
-    """A script in time. result: what the engine made of the words; seconds: whole length."""
+class Stage:
+    """One script being played. listeners None: with words alone."""
 
-    placed: tuple[Placed, ...]
-    result: dict[str, Any]
-    seconds: float
+    def __init__(
+        self, script: Script, loaded: Loaded, cache: Path, listeners: HearingOptions | None
+    ) -> None:
+        self._script = script
+        self._loaded = loaded
+        self._engine = Engine(loaded.checklist)
+        self._scripted = ScriptedEar(loaded) if listeners is None else None
+        self._real: _Listening | None = None
+        if listeners is not None:
+            self._real = _Listening(open_hearing(loaded.language, listeners, cache).ear)
+        ear: Hears | None = self._scripted or self._real
+        clock = StreamClock(live=False)
+        self._voice = open_voice(VoiceOptions(), cache, clock, live=False)
+        self._conductor = Conductor(
+            self._engine,
+            ear,
+            loaded.language,
+            self._voice.prompter,
+            _NoRecord(),
+            Quiet(),
+            lambda summary, _ignored: summary,
+        )
+        clock.start(lambda: self._conductor.now)
+        self._talkers = {who: v.talker() for who, v in script.voices.items()}
+        self._noise = background(script.noise or Noise(name="pink", db=50.0), script.seed)
+        self._track: list[NDArray[np.int16]] = []
+        self._placed: list[Placed] = []
+
+    def play(self) -> Staged:
+        """The whole script. Raises VoicecheckError when a line leads elsewhere."""
+        script = self._script
+        try:
+            self._conductor.begin(second=script.crew.second is not None)
+            for line in script.lines:
+                self._line(line)
+            self._run_to(self._placed[-1].end + TAIL)
+            result = self._conductor.end("the recording ended")
+        finally:
+            self._voice.close()
+        extra = len(self._placed) - len(script.lines)
+        return Staged(tuple(self._placed), result, np.concatenate(self._track), extra)
+
+    def _line(self, line: Line) -> None:
+        self._run_to(self._start(line))
+        wanted = self._meaning(line.say) if line.meant else ()
+        for _ in range(REPEATS + 1):
+            if self._understood(line, wanted):
+                return
+            line = line.model_copy(update={"gap": None})
+            self._run_to(self._start(line))
+        raise VoicecheckError(
+            f"{self._now:.1f} s: {line.say!r} was not understood in {REPEATS + 1}"
+        )
+
+    def _understood(self, line: Line, wanted: tuple[str, ...]) -> bool:
+        heard = self._utter(line, wanted)
+        if heard == wanted:
+            return True
+        if heard:
+            raise VoicecheckError(f"{self._now:.1f} s: {line.say!r} was taken for {heard}")
+        question = self._engine.state.question
+        if question is None or not question.claims:
+            return not line.meant  # chatter is to be left alone
+        if line.meant and tuple(claim.callout for claim in question.claims) == wanted:
+            return bool(self._answer(line, "affirmative", "command:affirm"))
+        if not wanted or question.claims[0].callout not in wanted:
+            self._answer(line, "negative", "command:negative")
+        return not line.meant
+
+    def _answer(self, line: Line, words: str, key: str) -> tuple[str, ...]:
+        answer = line.model_copy(update={"say": words, "gap": None})
+        self._run_to(self._start(answer))
+        return self._utter(answer, (key,))
+
+    def _utter(self, line: Line, wanted: tuple[str, ...]) -> tuple[str, ...]:
+        """Say a line; returns the callouts that were acted on."""
+        sound = self._talkers[line.who].say(line.say)
+        placed = Placed(line.who, line.say, sound, self._now, wanted)
+        self._placed.append(placed)
+        if self._scripted is not None:
+            self._scripted.hear(line, placed.start, placed.end)
+            self._run(sound)
+            return wanted
+        assert self._real is not None
+        self._real.verdicts.clear()
+        self._run(sound)
+        patience = self._now + PATIENCE
+        while not self._real.verdicts and self._now < patience:
+            self._quiet()
+        accepted = [v for v in self._real.verdicts if isinstance(v, Accepted)]
+        return tuple(part.callout for verdict in accepted for part in verdict.spoken)
+
+    def _meaning(self, words: str) -> tuple[str, ...]:
+        offered = tuple(offer.callout for offer in self._engine.offers().values())
+        parts = Grammar(offered, lexicon_of(self._loaded.language).joiners).read(words.split())
+        if parts is None:
+            raise VoicecheckError(f"{self._now:.1f} s: {words!r} is not on offer; mend the script")
+        return tuple(part.callout.key for part in parts)
+
+    @property
+    def _now(self) -> float:
+        return self._conductor.now
+
+    def _start(self, line: Line) -> float:
+        before = self._placed[-1].end if self._placed else 0.0
+        if line.gap is not None:
+            return before + line.gap
+        self._run_to(before + DECISION + 0.1)
+        while not self._voice.prompter.idle:
+            self._quiet()
+        return self._now + line.pause
+
+    def _run_to(self, at: float) -> None:
+        while self._now < at:
+            self._quiet()
+
+    def _quiet(self) -> None:
+        self._take(np.zeros(BLOCK, np.int16))
+
+    def _run(self, sound: NDArray[np.int16]) -> None:
+        for begin in range(0, len(sound), BLOCK):
+            part = sound[begin : begin + BLOCK]
+            self._take(np.pad(part, (0, BLOCK - len(part))))
+
+    def _take(self, spoken: NDArray[np.int16]) -> None:
+        begin = len(self._track) * BLOCK
+        mixed = spoken + self._noise[begin : begin + BLOCK]
+        block = np.clip(np.rint(mixed), -32768, 32767).astype(np.int16)
+        self._track.append(block)
+        self._conductor.take(Block(block))
 
 
-def stage(script: Script, loaded: Loaded, cache: Path) -> Staged:
-    """Place all lines. Raises VoicecheckError when a line is not on offer at its time."""
-    ear = ScriptedEar(loaded)
-    clock = StreamClock(live=False)
-    voice = open_voice(VoiceOptions(), cache, clock, live=False)
-    conductor = Conductor(
-        Engine(loaded.checklist),
-        ear,
-        loaded.language,
-        voice.prompter,
-        _NoRecord(),
-        Quiet(),
-        lambda summary, _ignored: summary,
-    )
-    talkers = {who: v.talker() for who, v in script.voices.items()}
-    placed: list[Placed] = []
-    clock.start(lambda: conductor.now)
-    try:
-        conductor.begin(second=script.crew.second is not None)
-        for line in script.lines:
-            sound = talkers[line.who].say(line.say)
-            start = _start(conductor, line, placed[-1].end if placed else 0.0, voice.prompter)
-            end = start + len(sound) / RATE
-            _run_to(conductor, start)
-            placed.append(Placed(line, sound, start, ear.hear(line, start, end)))
-            _run_to(conductor, end)
-        _run_to(conductor, placed[-1].end + TAIL)
-        result = conductor.end("the recording ended")
-    finally:
-        voice.close()
-    return Staged(tuple(placed), result, placed[-1].end + TAIL)
-
-
-def _start(conductor: Conductor, line: Line, before: float, prompter: Any) -> float:
-    if line.gap is not None:
-        return before + line.gap
-    _run_to(conductor, before + DECISION + 0.1)
-    while not prompter.idle:
-        conductor.take(Block(_SILENCE))
-    return conductor.now + line.pause
-
-
-def _run_to(conductor: Conductor, at: float) -> None:
-    while conductor.now < at:
-        conductor.take(Block(_SILENCE))
+def background(wanted: Noise, seed: int) -> NDArray[np.float64]:
+    """Noise for a whole recording, `db` below the level of every utterance."""
+    level = 32768 * 10 ** ((LEVEL_DBFS - wanted.db) / 20)
+    return noise(wanted.name, LONGEST * RATE, seed) * level
