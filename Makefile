@@ -9,13 +9,14 @@ PIP := $(BIN)/python -m pip --disable-pip-version-check --no-input --retries 5 -
 UV_VERSION := 0.13.9
 
 .DEFAULT_GOAL := help
-.PHONY: help setup demo test lint bench lock clean system-run system-test
+.PHONY: help setup demo test lint bench docs lock clean system-run system-test
 
 help:
 	@echo "make demo    run the demo session on the shipped recordings"
 	@echo "make test    run the tests"
 	@echo "make lint    check style, types and the rooms' import rules"
 	@echo "make bench   measure recognition and timing"
+	@echo "make docs    draw the phases of a session again (docs/phases.md)"
 	@echo "make setup   only install (the targets above do it by themselves)"
 	@echo "make lock    resolve requirements.lock anew"
 	@echo "make clean   remove the environment and everything built"
@@ -38,6 +39,9 @@ lint: $(READY)
 
 bench: $(READY) | system-test
 	$(BIN)/voicecheck measure
+
+docs: $(READY)
+	$(BIN)/python -m voicecheck.measure.phase_picture docs/phases.md
 
 system-run:
 	@.ci/system-packages run

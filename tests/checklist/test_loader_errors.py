@@ -125,6 +125,16 @@ def test_a_timed_lamp_needs_its_lamp(tmp_path: Path) -> None:
     assert caught.value.place.line == 21
 
 
+def test_a_timed_lamp_at_rest_needs_its_lamp(tmp_path: Path) -> None:
+    timed = TYPE + (
+        "rest:\n  out:\n    kind: extinguish\n    lamp: skid\n    call: anti skid\n"
+        "    within: {from: 3, to: 5}\n"
+    )
+    with pytest.raises(InputError, match=r"needs 'off\.skid'") as caught:
+        load(tmp_path, timed)
+    assert caught.value.place.line == 22
+
+
 def test_unknown_registration_lists_the_known_ones(tmp_path: Path) -> None:
     load(tmp_path)
     with pytest.raises(VoicecheckError, match="did you mean ZZ-PLV"):

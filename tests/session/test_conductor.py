@@ -20,12 +20,14 @@ from fleet import loaded
 from voicecheck.audio.player import SilentPlayer
 from voicecheck.audio.source import BLOCK, Block, SourceLost, SourceRestored
 from voicecheck.engine import Engine
+from voicecheck.engine.effects import Priority
 from voicecheck.engine.phases import Phase
 from voicecheck.errors import InputError, VoicecheckError
 from voicecheck.journal.reader import read, verify
 from voicecheck.journal.writer import JournalWriter
 from voicecheck.rehearsal.script import Line
 from voicecheck.rehearsal.scripted_ear import ScriptedEar
+from voicecheck.session.clock import StreamClock
 from voicecheck.session.conductor import Conductor
 from voicecheck.session.display import Quiet
 from voicecheck.session.options import HearingOptions, RunOptions, VoiceOptions
@@ -34,6 +36,7 @@ from voicecheck.session.record import Record
 from voicecheck.session.replay import replay
 from voicecheck.session.result import exit_status, full_summary
 from voicecheck.session.run import header_of
+from voicecheck.speech.verdict import Verdict
 
 SILENCE = Block(np.zeros(BLOCK, np.int16))
 
@@ -43,9 +46,13 @@ class Notices(Quiet):
 
     def __init__(self) -> None:
         self.texts: list[str] = []
+        self.said_texts: list[str] = []
 
     def notice(self, text: str) -> None:
         self.texts.append(text)
+
+    def said(self, at: float, text: str, priority: Priority) -> None:
+        self.said_texts.append(text)
 
 
 class Cockpit:
@@ -198,7 +205,8 @@ def test_a_full_disk_is_told_once_and_loses_nothing(cockpit: Cockpit) -> None:
     finally:
         resource.setrlimit(resource.RLIMIT_FSIZE, before)
         signal.signal(signal.SIGXFSZ, handler)
-    assert sum("cannot be written" in text for text in cockpit.display.texts) == 1
+    assert sum("record lost" in text for text in cockpit.display.texts) == 1
+    assert "Record lost." in cockpit.display.said_texts
     assert cockpit.record.pending > 0
     cockpit.say("affirm")
     assert cockpit.record.pending == 0
@@ -297,3 +305,50 @@ def test_options_stand_in_the_header(tmp_path: Path) -> None:
 def test_a_journal_of_another_version_is_refused_with_its_place(tmp_path: Path) -> None:
     with pytest.raises(VoicecheckError):
         replay(tmp_path / "none.jsonl")
+
+
+class Deaf(ScriptedEar):
+    """Keeps the sound that reaches it."""
+
+    def __init__(self) -> None:
+        super().__init__(loaded("ZZ-HJC"))
+        self.sound: list[np.ndarray] = []
+
+    def feed(self, samples: np.ndarray) -> list[Verdict]:
+        self.sound.append(samples)
+        return super().feed(samples)
+
+
+@pytest.mark.parametrize("headset", [True, False])
+def test_nothing_is_heard_while_a_prompt_sounds_unless_there_is_a_headset(
+    tmp_path: Path, headset: bool
+) -> None:
+    cockpit = Cockpit(tmp_path)
+    ear = Deaf()
+    clock = StreamClock(live=False)
+    prompter = Prompter(SilentPlayer(clock), None, 165)
+    conductor = Conductor(
+        Engine(cockpit.loaded.checklist),
+        ear,
+        cockpit.loaded.language,
+        prompter,
+        cockpit.record,
+        cockpit.display,
+        lambda summary, _ignored: summary,
+        deaf_while_speaking=not headset,
+    )
+    loud = Block(np.full(BLOCK, 1000, np.int16))
+    clock.start(lambda: conductor.now)
+    conductor.begin()
+    during: list[bool] = []
+    for _ in range(1500):
+        during.append(prompter.audible)
+        conductor.take(loud)
+    heard = [bool(sound.any()) for sound in ear.sound]
+    assert any(during)
+    assert not during[-1]
+    if headset:
+        assert all(heard)
+    else:
+        assert not any(h for h, speaking in zip(heard, during, strict=True) if speaking)
+        assert heard[-1]

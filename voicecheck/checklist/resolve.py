@@ -129,6 +129,7 @@ def _rest(files: _Files, absent: list[NotFitted]) -> Position:
             absent.extend(NotFitted(i.id, OFF, REST_NAME, i.expected, why) for i in derived)
         else:
             items.extend(derived)
+    _check_after(files, OFF, items)
     select = files.language.templates.selector_off
     return Position(OFF, REST_NAME, select[0], {}, tuple(items), select)
 
@@ -195,9 +196,9 @@ def _check_after(files: _Files, position_id: str, items: list[Item]) -> None:
         for needed in item.after:
             if needed not in ids:
                 expectation = item.id.split(".", 1)[1]
-                path = ("positions", position_id, "expect", expectation, "lamp")
+                inside = ("rest",) if position_id == OFF else ("positions", position_id, "expect")
                 raise InputError(
-                    files.type_source.place(path),
+                    files.type_source.place((*inside, expectation, "lamp")),
                     f"{item.id} needs '{needed}', which this position does not have on "
                     f"{files.airframe.registration}",
                     "name a one-lamp expectation of the same position, or mark "

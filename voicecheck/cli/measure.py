@@ -21,6 +21,8 @@ SCHEMA: Final = 1
 """Version of the JSON form."""
 QUICK: Final[tuple[Callable[[], Table], ...]] = (measure_engine,)
 """What runs when no measurement is named: each in well under a minute."""
+_WIDEST: Final = 400
+"""Columns of the widest table."""
 
 app = typer.Typer(
     name="measure",
@@ -69,13 +71,16 @@ def _print(table: Table, screen: Console) -> None:
     drawn = Screen(title=table.title, title_justify="left", box=SIMPLE, pad_edge=False)
     for index, column in enumerate(table.columns):
         words = any(isinstance(row[index], str) for row in table.rows)
-        drawn.add_column(column, justify="left" if words else "right", overflow="fold")
+        drawn.add_column(column, justify="left" if words else "right", no_wrap=True)
     for row in table.rows:
         drawn.add_row(*map(_cell, row))
     screen.print()
+    # A table that is wider than the screen is not broken up: it may be read from a file.
+    wide = screen.measure(drawn, options=screen.options.update(width=_WIDEST)).maximum
+    screen.width = max(screen.width, wide)
     screen.print(drawn)
     for note in table.notes:
-        screen.print(Text(note))
+        screen.print(Text(note), soft_wrap=True)
 
 
 def _cell(value: Cell) -> Text:

@@ -3,6 +3,8 @@
 from __future__ import annotations
 
 import json
+from collections.abc import Iterator
+from dataclasses import dataclass
 from pathlib import Path
 from typing import Annotated
 
@@ -10,15 +12,24 @@ import typer
 from rich.console import Console
 from rich.text import Text
 
+from voicecheck.checklist.advice import Severity
 from voicecheck.checklist.loader import load_checklist, read_airframes, read_type
 from voicecheck.checklist.model import AirframeFile
 from voicecheck.checklist.schema import SchemaName, json_schema
 from voicecheck.errors import InputError, VoicecheckError
+from voicecheck.session.advised import advised
 from voicecheck.session.lexicon import lexicon_of
 from voicecheck.session.sayable import require_sayable
+from voicecheck.session.soundalike import soundalike
 from voicecheck.shipped import checklists_dir, grammars_dir
 from voicecheck.speech.sphinx import SphinxListener
 from voicecheck.yaml_source import check_model, read_yaml
+
+
+@dataclass(frozen=True, slots=True)
+class _Line:
+    text: str
+    wrong: bool = False
 
 
 def validate(
@@ -31,10 +42,10 @@ def validate(
         typer.Option(metavar="type|airframe", help="Print the JSON Schema of such a file."),
     ] = None,
 ) -> None:
-    """Check checklists: structure, references, double wordings, pronunciations.
+    """Check checklists: structure, order, power, windows, wordings, pronunciations.
 
     Every airframe of a type file is resolved. Exit status 2 and one line for the first
-    problem of each file.
+    problem of each file, or for each error in what it asks for; warnings change no status.
     """
     if schema is not None:
         typer.echo(json.dumps(json_schema(_schema_name(schema)), indent=2))
@@ -47,7 +58,8 @@ def validate(
     for path in _files(paths):
         try:
             for line in _check(path, done):
-                screen.print(Text(line), soft_wrap=True)
+                problems += line.wrong
+                screen.print(Text(line.text), soft_wrap=True)
         except VoicecheckError as error:
             problems += 1
             screen.print(Text(str(error)), soft_wrap=True)
@@ -73,7 +85,7 @@ def _files(paths: list[Path]) -> list[Path]:
     return files
 
 
-def _check(path: Path, done: set[tuple[Path, str]]) -> list[str]:
+def _check(path: Path, done: set[tuple[Path, str]]) -> Iterator[_Line]:
     """Check one file; pairs of type file and registration that are `done` are left out."""
     source = read_yaml(path)
     if not isinstance(source.data, dict):
@@ -85,11 +97,13 @@ def _check(path: Path, done: set[tuple[Path, str]]) -> list[str]:
         type_file, _ = read_type(path)
         airframes = read_airframes(path, type_file.id)
         if not airframes:
-            return [f"{path}: well formed; it has no airframe yet in {path.parent / 'airframes'}"]
+            folder = path.parent / "airframes"
+            yield _Line(f"{path}: well formed; it has no airframe yet in {folder}")
         wanted = {(path, registration) for registration in airframes}
     fresh = sorted(wanted - done)
     done |= wanted
-    return [_resolved(type_path, registration) for type_path, registration in fresh]
+    for type_path, registration in fresh:
+        yield from _resolved(type_path, registration)
 
 
 def _type_of(airframe: Path, type_id: str) -> Path:
@@ -104,14 +118,17 @@ def _type_of(airframe: Path, type_id: str) -> Path:
     )
 
 
-def _resolved(type_path: Path, registration: str) -> str:
+def _resolved(type_path: Path, registration: str) -> Iterator[_Line]:
     loaded = load_checklist(
         str(type_path), registration, shipped=checklists_dir(), grammars=grammars_dir()
     )
     listener = SphinxListener(lexicon_of(loaded.language))
     require_sayable(loaded, listener.missing)
     checklist = loaded.checklist
-    return (
+    yield _Line(
         f"{type_path}: {registration}: {len(checklist.positions)} positions, "
         f"{len(checklist.items)} items, {len(checklist.not_fitted)} not fitted"
     )
+    for place, advice in advised(loaded, soundalike(loaded.language)):
+        wrong = advice.severity is Severity.ERROR
+        yield _Line(f"{place}: {checklist.registration}: {advice}", wrong)

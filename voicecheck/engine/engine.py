@@ -8,7 +8,8 @@ Rules of operation, in the order in which they are applied:
 3. A bus call (on, off) counts once it has been read back and affirmed, from the moment its
    words were spoken. Until then the bus is unknown.
 4. A call about an item counts only under the power that the item needs and after the stages
-   that must come first. Otherwise it is kept as void and the crew is told.
+   that must come first. Otherwise it is kept as void and the crew is told. A timed item needs
+   its power from when the selector leaves until it is called.
 5. A power change makes the results of the present visit that need the old state void, unless
    the position has items for both states, so that it is switched there on purpose.
 6. Bad news always counts. Good news after bad news in the same visit needs a yes.
@@ -81,6 +82,7 @@ class Engine:
 
     def __init__(self, checklist: Checklist) -> None:
         self.checklist = checklist
+        self._items = {item.id: item for item in checklist.items}
         self.state = SessionState()
         self._phases = PhaseKeeper()
         self._offered: tuple[str, ...] = ()
@@ -105,7 +107,7 @@ class Engine:
         if self.phase is Phase.FINISHED:
             return []
         now = max(self.state.now, _time_of(event))
-        turn = Turn(self.checklist, self._phases, self.state, now)
+        turn = Turn(self.checklist, self._items, self._phases, self.state, now)
         turn.set(now=now)
         self._dispatch(turn, event)
         said = tuple(effect for effect in turn.effects if isinstance(effect, Say))

@@ -5,7 +5,7 @@ from __future__ import annotations
 from dataclasses import replace
 
 from voicecheck.checklist.resolved import Grade, Item, Position, Reading
-from voicecheck.engine import observe
+from voicecheck.engine import observe, power
 from voicecheck.engine.state import (
     Claim,
     LastAct,
@@ -35,6 +35,9 @@ def open_windows(turn: Turn, left: Position, said: Claim) -> None:
         early = turn.this_visit(item.id)
         if early is not None and early.outcome is Outcome.UNSATISFACTORY:
             continue  # it went out before the selector moved: already a finding
+        if missing := power.lacking(turn, power.needs(left, item)):
+            observe.refuse_for_power(turn, item, said, missing)
+            continue
         deadline = question_at(said.end, item.window, turn.checklist.timing)
         turn.set(windows=(*turn.state.windows, OpenWindow(item.id, said.end, deadline)))
         turn.note("window", item=item.id, verdict="running", anchor=said.end)
@@ -78,6 +81,11 @@ def close(turn: Turn, item: Item, reading: Reading, said: Claim) -> None:
         _called_in_position(turn, item, reading, said)
         return
     assert item.window is not None
+    position = turn.checklist.position(item.position)
+    if missing := power.lacking(turn, power.needs(position, item)):
+        _drop(turn, item)
+        observe.refuse_for_power(turn, item, said, missing)
+        return
     interval = measure(window.anchor, said.start, turn.checklist.timing)
     if reading.grade is Grade.GOOD:
         _out(turn, item, window, said, interval)

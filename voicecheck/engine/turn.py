@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from collections.abc import Mapping
 from dataclasses import replace
 from typing import Any
 
@@ -15,9 +16,15 @@ class Turn:
     """Mutable only while one event is handled; `state` itself is always a frozen value."""
 
     def __init__(
-        self, checklist: Checklist, phases: PhaseKeeper, state: SessionState, now: float
+        self,
+        checklist: Checklist,
+        items: Mapping[str, Item],
+        phases: PhaseKeeper,
+        state: SessionState,
+        now: float,
     ) -> None:
         self.checklist = checklist
+        self._items = items
         self.phases = phases
         self.state = state
         self.now = now
@@ -99,4 +106,4 @@ class Turn:
 
     def item(self, item_id: str) -> Item:
         """The item with this id."""
-        return next(item for item in self.checklist.items if item.id == item_id)
+        return self._items[item_id]

@@ -26,6 +26,7 @@ from voicecheck.logbook.filing import REPORT, TRANSCRIPT, file_text
 from voicecheck.logbook.report import report
 from voicecheck.logbook.sessions import load as load_session
 from voicecheck.logbook.transcript import transcript
+from voicecheck.session.advised import require_sound
 from voicecheck.session.clock import StreamClock
 from voicecheck.session.conductor import Conductor
 from voicecheck.session.display import Display
@@ -54,10 +55,12 @@ class Finished:
 
 
 def load(options: RunOptions) -> Loaded:
-    """The checklist of this run."""
-    return load_checklist(
+    """The checklist of this run. Raises InputError where it could not serve a session."""
+    loaded = load_checklist(
         options.checklist, options.airframe, shipped=checklists_dir(), grammars=grammars_dir()
     )
+    require_sound(loaded)
+    return loaded
 
 
 def run(options: RunOptions, cache: Path, display: Display) -> Finished:
