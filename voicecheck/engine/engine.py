@@ -24,7 +24,7 @@ Rules of operation, in the order in which they are applied:
 
 from __future__ import annotations
 
-from collections.abc import Callable, Sequence
+from collections.abc import Callable
 from dataclasses import replace
 from typing import Final
 
@@ -370,12 +370,6 @@ class Engine:
             times.append(self.state.battery_from + limit * 60)
         soonest = min(times, default=float("inf"))
         return None if soonest == float("inf") else soonest
-
-
-def run(checklist: Checklist, events: Sequence[Event]) -> list[list[Effect]]:
-    """Feed a whole list of events to a fresh engine: what a replay is."""
-    engine = Engine(checklist)
-    return [engine.handle(event) for event in events]
 
 
 def _time_of(event: Event) -> float:
