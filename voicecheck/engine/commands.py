@@ -7,7 +7,7 @@ from typing import Final
 
 from voicecheck.engine import observe, power, timed
 from voicecheck.engine.phases import Phase
-from voicecheck.engine.state import Ask, Question
+from voicecheck.engine.state import Ask, LastAct, Question
 from voicecheck.engine.turn import Turn
 
 
@@ -40,6 +40,7 @@ def resume(turn: Turn) -> None:
     turn.note("resume", position=turn.state.position)
     turn.ask("resuming", place=place(turn))
     say_standing(turn)
+    power.ask(turn)
 
 
 def place(turn: Turn) -> str:
@@ -94,21 +95,22 @@ def disregard(turn: Turn) -> None:
 
 
 def _take_back(turn: Turn, why: str) -> bool:
-    question = turn.state.question
-    if question is not None:
-        _drop_question(turn, question)
-        return True
-    if turn.state.read_back is not None:
-        turn.note("withdrawn", called=turn.state.read_back.said.words, reason=why)
-        turn.set(read_back=None)
-        return True
     last = turn.state.last
     if last is None:
         turn.say("nothing-to-correct")
         return False
     turn.set(last=None)
+    question = turn.state.question
+    if last.kind == "question" and question is not None:
+        _drop_question(turn, question)
+        return True
+    if last.kind == "read-back" and turn.state.read_back is not None:
+        turn.note("withdrawn", called=turn.state.read_back.said.words, reason=why)
+        turn.set(read_back=None)
+        return True
     if last.kind == "item" and last.previous is not None:
         observe.withdraw(turn, last.key, last.previous, why)
+        timed.closing_withdrawn(turn, last.key)
         if turn.state.dark_asked == last.key:
             turn.set(dark_asked=None)
     elif last.kind == "power":
@@ -159,6 +161,7 @@ def complete(turn: Turn) -> None:
     if say_missing(turn):
         turn.set(question=Question(Ask.COMPLETE))
         turn.ask("confirm-incomplete")
+        turn.set(last=LastAct("question", "", ""))
         return
     turn.set(complete=True)
     turn.phases.move("finish")
@@ -166,7 +169,7 @@ def complete(turn: Turn) -> None:
 
 def abandon(turn: Turn) -> None:
     """Stop, once a reason is given."""
-    turn.set(question=Question(Ask.ABANDON))
+    turn.set(question=Question(Ask.ABANDON), last=LastAct("question", "", ""))
     turn.ask("ask-reason", reasons=", ".join(p[0] for p in turn.checklist.reasons.values()))
 
 

@@ -173,7 +173,7 @@ class Engine:
         if question is None or question.ask is not Ask.CLAIMS:
             return
         for claim in question.claims:
-            offer = self.offers().get(claim.callout)
+            offer = offers(self.checklist, turn.phase, turn.state).get(claim.callout)
             if offer is not None:
                 self._act(turn, offer, claim, affirmed=True)
         if any(claim.callout.startswith("power:") for claim in question.claims):
@@ -181,6 +181,8 @@ class Engine:
             self._remind_of_power(turn)
 
     def _act(self, turn: Turn, offer: Offer, said: Claim, *, affirmed: bool) -> None:
+        if not isinstance(offer.action, Command):
+            turn.set(last=LastAct("none", "", said.words))
         match offer.action:
             case Observe(item, reading):
                 self._at_position(
@@ -195,6 +197,7 @@ class Engine:
                 observe.drop_question(turn)
                 self._select(turn, position, said)
             case SelectNotFitted(name, reason):
+                observe.drop_question(turn)
                 turn.say("position-not-fitted", position=name, reason=reason)
             case SetPower() if affirmed:
                 power.affirm(turn, offer.action, said)
@@ -283,7 +286,7 @@ class Engine:
             if key in known and not isinstance(known[key].action, Command)
         )
         if claims and len(claims) == len(event.guess) and turn.state.question is None:
-            turn.set(question=Question(Ask.CLAIMS, claims))
+            turn.set(question=Question(Ask.CLAIMS, claims), last=LastAct("question", "", ""))
             power.ask(turn)
         elif turn.state.question is not None and turn.state.question.ask is Ask.CLAIMS:
             power.ask(turn)
@@ -337,7 +340,9 @@ class Engine:
         turn.set(lost=tuple(part for part in turn.state.lost if part != event.part))
         turn.note("restored", part=event.part)
         turn.say("part-restored", part=event.part)
-        if turn.phase is Phase.HELD and turn.state.held_reason == f"{event.part} lost":
+        why = turn.state.held_reason or ""
+        gone = set(TIMEKEEPERS) & set(turn.state.lost)
+        if turn.phase is Phase.HELD and why.endswith(" lost") and not gone:
             resume(turn)
 
     def _closing(self, turn: Turn) -> list[Effect]:

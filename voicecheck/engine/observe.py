@@ -20,6 +20,7 @@ from voicecheck.engine.turn import Turn
 
 def observe(turn: Turn, item: Item, reading: Reading, said: Claim, *, affirmed: bool) -> None:
     """A reading of an item. affirmed: the crew has already said yes to this very claim."""
+    drop_question(turn)
     if not allowed(turn, item, said):
         return
     standing = turn.this_visit(item.id)
@@ -28,13 +29,14 @@ def observe(turn: Turn, item: Item, reading: Reading, said: Claim, *, affirmed: 
         if bad and reading.grade is Grade.GOOD and not affirmed:
             # Good news after bad in one visit is the costliest thing to mishear.
             turn.set(question=Question(Ask.CLAIMS, (said,)))
+            turn.set(last=LastAct("question", "", said.words))
             turn.ask("confirm-change", earlier=standing.called, now=said.words)
             return
         if standing.key == reading.key:
-            drop_question(turn)
+            old = turn.state.before.get(item.id, Record())
+            turn.set(last=LastAct("item", item.id, said.words, old))
             repeat_ack(turn, item, said)
             return
-    drop_question(turn)
     if item.read_back and turn.state.second and not read_back.agreed(turn, item, reading, said):
         return
     settle(turn, item, reading, said)
@@ -75,6 +77,7 @@ def refuse_for_power(turn: Turn, item: Item, said: Claim, missing: dict[str, str
     record = turn.record(item.id)
     if record.now is None or not record.now.counted:
         turn.put(item, void)
+        turn.set(last=LastAct("item", item.id, said.words, record))
     else:
         turn.restore(item.id, replace(record, past=(*record.past, void)))
         turn.note("refused", item=item.id, called=said.words, reason=reason)
@@ -103,6 +106,7 @@ def settle(turn: Turn, item: Item, reading: Reading, said: Claim) -> None:
         else:
             say_finding(turn, item, said.words)
     turn.set(last=LastAct("item", item.id, said.words, old))
+    turn.set(before={**turn.state.before, item.id: old})
 
 
 def _again(turn: Turn, item: Item) -> str | None:
@@ -115,8 +119,10 @@ def _again(turn: Turn, item: Item) -> str | None:
 
 def name_dark(turn: Turn, item: Item, reading: Reading, said: Claim) -> None:
     """One lamp of a group is named dark, as an answer to our question or unasked."""
+    drop_question(turn)
     if not allowed(turn, item, said):
         return
+    read_back.taken(turn, item)
     old = turn.record(item.id)
     before = turn.this_visit(item.id)
     lamps: tuple[str, ...] = reading.lamps
@@ -124,7 +130,6 @@ def name_dark(turn: Turn, item: Item, reading: Reading, said: Claim) -> None:
     if before is not None and before.outcome is Outcome.UNSATISFACTORY:
         lamps = tuple(dict.fromkeys((*before.dark, *reading.lamps)))
         called = before.called if said.words in before.called else f"{before.called}, {called}"
-    drop_question(turn)
     what = f"{', '.join(lamps)} dark"
     result = result_of(turn, said, Outcome.UNSATISFACTORY, reason=what)
     again = "the dark lamp was named" if _again(turn, item) else None
@@ -132,6 +137,7 @@ def name_dark(turn: Turn, item: Item, reading: Reading, said: Claim) -> None:
     if turn.state.dark_asked == item.id:
         turn.set(dark_asked=None)
     turn.set(last=LastAct("item", item.id, said.words, old))
+    turn.set(before={**turn.state.before, item.id: old})
     say_finding(turn, item, said.words)
 
 

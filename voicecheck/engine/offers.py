@@ -110,7 +110,8 @@ def _all(checklist: Checklist, phase: Phase, state: SessionState) -> Iterator[Of
     if phase is Phase.HELD:
         yield from _windows(checklist, state)
         yield from _commands(checklist, ("resume", *_ALWAYS))
-        yield from _answers(checklist, state)
+        if state.question is not None and state.question.ask is not Ask.CLAIMS:
+            yield from _answers(checklist, state)
         return
     if state.position is not None and phase in (Phase.TESTING, Phase.AT_REST):
         yield from _observations(checklist.position(state.position))

@@ -47,6 +47,7 @@ def claim(turn: Turn, action: SetPower, said: Claim) -> None:
     )
     _set(turn, action.bus, None, said.end)
     turn.set(question=Question(Ask.CLAIMS, (*kept, said)))
+    turn.set(last=LastAct("question", "", said.words))
     ask(turn)
 
 
@@ -67,7 +68,7 @@ def affirm(turn: Turn, action: SetPower, said: Claim) -> None:
     turn.set(power_log=log)
     if action.bus == "battery":
         _battery_clock(turn, action.state, said.end)
-    void_under(turn, said.start)
+    void_under(turn, action, said.start)
 
 
 def forget(turn: Turn, bus: str) -> None:
@@ -76,27 +77,36 @@ def forget(turn: Turn, bus: str) -> None:
     turn.note("power", bus=bus, state="unknown", since=turn.now)
 
 
-def void_under(turn: Turn, since: float) -> None:
-    """Results of the present visit that do not fit the power any more become void."""
-    position = turn.position
-    if position is None:
-        return
-    voided = []
-    for item in position.items:
-        now = turn.this_visit(item.id)
-        if now is None or not now.counted:
-            continue
-        missing = lacking(turn, needs(position, item))
-        for bus in _switched_on_purpose(position):
-            missing.pop(bus, None)
-        if missing:
-            reason = f"needs {spoken_needs(turn, missing)}; power was changed during the test"
-            void = replace(now, outcome=Outcome.VOID, reason=reason)
-            turn.put(item, void, instead=reason)
-            voided.append(item.expected)
-    _void_windows(turn, since)
-    if voided:
-        turn.warn("voided", items=", ".join(voided), position=position.say)
+def void_under(turn: Turn, action: SetPower, since: float) -> None:
+    """What does not fit the new state of a bus becomes void.
+
+    That is every result of the present visit, unless the position switches the bus on purpose,
+    and every result anywhere that was called after the bus had already changed.
+    """
+    for position in turn.checklist.positions:
+        here = position is turn.position and action.bus not in _switched_on_purpose(position)
+        voided = []
+        for item in position.items:
+            if not _clashes(position, item, action):
+                continue
+            if turn.state.read_back is not None and turn.state.read_back.item == item.id:
+                turn.set(read_back=None)
+            now = turn.result(item.id)
+            if now is None or not now.counted:
+                continue
+            this_visit = here and now.visit == turn.state.visit
+            if this_visit or now.start >= since:
+                wanted = spoken_needs(turn, {action.bus: needs(position, item)[action.bus]})
+                reason = f"needs {wanted}; power was changed during the test"
+                turn.put(item, replace(now, outcome=Outcome.VOID, reason=reason), instead=reason)
+                voided.append(item.expected)
+        if voided:
+            turn.warn("voided", items=", ".join(voided), position=position.say)
+    _void_windows(turn, action, since)
+
+
+def _clashes(position: Position, item: Item, action: SetPower) -> bool:
+    return needs(position, item).get(action.bus) not in (None, action.state)
 
 
 def _switched_on_purpose(position: Position) -> set[str]:
@@ -105,16 +115,16 @@ def _switched_on_purpose(position: Position) -> set[str]:
     return {bus for bus, state in wanted if (bus, "off" if state == "on" else "on") in wanted}
 
 
-def _void_windows(turn: Turn, since: float) -> None:
+def _void_windows(turn: Turn, action: SetPower, since: float) -> None:
     kept = []
     for window in turn.state.windows:
         item = turn.item(window.item)
         position = turn.checklist.position(item.position)
-        missing = lacking(turn, needs(position, item))
-        if not missing:
+        if not _clashes(position, item, action):
             kept.append(window)
             continue
-        reason = f"needs {spoken_needs(turn, missing)}; power was changed while it was timed"
+        wanted = spoken_needs(turn, {action.bus: needs(position, item)[action.bus]})
+        reason = f"needs {wanted}; power was changed while it was timed"
         called = WindowVerdict.CANCELLED.value
         result = Result(Outcome.VOID, "", called, since, since, turn.state.visit, reason)
         turn.put(item, result)

@@ -10,7 +10,7 @@ from dataclasses import replace
 from typing import Final
 
 from voicecheck.checklist.resolved import Grade, Item, Reading
-from voicecheck.engine.state import Claim, ReadBack
+from voicecheck.engine.state import Claim, LastAct, Outcome, ReadBack, Record
 from voicecheck.engine.turn import Turn
 
 BY_CHANNEL: Final = "by the other microphone"
@@ -38,6 +38,9 @@ def agreed(turn: Turn, item: Item, reading: Reading, said: Claim) -> bool:
     if reading.key == first.reading:
         return True
     turn.set(read_back=None)
+    record = turn.record(item.id)
+    if record.now is not None and record.now.outcome is Outcome.SATISFACTORY:
+        turn.restore(item.id, Record(None, (*record.past, record.now)))
     turn.note("disagreement", item=item.id, first=first.said.words, second=said.words)
     turn.warn("disagreement", first=first.said.words, second=said.words)
     return False
@@ -45,6 +48,7 @@ def agreed(turn: Turn, item: Item, reading: Reading, said: Claim) -> bool:
 
 def _want(turn: Turn, item: Item, reading: Reading, said: Claim, prompt: str) -> None:
     turn.set(read_back=ReadBack(item.id, reading.key, replace(said)))
+    turn.set(last=LastAct("read-back", item.id, said.words))
     turn.note("read-back", item=item.id, called=said.words, channel=said.channel)
     turn.ask(prompt, words=said.words)
 

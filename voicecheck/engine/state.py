@@ -128,7 +128,10 @@ class ReadBack:
 
 @dataclass(frozen=True, slots=True)
 class LastAct:
-    """What "correction" would take back. kind: item, power, position, or none."""
+    """What "correction" would take back: the last callout, whatever it did.
+
+    kind: item, power, position, question, read-back, or none (it had changed nothing).
+    """
 
     kind: str
     key: str
@@ -151,6 +154,7 @@ class SessionState:
     question: Question | None = None
     dark_asked: str | None = None
     last: LastAct | None = None
+    before: Mapping[str, Record] = field(default_factory=dict)
     last_said: tuple[Say, ...] = ()
     now: float = 0.0
     quiet_from: float = 0.0

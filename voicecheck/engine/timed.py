@@ -74,6 +74,14 @@ def _untimed(turn: Turn, window: OpenWindow, verdict: WindowVerdict, why: str) -
     turn.put(item, replace(result, timing=timing))
 
 
+def closing_withdrawn(turn: Turn, item_id: str) -> None:
+    """The call that closed a window was taken back: when the lamp went out is not known."""
+    item = turn.item(item_id)
+    if item.window is not None and item.position != turn.state.position:
+        window = OpenWindow(item.id, turn.now, turn.now)
+        _untimed(turn, window, WindowVerdict.CANCELLED, "the closing call was taken back")
+
+
 def close(turn: Turn, item: Item, reading: Reading, said: Claim) -> None:
     """A call about a lamp that must go out."""
     window = next((w for w in turn.state.windows if w.item == item.id), None)

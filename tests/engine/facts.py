@@ -1,0 +1,226 @@
+"""What the reference account knows: a list of facts that only grows, and questions to it.
+
+Every question ("is a bus on?", "what is the outcome of this item?") is answered by searching
+the whole list anew; nothing is ever changed or taken away. See engine/reference.py.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Iterator
+from dataclasses import dataclass
+from typing import Any
+
+from voicecheck.checklist.resolved import OFF, Checklist
+from voicecheck.engine import events as e
+
+GOOD, BAD, OPEN, VOID = "satisfactory", "unsatisfactory", "not tested", "void"
+COUNTED = (GOOD, BAD)
+
+
+@dataclass(frozen=True)
+class Call:
+    """A callout as it was spoken."""
+
+    key: str
+    start: float
+    end: float
+    channel: int
+
+
+@dataclass(frozen=True)
+class Result:
+    """A call (or silence) about an item. number: its identity. beside: it never stood."""
+
+    item: str
+    outcome: str
+    key: str
+    lamps: frozenset[str]
+    visit: int
+    start: float
+    number: int
+    beside: bool = False
+
+
+@dataclass(frozen=True)
+class Fact:
+    """Something that is so from here on: a subject, and what is said of it."""
+
+    kind: str
+    about: Any = None
+    value: Any = None
+
+
+class Facts:
+    """The list, and what follows from it about one checklist."""
+
+    def __init__(self, checklist: Checklist) -> None:
+        self.checklist = checklist
+        self.log: list[e.Event] = []
+        self.facts: list[Fact] = []
+        self.items = {item.id: item for item in checklist.items}
+        self.readings = {r.key: (i, r) for i in checklist.items for r in (*i.readings, *i.darks)}
+        self.began = e.Began(0.0)
+        self.now = 0.0
+
+    def add(self, kind: str, about: Any = None, value: Any = None) -> None:
+        """One more fact."""
+        self.facts.append(Fact(kind, about, value))
+
+    def since(self, kind: str) -> Iterator[Fact]:
+        """Facts later than the last of a kind, latest first."""
+        for fact in reversed(self.facts):
+            if fact.kind == kind:
+                return
+            yield fact
+
+    def last(self, *kinds: str, about: Any = None) -> Fact | None:
+        """The latest fact of these kinds (about this subject)."""
+        for fact in reversed(self.facts):
+            if fact.kind in kinds and (about is None or fact.about == about):
+                return fact
+        return None
+
+    def is_so(self, yes: str, no: str, about: Any = None) -> bool:
+        """Whether the latest of two opposite facts is the first one."""
+        fact = self.last(yes, no, about=about)
+        return fact is not None and fact.kind == yes
+
+    @property
+    def finished(self) -> bool:
+        """Whether the session is over."""
+        return self.last("finished") is not None
+
+    @property
+    def complete(self) -> bool:
+        """Whether it was completed with nothing left."""
+        return self.last("finished", about=True) is not None
+
+    @property
+    def held(self) -> bool:
+        """Whether the session waits at an item."""
+        return self.is_so("held", "resumed")
+
+    @property
+    def position(self) -> str | None:
+        """Where the selector is, as far as the calls tell."""
+        fact = self.last("selected", "unselected")
+        return fact.about if fact is not None and fact.kind == "selected" else None
+
+    @property
+    def visit(self) -> int:
+        """Number of the present visit; every call of a position begins one."""
+        return sum(fact.kind == "selected" for fact in self.facts)
+
+    @property
+    def power(self) -> dict[str, str]:
+        """Buses whose last call was affirmed."""
+        known = {bus.id: self.last("bus", about=bus.id) for bus in self.checklist.buses}
+        return {bus: f.value for bus, f in known.items() if f is not None and f.value is not None}
+
+    @property
+    def question(self) -> Fact | None:
+        """The open question, if any. about: what it is. value: the claims."""
+        fact = self.last("asked", "answered")
+        return fact if fact is not None and fact.kind == "asked" else None
+
+    @property
+    def windows(self) -> dict[str, float]:
+        """Timed items that run, and when the selector left them."""
+        timed = [item.id for item in self.items.values() if item.window is not None]
+        running = {i: self.last("runs", "stopped", about=i) for i in timed}
+        return {i: f.value for i, f in running.items() if f is not None and f.kind == "runs"}
+
+    @property
+    def half_called(self) -> tuple[str, Call] | None:
+        """An item that one crew member called good and the other has yet to."""
+        fact = self.last("half-called", "half-call-over")
+        return (fact.about, fact.value) if fact and fact.kind == "half-called" else None
+
+    def needs(self, item: str) -> dict[str, str]:
+        """The power that an item needs."""
+        position = self.checklist.position(self.items[item].position)
+        return {**position.power, **self.items[item].power}
+
+    def both_states_wanted(self, item: str, bus: str) -> bool:
+        """Whether the item's position is tested with this bus on and with it off."""
+        there = self.checklist.position(self.items[item].position).items
+        return {self.needs(other.id).get(bus) for other in there} >= {"on", "off"}
+
+    def powered(self, item: str) -> bool:
+        """Whether every bus that the item needs is affirmed to be so."""
+        return self.needs(item).items() <= self.power.items()
+
+    def standing(self, item: str) -> Result | None:
+        """The latest result about an item that was not taken back and not looked at anew."""
+        withdrawn = {fact.about for fact in self.facts if fact.kind == "withdrawn"}
+        for fact in reversed(self.facts):
+            if fact.kind == "reopened" and fact.about == item:
+                return None
+            at_rest = self.items[item].position == OFF
+            if fact.kind == "selected" and fact.about != OFF and at_rest:
+                return None  # what was seen at rest must be seen again at the end
+            found = fact.value if fact.kind == "result" and fact.about == item else None
+            if found and not found.beside and found.number not in withdrawn:
+                return found if isinstance(found, Result) else None
+        return None
+
+    def outcome(self, item: str) -> str:
+        """Satisfactory, unsatisfactory, not tested or void."""
+        result = self.standing(item)
+        if result is None:
+            return OPEN
+        return VOID if self.last("voided", about=result.number) else result.outcome
+
+    def here(self, item: str) -> Result | None:
+        """The standing result if it says something and was called in the present visit."""
+        result = self.standing(item)
+        counts = result is not None and self.outcome(item) in COUNTED
+        return result if counts and result and result.visit == self.visit else None
+
+    def blocked(self, item: str) -> bool:
+        """Whether an earlier stage failed, so that the item cannot be tested."""
+        stages = self.items[item].after
+        return any(self.outcome(stage) == BAD or self.blocked(stage) for stage in stages)
+
+    def missing(self) -> list[str]:
+        """Items that can be tested and have no result that counts."""
+        return [i for i in self.items if self.outcome(i) not in COUNTED and not self.blocked(i)]
+
+    def findings(self) -> dict[str, frozenset[str]]:
+        """Standing findings: the item, and the lamps named dark."""
+        bad = [self.standing(i) for i in self.items if self.outcome(i) == BAD]
+        return {result.item: result.lamps for result in bad if result is not None}
+
+    # What can be said.
+
+    def sayable(self) -> set[str]:
+        """Keys of all callouts that can be said now."""
+        if self.finished or not self.log:
+            return set()
+        commands = {"say-again", "read-back", "abandon"}
+        keys = {r.key for i in self.windows for r in self.items[i].readings}
+        if self.held:
+            commands |= {"resume"}
+        else:
+            keys |= self.live()
+            commands |= {"stand-by", "correction", "disregard", "complete", "crew-change"}
+        question = self.question
+        if question is not None and not (self.held and question.about == "claims"):
+            # A call that is in question waits for its answer until the session goes on.
+            commands |= {"negative"} if question.about == "abandon" else {"affirm", "negative"}
+            if question.about == "abandon":
+                keys |= {f"reason:{reason}" for reason in self.checklist.reasons}
+        return keys | {f"command:{name}" for name in commands}
+
+    def live(self) -> set[str]:
+        """Callouts about the aircraft that mean something here, held or not."""
+        keys = {r.key for i in self.windows for r in self.items[i].readings}
+        keys |= {key for key, (item, _) in self.readings.items() if item.position == self.position}
+        keys |= {f"power:{b.id}:{s}" for b in self.checklist.buses for s in ("on", "off")}
+        keys |= {self.select_key(p.id) for p in self.checklist.positions}
+        return keys | {f"select:{n.position}" for n in self.checklist.not_fitted if n.say}
+
+    @staticmethod
+    def select_key(position: str) -> str:
+        """The callout that names a position."""
+        return "selector:off" if position == OFF else f"select:{position}"

@@ -1,0 +1,344 @@
+"""A second account of the rules of operation, to hold the engine against.
+
+It is written from the documented rules (the list at the top of engine/engine.py, README.md,
+DEVELOPERS.md), not from the engine's code, and is built the other way round. The engine keeps
+a state and changes it; this keeps a list of facts, to which every event only ever adds, and
+answers every question ("is a bus on?", "what is the outcome of this item?") by searching the
+whole list anew. Nothing is undone: taking back a call is one more fact about that call.
+The list and the searching are in engine/facts.py; here is what each event adds. Slow and plain
+on purpose. Times are stream seconds.
+"""
+
+from __future__ import annotations
+
+from engine.facts import BAD, COUNTED, GOOD, OPEN, VOID, Call, Facts, Result
+
+from voicecheck.checklist.resolved import OFF, Grade, Item, Reading
+from voicecheck.engine import events as e
+
+QUESTION_MARGIN = 1.0
+"""Seconds between the last possible in-time call of a lamp and the question about it."""
+ANSWER_TIME = 8.0
+"""Seconds after that question in which silence becomes the finding."""
+MAX_UNCLEAR = 3
+
+
+class Reference(Facts):
+    """What must be so after the events given to `take`."""
+
+    def take(self, event: e.Event) -> None:
+        """One more event."""
+        if self.finished:
+            return
+        times = [getattr(event, name, self.now) for name in ("now", "end", "at")]
+        self.now = max(self.now, *times)
+        self.log.append(event)
+        match event:
+            case e.Began():
+                self.began = event
+            case e.Heard(key, _, start, end, _, channel) if key in self.sayable():
+                self.called(Call(key, start, end, channel))
+            case e.KeyPressed(key, at) if key in self.sayable():
+                self.called(Call(key, at, at, 0))
+            case e.Unclear(start, end, guess, channel):
+                self.unclear([Call(key, start, end, channel) for key in guess])
+            case e.Passed():
+                self.silence()
+            case e.Lost(part, _) if not self.is_so("lost", "restored", part):
+                self.lost(part)
+            case e.Restored(part, _) if self.is_so("lost", "restored", part):
+                self.add("restored", part)
+                why = self.last("held")
+                gone = [p for p in ("microphone", "session") if self.is_so("lost", "restored", p)]
+                if self.held and why and why.about == "lost" and not gone:
+                    self.add("resumed")
+            case e.Ended(_, reason):
+                self.add("finished", False, reason)
+
+    def lost(self, part: str) -> None:
+        """Without the microphone or the session's own time nothing can be timed."""
+        self.add("lost", part)
+        if part in ("microphone", "session"):
+            self.cancel(*self.windows)
+            if not self.held:
+                self.add("held", "lost")
+
+    def unclear(self, guess: list[Call]) -> None:
+        """Somebody spoke. A guess is asked about, unless something is being asked already."""
+        self.add("unclear")
+        since = list(self.since("understood"))
+        tired = sum(fact.kind == "unclear" for fact in since) > MAX_UNCLEAR
+        known = all(c.key in self.live() for c in guess)
+        if guess and known and not (tired or self.held or self.question):
+            self.ask("claims", *guess)
+
+    def ask(self, what: str, *claims: Call) -> None:
+        """A question of ours is open; the one before it is not any more."""
+        self.add("asked", what, claims)
+        self.add("correctable", "question")
+
+    def lapse(self) -> None:
+        """Another callout came instead of an answer. Power that was called stays in question."""
+        if (question := self.question) is not None:
+            kept = [c for c in question.value if c.key.startswith("power:")]
+            self.add("asked", "claims", kept) if kept else self.add("answered")
+
+    def called(self, call: Call) -> None:
+        """A callout that can be said now."""
+        self.add("understood")
+        kind, _, name = call.key.partition(":")
+        if kind == "command":
+            self.command(name)
+        elif kind == "reason":
+            self.add("finished", False, f"abandoned by the crew: {name}")
+        else:
+            self.act(call, affirmed=False)
+
+    def act(self, call: Call, *, affirmed: bool) -> None:
+        """A callout about the aircraft, or a yes to it."""
+        self.add("correctable", "nothing")
+        kind, _, name = call.key.partition(":")
+        if kind == "power" and not affirmed:
+            bus = name.split(":")[0]
+            claims = self.question.value if self.question else ()
+            others = [c for c in claims if c.key.startswith("power:")]
+            others = [c for c in others if not c.key.startswith(f"power:{bus}:")]
+            self.add("bus", bus, None)
+            self.ask("claims", *others, call)
+        elif kind == "power":
+            bus, state = name.split(":")
+            self.switched(bus, state, call)
+        elif call.key in self.readings:
+            self.lapse()
+            item, reading = self.readings[call.key]
+            if item.window is not None:
+                self.timed(item, reading, call)
+            else:
+                self.observed(item, reading, call, affirmed=affirmed)
+        elif (place := OFF if kind == "selector" else name) in {
+            position.id for position in self.checklist.positions
+        }:
+            self.lapse()
+            self.select(place, call)
+        else:
+            self.lapse()  # a position that this airframe does not have
+
+    def command(self, name: str) -> None:
+        """A spoken command."""
+        question = self.question
+        if name == "affirm" and question is not None:
+            self.add("answered")
+            if question.about == "complete":
+                self.add("finished", False, "ended by the crew with items not tested")
+            for claim in question.value:
+                if claim.key in self.live():
+                    self.act(claim, affirmed=True)
+        elif name == "negative" or (name == "disregard" and question):
+            self.add("answered")
+        elif name in ("correction", "disregard"):
+            self.take_back()
+        elif name in ("stand-by", "resume"):
+            self.add("held", "crew") if name == "stand-by" else self.add("resumed")
+        elif name == "abandon":
+            self.ask("abandon")
+        elif name == "crew-change":
+            for fact in ("answered", "half-call-over"):
+                self.add(fact)
+            self.add("correctable", "nothing")
+        elif name == "complete" and self.position == OFF and not self.windows:
+            if self.missing():
+                self.ask("complete")
+            else:
+                self.add("finished", True)
+
+    def take_back(self) -> None:
+        """The last callout, and no other, is taken back; what stood before it stands again."""
+        last = self.last("correctable")
+        what = last.about if last else "nothing"
+        if what == "question":
+            self.add("answered")
+        elif what == "half-call":
+            self.add("half-call-over")
+        elif what == "result" and last:
+            self.add("withdrawn", last.value)
+            item = self.items[self.facts[last.value].about]
+            if item.window is not None and item.position != self.position:
+                self.cancel(item.id)  # when the lamp went out is now past finding out
+        elif what == "bus" and last:
+            self.add("bus", last.value, None)
+        elif what == "position":
+            self.cancel(*self.windows)
+            self.add("unselected")
+        self.add("correctable", "nothing")
+
+    # Power.
+
+    def switched(self, bus: str, state: str, call: Call) -> None:
+        """A bus was affirmed; it has been so since it was called."""
+        self.add("bus", bus, state)
+        self.add("correctable", "bus", bus)
+        for item in [i for i in self.items if self.needs(i).get(bus) not in (None, state)]:
+            result = self.standing(item)
+            if item in self.windows:
+                self.add("stopped", item)
+                self.result(item, VOID, call)
+            elif result is not None and self.outcome(item) in COUNTED:
+                in_position = self.here(item) and self.items[item].position == self.position
+                changed = in_position and not self.both_states_wanted(item, bus)
+                if changed or result.start >= call.start:
+                    self.add("voided", result.number)
+            if self.half_called and self.half_called[0] == item:
+                self.add("half-call-over")
+
+    # Items.
+
+    def result(
+        self, item: str, outcome: str, call: Call, lamps: tuple[str, ...] = (), beside: bool = False
+    ) -> None:
+        """A result from now on; `beside` when it is only kept and something better stands."""
+        number = len(self.facts)
+        named = frozenset(lamps)
+        made = Result(item, outcome, call.key, named, self.visit, call.start, number, beside)
+        self.add("result", item, made)
+
+    def spoken(self, item: str, outcome: str, call: Call, lamps: tuple[str, ...] = ()) -> None:
+        """A result that came from a callout, so that it can be taken back."""
+        self.result(item, outcome, call, lamps)
+        self.add("correctable", "result", len(self.facts) - 1)
+
+    def counts(self, item: Item, call: Call) -> bool:
+        """Right power and all earlier stages good in this visit; a void attempt is kept."""
+        if not self.powered(item.id):
+            if self.outcome(item.id) in COUNTED:
+                self.result(item.id, VOID, call, beside=True)
+            else:
+                self.spoken(item.id, VOID, call)
+            return False
+        return self.stages_good(item)
+
+    def stages_good(self, item: Item) -> bool:
+        """Whether every earlier stage was called good in this visit."""
+        stages = [self.here(stage) for stage in item.after]
+        return all(stage is not None and stage.outcome == GOOD for stage in stages)
+
+    def observed(self, item: Item, reading: Reading, call: Call, *, affirmed: bool) -> None:
+        """A reading of an item in the position, or one lamp of it named dark."""
+        if not self.counts(item, call):
+            return
+        earlier = self.here(item.id)
+        good = reading.grade is Grade.GOOD
+        if reading in item.darks:
+            known = earlier.lamps if earlier and earlier.outcome == BAD else frozenset()
+            self.half_call_over(item)
+            self.spoken(item.id, BAD, call, (*known, *reading.lamps))
+        elif earlier and earlier.outcome == BAD and good and not affirmed:
+            self.ask("claims", call)
+        elif earlier and earlier.key == call.key:
+            self.add("correctable", "result", earlier.number)
+        elif not (item.read_back and self.began.second) or self.both_agree(item, good, call):
+            self.half_call_over(item)
+            self.spoken(item.id, GOOD if good else BAD, call, () if good else reading.lamps)
+
+    def half_call_over(self, item: Item) -> None:
+        """Whatever one crew member called before is of no more use."""
+        if self.half_called and self.half_called[0] == item.id:
+            self.add("half-call-over")
+
+    def both_agree(self, item: Item, good: bool, call: Call) -> bool:
+        """Good needs both crew members; bad needs one, unless the other just called it good."""
+        half = self.half_called
+        first = half[1] if half and half[0] == item.id else None
+        same_voice = first and self.began.channels > 1 and call.channel == first.channel
+        if first is None or same_voice:
+            if good:
+                self.add("half-called", item.id, call)
+                self.add("correctable", "half-call")
+            return not good
+        if not good:
+            self.add("half-call-over")
+            if self.outcome(item.id) == GOOD:
+                self.add("reopened", item.id)  # one of them does not see it: no longer good
+        return good
+
+    # The selector and its windows.
+
+    def select(self, position: str, call: Call) -> None:
+        """The selector goes to a position: what is timed where it was begins to run."""
+        left = self.position
+        for item in self.items.values():
+            gone = item.id in self.windows and item.position == position
+            if gone:
+                self.cancel(item.id)
+            if item.window is None or item.position != left or left == position:
+                continue
+            early = self.here(item.id)
+            already_out = early is not None and early.outcome == BAD
+            if self.stages_good(item) and not already_out and self.counts(item, call):
+                self.add("runs", item.id, call.end)
+        self.add("half-call-over")
+        self.add("selected", position)
+        self.add("correctable", "position")
+
+    def cancel(self, *items: str) -> None:
+        """These cannot be judged any more."""
+        for item in items:
+            self.add("stopped", item)
+            self.result(item, OPEN, Call("", self.now, self.now, 0))
+
+    def seconds(self, item: Item) -> tuple[float, float, float, float]:
+        """Lower and upper limit, reaction, and half the width of a measured time."""
+        window, timing = item.window, self.checklist.timing
+        assert window is not None
+        half = 2 * timing.word_error + timing.reaction_spread
+        return window.lower, window.upper, timing.reaction, half
+
+    def was_asked(self, item: str) -> float | None:
+        """When the crew was asked about a running lamp, if it was."""
+        fact = self.last("runs", "asked-about", about=item)
+        return fact.value if fact is not None and fact.kind == "asked-about" else None
+
+    def timed(self, item: Item, reading: Reading, call: Call) -> None:
+        """A call about a lamp that must go out after the selector has left."""
+        good = reading.grade is Grade.GOOD
+        if item.id not in self.windows:
+            if self.counts(item, call) and good:
+                self.spoken(item.id, BAD, call)  # out while the selector is still there
+            return
+        if not self.powered(item.id):
+            self.add("stopped", item.id)
+            self.counts(item, call)
+            return
+        lower, upper, reaction, half = self.seconds(item)
+        middle = call.start - reaction - self.windows[item.id]
+        late = middle - half > upper
+        asked = self.was_asked(item.id) is not None
+        if late or (asked and not good):
+            outcome = BAD
+        elif not good:
+            return  # still lit, and still time
+        elif asked:
+            outcome = OPEN  # an answer to a question is no timing
+        elif middle + half < lower:
+            outcome = BAD
+        else:
+            outcome = GOOD if lower <= middle - half and middle + half <= upper else OPEN
+        self.add("stopped", item.id)
+        self.spoken(item.id, outcome, call)
+
+    def due(self, item: str) -> float:
+        """When a running lamp is next asked about, or given up."""
+        if (asked := self.was_asked(item)) is not None:
+            return asked + ANSWER_TIME
+        _, upper, reaction, half = self.seconds(self.items[item])
+        return self.windows[item] + upper + reaction + half + QUESTION_MARGIN
+
+    def silence(self) -> None:
+        """Time passed in which nothing was said."""
+        for item in self.windows:
+            if self.now < self.due(item) - 1e-9:
+                continue
+            if self.was_asked(item) is None:
+                self.add("asked-about", item, self.now)
+            else:
+                self.add("stopped", item)
+                self.result(item, BAD, Call("", self.now, self.now, 0))
