@@ -25,11 +25,10 @@ Rules of operation, in the order in which they are applied:
 from __future__ import annotations
 
 from collections.abc import Callable
-from dataclasses import replace
 from typing import Final
 
-from voicecheck.checklist.resolved import OFF, Checklist, Position
-from voicecheck.engine import observe, power, timed
+from voicecheck.checklist.resolved import Checklist
+from voicecheck.engine import observe, power, selecting, timed
 from voicecheck.engine.commands import COMMANDS, give_reason, hold, resume
 from voicecheck.engine.effects import Effect, Finish, Listen, Note, Say, Show, Wake
 from voicecheck.engine.events import (
@@ -61,9 +60,7 @@ from voicecheck.engine.state import (
     Ask,
     Claim,
     LastAct,
-    Outcome,
     Question,
-    Record,
     SessionState,
 )
 from voicecheck.engine.summary import summarise
@@ -178,7 +175,7 @@ class Engine:
                 self._act(turn, offer, claim, affirmed=True)
         if any(claim.callout.startswith("power:") for claim in question.claims):
             turn.say("power-set", claims=", ".join(claim.words for claim in question.claims))
-            self._remind_of_power(turn)
+            selecting.remind_of_power(turn)
 
     def _act(self, turn: Turn, offer: Offer, said: Claim, *, affirmed: bool) -> None:
         if not isinstance(offer.action, Command):
@@ -195,7 +192,7 @@ class Engine:
                 timed.close(turn, item, reading, said)
             case Select(position):
                 observe.drop_question(turn)
-                self._select(turn, position, said)
+                selecting.select(turn, position, said)
             case SelectNotFitted(name, reason):
                 observe.drop_question(turn)
                 turn.say("position-not-fitted", position=name, reason=reason)
@@ -214,63 +211,6 @@ class Engine:
         act()
         if position is not None and before:
             observe.after_call(turn)
-
-    def _select(self, turn: Turn, position: Position, said: Claim) -> None:
-        left = turn.position
-        if left is not None and left.id == position.id and turn.phase is not Phase.BETWEEN:
-            timed.cancel(turn, position.id, "the position was selected again")
-        if left is not None and left.id != position.id:
-            self._leave(turn, left, said)
-        timed.cancel(turn, position.id, "the selector went back before the lamp was called")
-        if position.id != OFF:
-            self._reopen_rest(turn)
-        turn.phases.move("rest" if position.id == OFF else "select")
-        turn.set(
-            position=position.id,
-            visit=turn.state.visit + 1,
-            visited=(*turn.state.visited[-1:], position.id),
-            dark_asked=None,
-            read_back=None,
-            last=LastAct("position", position.id, said.words),
-        )
-        turn.note("position", position=position.id, visit=turn.state.visit, at=said.end)
-        self._announce(turn, position)
-
-    def _reopen_rest(self, turn: Turn) -> None:
-        """The selector leaves off: what was seen there must be seen again at the end."""
-        for item in self.checklist.positions[-1].items:
-            record = turn.record(item.id)
-            if record.now is not None:
-                bad = record.now.outcome is Outcome.UNSATISFACTORY
-                why = None if bad else "the selector left off again"
-                old = replace(record.now, withdrawn=why)
-                turn.restore(item.id, Record(None, (*record.past, old)))
-
-    def _announce(self, turn: Turn, position: Position) -> None:
-        turn.say("ack", words=position.say)
-        if position.caution:
-            turn.warn("caution", text=position.caution)
-        self._remind_of_power(turn)
-        if not observe.outstanding(turn, position):
-            observe.after_call(turn)
-
-    def _remind_of_power(self, turn: Turn) -> None:
-        position = turn.position
-        if position is None:
-            return
-        wanted: dict[str, str] = {}
-        for item in observe.outstanding(turn, position):
-            wanted |= power.lacking(turn, power.needs(position, item))
-        if wanted:
-            turn.say("needs-power", position=position.say, needs=power.spoken_needs(turn, wanted))
-
-    def _leave(self, turn: Turn, left: Position, said: Claim) -> None:
-        open_here = observe.outstanding(turn, left)
-        timed.open_windows(turn, left, said)
-        if open_here:
-            names = ", ".join(item.expected for item in open_here)
-            turn.note("left-early", position=left.id, items=[item.id for item in open_here])
-            turn.warn("left-early", position=left.say, items=names)
 
     def _unclear(self, turn: Turn, event: Unclear) -> None:
         count = turn.state.unclear + 1
