@@ -289,6 +289,7 @@ class Engine:
         """What every event ends with: the view, the new offers, the next deadline, the end."""
         effects: list[Effect] = []
         if self.phase is Phase.FINISHED:
+            self._wake = None
             summary = summarise(self.checklist, self.state)
             effects.append(Note("finished", turn.now, {"reason": self.state.ended}))
             effects.append(_closing_words(summary))
