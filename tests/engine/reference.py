@@ -206,14 +206,20 @@ class Reference(Facts):
         self.result(item, outcome, call, lamps)
         self.add("correctable", "result", len(self.facts) - 1)
 
-    def counts(self, item: Item, call: Call) -> bool:
-        """Right power and all earlier stages good in this visit; a void attempt is kept."""
+    def counts(self, item: Item, call: Call, *, bad: bool = False) -> bool:
+        """Right power and all earlier stages good in this visit; a void attempt is kept.
+
+        Bad news that does not count leaves nothing good standing.
+        """
+        doubted = bad and self.outcome(item.id) == GOOD
         if not self.powered(item.id):
-            if self.outcome(item.id) in COUNTED:
+            if self.outcome(item.id) in COUNTED and not doubted:
                 self.result(item.id, VOID, call, beside=True)
             else:
                 self.spoken(item.id, VOID, call)
             return False
+        if not self.stages_good(item) and doubted:
+            self.spoken(item.id, VOID, call)
         return self.stages_good(item)
 
     def stages_good(self, item: Item) -> bool:
@@ -223,10 +229,10 @@ class Reference(Facts):
 
     def observed(self, item: Item, reading: Reading, call: Call, *, affirmed: bool) -> None:
         """A reading of an item in the position, or one lamp of it named dark."""
-        if not self.counts(item, call):
+        good = reading.grade is Grade.GOOD
+        if not self.counts(item, call, bad=not good):
             return
         earlier = self.here(item.id)
-        good = reading.grade is Grade.GOOD
         if reading in item.darks:
             known = earlier.lamps if earlier and earlier.outcome == BAD else frozenset()
             self.half_call_over(item)
@@ -301,12 +307,12 @@ class Reference(Facts):
         """A call about a lamp that must go out after the selector has left."""
         good = reading.grade is Grade.GOOD
         if item.id not in self.windows:
-            if self.counts(item, call) and good:
+            if self.counts(item, call, bad=good) and good:
                 self.spoken(item.id, BAD, call)  # out while the selector is still there
             return
         if not self.powered(item.id):
             self.add("stopped", item.id)
-            self.counts(item, call)
+            self.counts(item, call, bad=not good)
             return
         lower, upper, reaction, half = self.seconds(item)
         middle = call.start - reaction - self.windows[item.id]

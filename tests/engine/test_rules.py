@@ -81,6 +81,22 @@ class TestPower:
             tests[registration] = crew.outcome("overspeed.clacker")
         assert tests == {"ZZ-HAA": "satisfactory", "ZZ-HAB": "void"}
 
+    @pytest.mark.parametrize("again", [False, True])
+    def test_bad_news_under_doubtful_power_leaves_nothing_good(
+        self, prop: Crew, again: bool
+    ) -> None:
+        prop.say("going to gear", "one red")
+        if again:
+            prop.say("going to stall", "going to gear")
+        prop.say("avionics on")
+        assert "not-counted" in prop.say("no red")
+        assert prop.outcome("gear.unsafe") == "void"
+
+    def test_bad_news_out_of_order_leaves_nothing_good(self, prop: Crew) -> None:
+        prop.say("going to gear", "horn sounding", "horn silenced", "going to stall")
+        prop.say("going to gear", "horn continues")
+        assert prop.outcome("gear.horn-silence") == "void"
+
     def test_mode_lamps_alone_need_avionics_on(self) -> None:
         """Lamps on the avionics bus test only with it on (common practice, no source)."""
         crew = Crew("ZZ-HJA")

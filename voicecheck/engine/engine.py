@@ -12,7 +12,8 @@ Rules of operation, in the order in which they are applied:
    its power from when the selector leaves until it is called.
 5. A power change makes the results of the present visit that need the old state void, unless
    the position has items for both states, so that it is switched there on purpose.
-6. Bad news always counts. Good news after bad news in the same visit needs a yes.
+6. Bad news always counts: where rule 4 refuses it, an earlier good is void. Good news after
+   bad news in the same visit needs a yes.
 7. A later result supersedes an earlier one; nothing is erased.
 8. With two crew, a marked item is good only when both have called it alike; where they
    differ, both are asked to look again.

@@ -21,7 +21,7 @@ from voicecheck.engine.turn import Turn
 def observe(turn: Turn, item: Item, reading: Reading, said: Claim, *, affirmed: bool) -> None:
     """A reading of an item. affirmed: the crew has already said yes to this very claim."""
     drop_question(turn)
-    if not allowed(turn, item, said):
+    if not allowed(turn, item, said, bad=reading.grade is not Grade.GOOD):
         return
     standing = turn.this_visit(item.id)
     if standing is not None and standing.counted:
@@ -50,24 +50,40 @@ def repeat_ack(turn: Turn, item: Item, said: Claim) -> None:
         turn.say("ack", words=said.words)
 
 
-def allowed(turn: Turn, item: Item, said: Claim) -> bool:
-    """Whether a call about this item counts now; if not, says why and records the attempt."""
+def allowed(turn: Turn, item: Item, said: Claim, *, bad: bool) -> bool:
+    """Whether a call about this item counts now; if not, says why and records the attempt.
+
+    bad: the call was bad news. It makes no finding then, but an earlier good is void.
+    """
     position = turn.checklist.position(item.position)
     missing = power.lacking(turn, power.needs(position, item))
     if missing:
-        refuse_for_power(turn, item, said, missing)
+        refuse_for_power(turn, item, said, missing, bad=bad)
         return False
     for needed in item.after:
         before = turn.this_visit(needed)
         if before is None or before.outcome is not Outcome.SATISFACTORY:
             first = turn.item(needed).expected
-            turn.note("refused", item=item.id, called=said.words, reason=f"needs {first} first")
+            reason = f"needs {first} first"
+            turn.note("refused", item=item.id, called=said.words, reason=reason)
+            if bad:
+                _doubt(turn, item, said, reason)
             turn.say("first", needed=first)
             return False
     return True
 
 
-def refuse_for_power(turn: Turn, item: Item, said: Claim, missing: dict[str, str]) -> None:
+def _doubt(turn: Turn, item: Item, said: Claim, reason: str) -> None:
+    """Bad news that does not count: nothing good may stand on what was called before it."""
+    record = turn.record(item.id)
+    if record.now is not None and record.now.outcome is Outcome.SATISFACTORY:
+        turn.put(item, result_of(turn, said, Outcome.VOID, reason=reason))
+        turn.set(last=LastAct("item", item.id, said.words, record))
+
+
+def refuse_for_power(
+    turn: Turn, item: Item, said: Claim, missing: dict[str, str], *, bad: bool = False
+) -> None:
     """A call under wrong or unknown power does not count; it is kept as void."""
     known = power.standing(turn)
     wanted = power.spoken_needs(turn, missing)
@@ -78,6 +94,8 @@ def refuse_for_power(turn: Turn, item: Item, said: Claim, missing: dict[str, str
     if record.now is None or not record.now.counted:
         turn.put(item, void)
         turn.set(last=LastAct("item", item.id, said.words, record))
+    elif bad and record.now.outcome is Outcome.SATISFACTORY:
+        _doubt(turn, item, said, reason)
     else:
         turn.restore(item.id, replace(record, past=(*record.past, void)))
         turn.note("refused", item=item.id, called=said.words, reason=reason)
@@ -120,7 +138,7 @@ def _again(turn: Turn, item: Item) -> str | None:
 def name_dark(turn: Turn, item: Item, reading: Reading, said: Claim) -> None:
     """One lamp of a group is named dark, as an answer to our question or unasked."""
     drop_question(turn)
-    if not allowed(turn, item, said):
+    if not allowed(turn, item, said, bad=True):
         return
     read_back.taken(turn, item)
     old = turn.record(item.id)

@@ -92,7 +92,8 @@ def close(turn: Turn, item: Item, reading: Reading, said: Claim) -> None:
     position = turn.checklist.position(item.position)
     if missing := power.lacking(turn, power.needs(position, item)):
         _drop(turn, item)
-        observe.refuse_for_power(turn, item, said, missing)
+        bad = reading.grade is not Grade.GOOD
+        observe.refuse_for_power(turn, item, said, missing, bad=bad)
         return
     interval = measure(window.anchor, said.start, turn.checklist.timing)
     if reading.grade is Grade.GOOD:
@@ -105,7 +106,8 @@ def close(turn: Turn, item: Item, reading: Reading, said: Claim) -> None:
 
 
 def _called_in_position(turn: Turn, item: Item, reading: Reading, said: Claim) -> None:
-    if not observe.allowed(turn, item, said):
+    early = reading.grade is Grade.GOOD  # out, while the selector is still here
+    if not observe.allowed(turn, item, said, bad=early):
         return
     if reading.grade is not Grade.GOOD:
         turn.say("ack", words=said.words)  # lit while the selector is here is as it should be
