@@ -152,7 +152,9 @@ class Reference(Facts):
                 self.add("finished", True)
 
     def take_back(self) -> None:
-        """The last callout, and no other, is taken back; what stood before it stands again."""
+        """The last callout, and no other, is taken back; what stood before it stands again.
+
+        But a good call that a bad one had replaced does not."""
         last = self.last("correctable")
         what = last.about if last else "nothing"
         if what == "question":
@@ -160,8 +162,11 @@ class Reference(Facts):
         elif what == "half-call":
             self.add("half-call-over")
         elif what == "result" and last:
+            taken = self.facts[last.value].value
             self.add("withdrawn", last.value)
             item = self.items[self.facts[last.value].about]
+            if taken.outcome != GOOD and self.outcome(item.id) == GOOD:
+                self.add("reopened", item.id)  # good once, then doubted: look again
             if item.window is not None and item.position != self.position:
                 self.cancel(item.id)  # when the lamp went out is now past finding out
         elif what == "bus" and last:
@@ -231,6 +236,8 @@ class Reference(Facts):
         """A reading of an item in the position, or one lamp of it named dark."""
         good = reading.grade is Grade.GOOD
         if not self.counts(item, call, bad=not good):
+            if not good:
+                self.half_call_over(item)
             return
         earlier = self.here(item.id)
         if reading in item.darks:

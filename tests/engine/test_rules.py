@@ -235,6 +235,14 @@ class TestPeople:
         prop.say("going to gear", "three green", "correction")
         assert prop.outcome("gear.greens") == "not tested"
 
+    def test_a_corrected_bad_call_does_not_bring_a_good_one_back(self, prop: Crew) -> None:
+        prop.say("going to gear", "three green", "two green", "correction")
+        assert prop.outcome("gear.greens") == "not tested"
+        assert [past["called"] for past in prop.item("gear.greens")["history"]] == [
+            "three green",
+            "two green",
+        ]
+
     def test_bad_after_good_counts_at_once(self, prop: Crew) -> None:
         prop.say("going to gear", "three green", "two green")
         assert prop.outcome("gear.greens") == "unsatisfactory"

@@ -95,3 +95,12 @@ def test_a_change_of_crew_drops_what_was_half_said_and_reads_back() -> None:
     assert crew.engine.state.read_back is None
     assert crew.outcome("fire-alfa.bell") == "satisfactory"
     assert crew.outcome("fire-alfa.lights") == "not tested"
+
+
+def test_bad_news_that_does_not_count_is_still_no_half_of_a_read_back() -> None:
+    crew = Crew("ZZ-HAA", Began(0.0, second=True))
+    crew.power(battery="on", avionics="off")
+    crew.say("going to fire alfa", "both fire lights")
+    crew.say("avionics off", "one fire light", "affirm")
+    assert crew.say("both fire lights") == ["read-back-wanted"]
+    assert crew.outcome("fire-alfa.lights") != "satisfactory"

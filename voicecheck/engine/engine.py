@@ -14,7 +14,8 @@ Rules of operation, in the order in which they are applied:
    the position has items for both states, so that it is switched there on purpose.
 6. Bad news always counts: where rule 4 refuses it, an earlier good is void. Good news after
    bad news in the same visit needs a yes.
-7. A later result supersedes an earlier one; nothing is erased.
+7. A later result supersedes an earlier one; nothing is erased. A bad call taken back leaves the
+   item open: it never brings an earlier good one back.
 8. With two crew, a marked item is good only when both have called it alike; where they
    differ, both are asked to look again.
 9. Leaving a position starts its windows. A window is judged only when the whole measured

@@ -21,12 +21,15 @@ from voicecheck.engine.turn import Turn
 def observe(turn: Turn, item: Item, reading: Reading, said: Claim, *, affirmed: bool) -> None:
     """A reading of an item. affirmed: the crew has already said yes to this very claim."""
     drop_question(turn)
-    if not allowed(turn, item, said, bad=reading.grade is not Grade.GOOD):
+    bad = reading.grade is not Grade.GOOD
+    if not allowed(turn, item, said, bad=bad):
+        if bad:
+            read_back.drop(turn, item)
         return
     standing = turn.this_visit(item.id)
     if standing is not None and standing.counted:
-        bad = standing.outcome is Outcome.UNSATISFACTORY
-        if bad and reading.grade is Grade.GOOD and not affirmed:
+        doubt = standing.outcome is Outcome.UNSATISFACTORY and not bad
+        if doubt and not affirmed:
             # Good news after bad in one visit is the costliest thing to mishear.
             turn.set(question=Question(Ask.CLAIMS, (said,)))
             turn.set(last=LastAct("question", "", said.words))
@@ -138,9 +141,9 @@ def _again(turn: Turn, item: Item) -> str | None:
 def name_dark(turn: Turn, item: Item, reading: Reading, said: Claim) -> None:
     """One lamp of a group is named dark, as an answer to our question or unasked."""
     drop_question(turn)
+    read_back.drop(turn, item)
     if not allowed(turn, item, said, bad=True):
         return
-    read_back.taken(turn, item)
     old = turn.record(item.id)
     before = turn.this_visit(item.id)
     lamps: tuple[str, ...] = reading.lamps
@@ -237,18 +240,25 @@ def _index(ids: list[str], position_id: str) -> int:
 
 
 def withdraw(turn: Turn, item_id: str, previous: Record, why: str) -> None:
-    """Take the last call about an item back; the call itself stays in the past."""
+    """Take the last call about an item back; the call itself stays in the past.
+
+    What stood before stands again, but for a good call before a bad one: that one was in doubt
+    once, so the item is open and must be called again.
+    """
     record = turn.record(item_id)
     if record.now is None:
         return
     gone = replace(record.now, withdrawn=why)
-    # What stood before stands again, so it leaves the past; refusals since then stay there.
-    past = list(record.past)
-    if previous.now is not None and past:
-        starts = [index for index, r in enumerate(past) if r.start == previous.now.start]
+    stands, past = previous.now, list(record.past)
+    good = Outcome.SATISFACTORY
+    if stands is not None and stands.outcome is good and gone.outcome is not good:
+        stands = None
+    if stands is not None:
+        # It leaves the past; refusals since then stay there.
+        starts = [index for index, r in enumerate(past) if r.start == stands.start]
         if starts:
             del past[starts[-1]]
-    turn.restore(item_id, Record(previous.now, (*past, gone)))
+    turn.restore(item_id, Record(stands, (*past, gone)))
     turn.note("withdrawn", item=item_id, called=record.now.called, reason=why)
 
 

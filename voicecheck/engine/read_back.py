@@ -60,3 +60,9 @@ def taken(turn: Turn, item: Item) -> str | None:
         return None
     turn.set(read_back=None)
     return BY_CHANNEL if turn.state.channels > 1 else BY_TURN
+
+
+def drop(turn: Turn, item: Item) -> None:
+    """Bad news about the item: what one of them called before is no longer half of a good."""
+    if turn.state.read_back is not None and turn.state.read_back.item == item.id:
+        turn.set(read_back=None)
