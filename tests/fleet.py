@@ -30,11 +30,16 @@ def loaded(registration: str) -> Loaded:
     )
 
 
+fleet = loaded
+
+
 class Crew:
     """Speaks to a fresh engine; words last 0.8 s and stream time moves with them."""
 
-    def __init__(self, registration: str, began: Began | None = None) -> None:
-        self.engine = Engine(loaded(registration).checklist)
+    def __init__(
+        self, registration: str, began: Began | None = None, *, loaded: Loaded | None = None
+    ) -> None:
+        self.engine = Engine((loaded or fleet(registration)).checklist)
         self.now = 0.0
         self.effects: list[Effect] = []
         self.events: list[Any] = []

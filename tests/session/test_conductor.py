@@ -6,102 +6,30 @@ import itertools
 import json
 import resource
 import signal
-import subprocess
-import sys
-import textwrap
 from datetime import UTC, datetime
 from pathlib import Path
-from typing import Any
 
 import numpy as np
 import pytest
+from cockpit import Cockpit
 from fleet import loaded
 
 from voicecheck.audio.player import SilentPlayer
 from voicecheck.audio.source import BLOCK, Block, SourceLost, SourceRestored
 from voicecheck.engine import Engine
-from voicecheck.engine.effects import Priority
 from voicecheck.engine.phases import Phase
 from voicecheck.errors import InputError, VoicecheckError
 from voicecheck.journal.reader import read, verify
 from voicecheck.journal.writer import JournalWriter
-from voicecheck.rehearsal.script import Line
 from voicecheck.rehearsal.scripted_ear import ScriptedEar
 from voicecheck.session.clock import StreamClock
 from voicecheck.session.conductor import Conductor
-from voicecheck.session.display import Quiet
 from voicecheck.session.options import HearingOptions, RunOptions, VoiceOptions
 from voicecheck.session.prompter import Prompter
-from voicecheck.session.record import Record
 from voicecheck.session.replay import replay
-from voicecheck.session.result import exit_status, full_summary
+from voicecheck.session.result import exit_status
 from voicecheck.session.run import header_of
 from voicecheck.speech.verdict import Verdict
-
-SILENCE = Block(np.zeros(BLOCK, np.int16))
-
-
-class Notices(Quiet):
-    """Keeps what a user would be told."""
-
-    def __init__(self) -> None:
-        self.texts: list[str] = []
-        self.said_texts: list[str] = []
-
-    def notice(self, text: str) -> None:
-        self.texts.append(text)
-
-    def said(self, at: float, text: str, priority: Priority) -> None:
-        self.said_texts.append(text)
-
-
-class Cockpit:
-    """A conductor on ZZ-HJC with a scripted ear, a silent player and a real journal."""
-
-    def __init__(self, folder: Path, engine: Engine | None = None) -> None:
-        self.loaded = loaded("ZZ-HJC")
-        self.display = Notices()
-        started = datetime(2026, 11, 25, 6, 15, tzinfo=UTC)
-        options = RunOptions("skerry-j2", "ZZ-HJC", folder, pilot="Ada Núñez")
-        self.header = header_of(options, self.loaded, "scripted", ("script",), started)
-        self.folder = folder / self.header["session"]
-        self.folder.mkdir(parents=True)
-        self.writer = JournalWriter.create(self.folder, self.header)
-        self.record = Record(self.writer, started, self.display.notice)
-        self.ear = ScriptedEar(self.loaded)
-        self.engine = engine or Engine(self.loaded.checklist)
-        prompter = Prompter(SilentPlayer(lambda: self.conductor_now()), None, 165)
-        self.conductor = Conductor(
-            self.engine,
-            self.ear,
-            self.loaded.language,
-            prompter,
-            self.record,
-            self.display,
-            lambda summary, ignored: full_summary(self.header, summary, ignored, "Skerry J2e"),
-        )
-        self.conductor.begin()
-
-    def conductor_now(self) -> float:
-        return self.conductor.now if hasattr(self, "conductor") else 0.0
-
-    def wait(self, seconds: float) -> None:
-        for _ in range(round(seconds / 0.02)):
-            self.conductor.take(SILENCE)
-
-    def say(self, words: str, *, length: float = 0.8) -> None:
-        now = self.ear.now
-        self.ear.hear(Line(who="pilot", say=words), now, now + length)
-        self.wait(length + 0.6)
-
-    def lines(self) -> list[dict[str, Any]]:
-        text = (self.folder / "journal.jsonl").read_text(encoding="utf-8")
-        return [json.loads(line) for line in text.splitlines()]
-
-    def close(self) -> dict[str, Any]:
-        summary = self.conductor.end("the script ended")
-        self.record.close()
-        return summary
 
 
 @pytest.fixture
@@ -228,64 +156,6 @@ def test_a_finished_journal_line_for_every_event(cockpit: Cockpit) -> None:
     assert [line.n for line in journal.lines] == list(
         range(journal.lines[0].n, journal.lines[-1].n + 1)
     )
-
-
-KILLED = """
-import os, sys
-sys.path[:0] = [{tests!r}, {here!r}]
-from pathlib import Path
-from test_conductor import Cockpit
-cockpit = Cockpit(Path({folder!r}))
-calls = {calls!r}
-for words in calls[:{keep}]:
-    cockpit.say(words)
-print(cockpit.folder, flush=True)
-os.kill(os.getpid(), 9)
-"""
-CALLS = [
-    "battery on and avionics on",
-    "affirm",
-    "going to gear",
-    "three green one red and horn sounding",
-    "going to reversers",
-    "left side two",
-    "left unlocked dark",
-    "selector off",
-    "panel dark",
-]
-
-
-@pytest.mark.parametrize("keep", [1, 4, 6, 7])
-def test_killed_at_any_event_and_resumed_it_ends_alike(tmp_path: Path, keep: int) -> None:
-    """kill -9 after some callouts; resume; the rest leads to the same outcomes."""
-    here = Path(__file__).parent
-    program = KILLED.format(
-        tests=str(here.parent), here=str(here), folder=str(tmp_path / "a"), calls=CALLS, keep=keep
-    )
-    done = subprocess.run(
-        [sys.executable, "-c", textwrap.dedent(program)],
-        capture_output=True,
-        text=True,
-        check=False,
-    )
-    assert done.returncode == -signal.SIGKILL, done.stderr
-    replayed = replay(Path(done.stdout.strip()))
-    assert replayed.summary is None
-    resumed = Cockpit(tmp_path / "b")
-    resumed.engine = replayed.engine
-    resumed.conductor._engine = replayed.engine
-    resumed.conductor._offset = replayed.last
-    resumed.conductor.rejoin()
-    whole = Cockpit(tmp_path / "c")
-    for words in CALLS:
-        whole.say(words)
-    for words in CALLS[keep:]:
-        resumed.say(words)
-    outcomes = []
-    for cockpit in (resumed, whole):
-        summary = cockpit.conductor.end("the script ended")
-        outcomes.append({item["id"]: item["outcome"] for item in summary["items"]})
-    assert outcomes[0] == outcomes[1]
 
 
 def test_options_stand_in_the_header(tmp_path: Path) -> None:

@@ -1,0 +1,91 @@
+"""A conductor on ZZ-HJC with an ear that hears a script, a silent player and a real journal."""
+
+from __future__ import annotations
+
+import json
+from datetime import UTC, datetime
+from pathlib import Path
+from typing import Any
+
+import numpy as np
+from fleet import loaded
+
+from voicecheck.audio.player import SilentPlayer
+from voicecheck.audio.source import BLOCK, Block
+from voicecheck.engine import Engine
+from voicecheck.engine.effects import Priority
+from voicecheck.journal.writer import JournalWriter
+from voicecheck.rehearsal.script import Line
+from voicecheck.rehearsal.scripted_ear import ScriptedEar
+from voicecheck.session.conductor import Conductor
+from voicecheck.session.display import Quiet
+from voicecheck.session.options import RunOptions
+from voicecheck.session.prompter import Prompter
+from voicecheck.session.record import Record
+from voicecheck.session.result import full_summary
+from voicecheck.session.run import header_of
+
+SILENCE = Block(np.zeros(BLOCK, np.int16))
+
+
+class Notices(Quiet):
+    """Keeps what a user would be told."""
+
+    def __init__(self) -> None:
+        self.texts: list[str] = []
+        self.said_texts: list[str] = []
+
+    def notice(self, text: str) -> None:
+        self.texts.append(text)
+
+    def said(self, at: float, text: str, priority: Priority) -> None:
+        self.said_texts.append(text)
+
+
+class Cockpit:
+    """A conductor on ZZ-HJC with a scripted ear, a silent player and a real journal."""
+
+    def __init__(self, folder: Path, engine: Engine | None = None) -> None:
+        self.loaded = loaded("ZZ-HJC")
+        self.display = Notices()
+        started = datetime(2026, 11, 25, 6, 15, tzinfo=UTC)
+        options = RunOptions("skerry-j2", "ZZ-HJC", folder, pilot="Ada Núñez")
+        self.header = header_of(options, self.loaded, "scripted", ("script",), started)
+        self.folder = folder / self.header["session"]
+        self.folder.mkdir(parents=True)
+        self.writer = JournalWriter.create(self.folder, self.header)
+        self.record = Record(self.writer, started, self.display.notice)
+        self.ear = ScriptedEar(self.loaded)
+        self.engine = engine or Engine(self.loaded.checklist)
+        prompter = Prompter(SilentPlayer(lambda: self.conductor_now()), None, 165)
+        self.conductor = Conductor(
+            self.engine,
+            self.ear,
+            self.loaded.language,
+            prompter,
+            self.record,
+            self.display,
+            lambda summary, ignored: full_summary(self.header, summary, ignored, "Skerry J2e"),
+        )
+        self.conductor.begin()
+
+    def conductor_now(self) -> float:
+        return self.conductor.now if hasattr(self, "conductor") else 0.0
+
+    def wait(self, seconds: float) -> None:
+        for _ in range(round(seconds / 0.02)):
+            self.conductor.take(SILENCE)
+
+    def say(self, words: str, *, length: float = 0.8) -> None:
+        now = self.ear.now
+        self.ear.hear(Line(who="pilot", say=words), now, now + length)
+        self.wait(length + 0.6)
+
+    def lines(self) -> list[dict[str, Any]]:
+        text = (self.folder / "journal.jsonl").read_text(encoding="utf-8")
+        return [json.loads(line) for line in text.splitlines()]
+
+    def close(self) -> dict[str, Any]:
+        summary = self.conductor.end("the script ended")
+        self.record.close()
+        return summary
