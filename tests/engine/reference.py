@@ -247,6 +247,8 @@ class Reference(Facts):
         elif earlier and earlier.outcome == BAD and good and not affirmed:
             self.ask("claims", call)
         elif earlier and earlier.key == call.key:
+            if not good:
+                self.half_call_over(item)
             self.add("correctable", "result", earlier.number)
         elif not (item.read_back and self.began.second) or self.both_agree(item, good, call):
             self.half_call_over(item)

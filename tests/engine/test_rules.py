@@ -243,6 +243,12 @@ class TestPeople:
             "two green",
         ]
 
+    def test_a_bad_call_that_stands_again_can_be_taken_back_too(self, prop: Crew) -> None:
+        prop.say("going to gear", "two green", "three green", "affirm", "correction")
+        assert prop.engine.state.records["gear.greens"].now.called == "two green"
+        prop.say("two green", "correction")
+        assert prop.outcome("gear.greens") == "not tested"
+
     def test_bad_after_good_counts_at_once(self, prop: Crew) -> None:
         prop.say("going to gear", "three green", "two green")
         assert prop.outcome("gear.greens") == "unsatisfactory"

@@ -104,3 +104,11 @@ def test_bad_news_that_does_not_count_is_still_no_half_of_a_read_back() -> None:
     crew.say("avionics off", "one fire light", "affirm")
     assert crew.say("both fire lights") == ["read-back-wanted"]
     assert crew.outcome("fire-alfa.lights") != "satisfactory"
+
+
+def test_the_same_bad_news_from_the_other_is_no_half_of_a_read_back_either() -> None:
+    crew = two_crew(1)
+    crew.say("one fire light", "both fire lights", "affirm", "one fire light")
+    crew.say("both fire lights")
+    assert crew.say("affirm") == ["read-back-wanted"]
+    assert crew.outcome("fire-alfa.lights") == "unsatisfactory"

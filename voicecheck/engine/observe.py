@@ -36,6 +36,8 @@ def observe(turn: Turn, item: Item, reading: Reading, said: Claim, *, affirmed: 
             turn.ask("confirm-change", earlier=standing.called, now=said.words)
             return
         if standing.key == reading.key:
+            if bad:
+                read_back.drop(turn, item)
             old = turn.state.before.get(item.id, Record())
             turn.set(last=LastAct("item", item.id, said.words, old))
             repeat_ack(turn, item, said)
@@ -259,6 +261,7 @@ def withdraw(turn: Turn, item_id: str, previous: Record, why: str) -> None:
         if starts:
             del past[starts[-1]]
     turn.restore(item_id, Record(stands, (*past, gone)))
+    turn.set(before={item: old for item, old in turn.state.before.items() if item != item_id})
     turn.note("withdrawn", item=item_id, called=record.now.called, reason=why)
 
 
