@@ -28,6 +28,7 @@ from voicecheck.session.codec import (
 
 PROFILE = os.environ.get("HYPOTHESIS_PROFILE")
 LONG, MUTATION = PROFILE == "long", PROFILE == "mutation"
+AIRFRAMES = ["ZZ-HAA", "ZZ-HJA", "ZZ-HJC"] if MUTATION else list(FLEET)
 # A failing session may take five minutes to be made as short as it can be.
 pytestmark = pytest.mark.timeout(1800 if LONG else 60 if MUTATION else 600)
 CALM = settings(
@@ -44,7 +45,7 @@ SESSIONS = settings(
 SEQUENCES = settings(CALM, max_examples=1000 if LONG else 8 if MUTATION else 60)
 
 
-@pytest.mark.parametrize("registration", FLEET)
+@pytest.mark.parametrize("registration", AIRFRAMES)
 def test_engine_and_reference_agree(registration: str) -> None:
     class OfThisAirframe(Sessions):
         def __init__(self) -> None:
@@ -53,7 +54,7 @@ def test_engine_and_reference_agree(registration: str) -> None:
     run_state_machine_as_test(OfThisAirframe, settings=SESSIONS)
 
 
-@pytest.mark.parametrize("registration", FLEET)
+@pytest.mark.parametrize("registration", AIRFRAMES)
 @pytest.mark.parametrize("channels", [1, 2])
 def test_the_crew_that_behaves_gets_to_the_end(registration: str, channels: int) -> None:
     """The sessions above are deep: left alone, their crew completes with nothing missing."""

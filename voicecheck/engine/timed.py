@@ -55,19 +55,19 @@ def cancel(turn: Turn, position_id: str, why: str) -> None:
         if turn.item(window.item).position != position_id:
             kept.append(window)
             continue
-        _untimed(turn, window, WindowVerdict.CANCELLED, why)
+        _untimed(turn, turn.item(window.item), why)
     turn.set(windows=tuple(kept))
 
 
 def lose_timing(turn: Turn, why: str) -> None:
     """Sound was lost: nothing that runs can be judged any more."""
     for window in turn.state.windows:
-        _untimed(turn, window, WindowVerdict.CANCELLED, why)
+        _untimed(turn, turn.item(window.item), why)
     turn.set(windows=())
 
 
-def _untimed(turn: Turn, window: OpenWindow, verdict: WindowVerdict, why: str) -> None:
-    item = turn.item(window.item)
+def _untimed(turn: Turn, item: Item, why: str) -> None:
+    verdict = WindowVerdict.CANCELLED
     timing = _keep_timing(turn, item, None, verdict)
     said = Claim("", verdict.value, turn.now, turn.now, 0)
     result = observe.result_of(turn, said, Outcome.NOT_TESTED, reason=why)
@@ -78,8 +78,7 @@ def closing_withdrawn(turn: Turn, item_id: str) -> None:
     """The call that closed a window was taken back: when the lamp went out is not known."""
     item = turn.item(item_id)
     if item.window is not None and item.position != turn.state.position:
-        window = OpenWindow(item.id, turn.now, turn.now)
-        _untimed(turn, window, WindowVerdict.CANCELLED, "the closing call was taken back")
+        _untimed(turn, item, "the closing call was taken back")
 
 
 def close(turn: Turn, item: Item, reading: Reading, said: Claim) -> None:
