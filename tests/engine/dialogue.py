@@ -130,7 +130,7 @@ def _facts(facts: dict[str, Any]) -> str:
 
 def _plain(value: Any) -> str:
     if isinstance(value, float):
-        return f"{round(value, 3):g}"
+        return f"{round(value, 6):.10g}"
     if isinstance(value, str):
         return f"'{value}'"
     if isinstance(value, list | tuple):
