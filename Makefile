@@ -7,9 +7,10 @@ LOCK_STAMP := $(VENV)/.locked
 READY := $(VENV)/.ready
 PIP := $(BIN)/python -m pip --disable-pip-version-check --no-input --retries 5 --timeout 120
 UV_VERSION := 0.13.9
+MUTMUT_VERSION := 3.8.1
 
 .DEFAULT_GOAL := help
-.PHONY: help setup demo test lint bench docs lock clean system-run system-test
+.PHONY: help setup demo test lint bench docs mutation lock clean system-run system-test
 
 help:
 	@echo "make demo    run the demo session on the shipped recordings"
@@ -17,6 +18,7 @@ help:
 	@echo "make lint    check style, types and the rooms' import rules"
 	@echo "make bench   measure recognition and timing"
 	@echo "make docs    draw the phases of a session again (docs/phases.md)"
+	@echo "make mutation  put small faults into the engine, to see whether its tests notice (an hour)"
 	@echo "make setup   only install (the targets above do it by themselves)"
 	@echo "make lock    resolve requirements.lock anew"
 	@echo "make clean   remove the environment and everything built"
@@ -42,6 +44,12 @@ bench: $(READY) | system-test
 
 docs: $(READY)
 	$(BIN)/python -m voicecheck.measure.phase_picture docs/phases.md
+
+# What was found stays in mutants/, so that an interrupted run goes on where it stopped.
+mutation: $(READY)
+	@$(PIP) install --quiet mutmut==$(MUTMUT_VERSION)
+	HYPOTHESIS_PROFILE=mutation $(BIN)/mutmut run --max-children 1
+	$(BIN)/python -m voicecheck.measure.mutation_page docs/mutation.md
 
 system-run:
 	@.ci/system-packages run
@@ -77,6 +85,6 @@ lock:
 		--upgrade --quiet --output-file requirements.lock
 
 clean:
-	rm -rf $(VENV) .build build dist out .mypy_cache .ruff_cache .pytest_cache \
+	rm -rf $(VENV) .build build dist out mutants .mypy_cache .ruff_cache .pytest_cache \
 		.import_linter_cache .hypothesis
 	find voicecheck tests -name __pycache__ -type d -prune -exec rm -rf {} +

@@ -69,7 +69,7 @@ class Sessions(RuleBasedStateMachine):
             },
             "finished": self.engine.phase.value == "finished",
             "complete": state.complete,
-            "power": {bus: s.state for bus, s in state.power.items() if s.state is not None},
+            "power": {bus: s for bus, s in state.power.items() if s is not None},
             "windows": sorted(window.item for window in state.windows),
             "offers": set(self.engine.offers()),
         }

@@ -418,7 +418,7 @@ def test_all_good_completes_with_nothing_left(registration: str) -> None:
                 continue
             wanted = {**position.power, **item.power}
             state = crew.engine.state.power.get("avionics")
-            if "avionics" in wanted and (state is None or state.state != wanted["avionics"]):
+            if "avionics" in wanted and state != wanted["avionics"]:
                 crew.power(avionics=wanted["avionics"])
             crew.say(item.readings[0].phrases[0])
         timed = [item for item in position.items if item.window is not None]

@@ -212,3 +212,16 @@ def test_a_timed_item_needs_its_own_power_until_it_is_called() -> None:
     crew.say("negative")
     assert "not-counted" in crew.say_at(crew.now + 1.5, "anti skid out")
     assert crew.outcome("anti-skid.out") == "void"
+
+
+def test_lit_at_the_very_limit_is_still_in_time() -> None:
+    """Limits are inclusive: at five seconds the lamp may still go out in time."""
+    crew = Crew("ZZ-HJC")
+    crew.engine = Engine(replace(crew.engine.checklist, timing=EXACT))
+    crew.feed(Began(0.0))
+    crew.power(battery="on", avionics="on")
+    crew.say("going to anti skid", "anti skid illuminated", "selector off")
+    left = crew.now
+    assert crew.say_at(left + 5.0, "anti skid stays lit") == ["still-lit"]
+    crew.now = left
+    assert crew.say_at(left + 5.0, "anti skid out") == ["window-within"]

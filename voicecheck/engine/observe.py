@@ -176,6 +176,8 @@ def after_call(turn: Turn) -> None:
     if timed and any(not _counted(turn, item) and not blocked(turn, item) for item in timed):
         calls = ", ".join(item.readings[0].phrases[0] for item in timed)
         turn.say("position-done-timed", position=position.name, calls=calls)
+    elif ahead is None and turn.state.windows:
+        return  # the lamp that still runs comes first
     elif ahead is None:
         turn.say("position-done-last", position=position.name)
     else:
@@ -222,23 +224,27 @@ def open_items(turn: Turn, position: Position) -> list[Item]:
 
 
 def next_position(turn: Turn) -> Position | None:
-    """The first position after the current one, either way round, that has open items."""
+    """The first position after the current one, either way round, that has something to call.
+
+    From off, or from nowhere, it is the first in order. A position whose lamp still runs is not
+    proposed for that: to go back would spoil its timing.
+    """
     positions = turn.checklist.positions[:-1]
     ids = [position.id for position in positions]
-    here = ids.index(turn.state.position) if turn.state.position in ids else -1
-    visited = turn.state.visited
-    backwards = len(visited) > 1 and _index(ids, visited[-1]) < _index(ids, visited[-2])
-    step = -1 if backwards else 1
+    running = {window.item for window in turn.state.windows}
+    here, step = -1, 1
+    if turn.state.position in ids:
+        here = ids.index(turn.state.position)
+        came = [ids.index(visited) for visited in turn.state.visited if visited in ids]
+        step = -1 if came[0] > came[-1] else 1
     for offset in range(1, len(positions) + 1):
         candidate = positions[(here + step * offset) % len(positions)]
-        if candidate.id != turn.state.position and open_items(turn, candidate):
+        if candidate.id == turn.state.position:
+            continue
+        if any(item.id not in running for item in open_items(turn, candidate)):
             return candidate
     rest = turn.checklist.positions[-1]
     return rest if turn.state.position != rest.id else None
-
-
-def _index(ids: list[str], position_id: str) -> int:
-    return ids.index(position_id) if position_id in ids else -1
 
 
 def withdraw(turn: Turn, item_id: str, previous: Record, why: str) -> None:

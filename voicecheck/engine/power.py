@@ -7,7 +7,7 @@ from dataclasses import replace
 
 from voicecheck.checklist.resolved import Item, Position
 from voicecheck.engine.offers import SetPower
-from voicecheck.engine.state import Ask, BusState, Claim, LastAct, Outcome, Question, Result
+from voicecheck.engine.state import Ask, Claim, LastAct, Outcome, Question, Result
 from voicecheck.engine.turn import Turn
 from voicecheck.engine.windows import WindowVerdict
 
@@ -19,7 +19,7 @@ def needs(position: Position, item: Item) -> dict[str, str]:
 
 def standing(turn: Turn) -> dict[str, str]:
     """Confirmed bus states."""
-    return {bus: s.state for bus, s in turn.state.power.items() if s.state is not None}
+    return {bus: state for bus, state in turn.state.power.items() if state is not None}
 
 
 def lacking(turn: Turn, wanted: Mapping[str, str]) -> dict[str, str]:
@@ -45,7 +45,7 @@ def claim(turn: Turn, action: SetPower, said: Claim) -> None:
     kept = tuple(
         c for c in earlier if c.callout.startswith("power:") and not c.callout.startswith(prefix)
     )
-    _set(turn, action.bus, None, said.end)
+    _set(turn, action.bus, None)
     turn.set(question=Question(Ask.CLAIMS, (*kept, said)))
     turn.set(last=LastAct("question", "", said.words))
     ask(turn)
@@ -61,7 +61,7 @@ def ask(turn: Turn) -> None:
 
 def affirm(turn: Turn, action: SetPower, said: Claim) -> None:
     """The crew said yes: the bus is in this state since the words were spoken."""
-    _set(turn, action.bus, action.state, said.end)
+    _set(turn, action.bus, action.state)
     turn.set(last=LastAct("power", action.bus, said.words))
     turn.note("power", bus=action.bus, state=action.state, since=said.end)
     log = (*turn.state.power_log, (action.bus, action.state, said.end))
@@ -73,7 +73,7 @@ def affirm(turn: Turn, action: SetPower, said: Claim) -> None:
 
 def forget(turn: Turn, bus: str) -> None:
     """The crew took a power call back or denied it: the bus is unknown until called again."""
-    _set(turn, bus, None, turn.now)
+    _set(turn, bus, None)
     turn.note("power", bus=bus, state="unknown", since=turn.now)
 
 
@@ -132,8 +132,8 @@ def _void_windows(turn: Turn, action: SetPower, since: float) -> None:
     turn.set(windows=tuple(kept))
 
 
-def _set(turn: Turn, bus: str, state: str | None, at: float) -> None:
-    turn.set(power={**turn.state.power, bus: BusState(state, at)})
+def _set(turn: Turn, bus: str, state: str | None) -> None:
+    turn.set(power={**turn.state.power, bus: state})
 
 
 def _battery_clock(turn: Turn, state: str, at: float) -> None:

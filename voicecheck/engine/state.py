@@ -41,8 +41,9 @@ class Result:
 
     key: the reading that was called. visit: number of the visit to the position in which it
     was called (each selection of a position is a new visit). dark: captions named dark.
-    power: what was powered then. read_back: how the other crew member's call is known to be
-    theirs. withdrawn: why it no longer counts, if the crew took it back.
+    power: what was powered then. timing: of a finding that was timed. read_back: how the
+    other crew member's call is known to be theirs. withdrawn: why it no longer counts, if the
+    crew took it back.
     """
 
     outcome: Outcome
@@ -80,14 +81,6 @@ class OpenWindow:
     anchor: float
     deadline: float
     asked: bool = False
-
-
-@dataclass(frozen=True, slots=True)
-class BusState:
-    """What the crew has called about a bus; None while unknown or unconfirmed."""
-
-    state: str | None
-    at: float
 
 
 @dataclass(frozen=True, slots=True)
@@ -141,14 +134,17 @@ class LastAct:
 
 @dataclass(frozen=True, slots=True)
 class SessionState:
-    """The whole of it, but for the phase, which the state machine keeps."""
+    """The whole of it, but for the phase, which the state machine keeps.
+
+    power: bus to "on" or "off" as affirmed; None while unknown or unconfirmed.
+    """
 
     position: str | None = None
     visit: int = 0
     visited: tuple[str, ...] = ()
     records: Mapping[str, Record] = field(default_factory=dict)
     timings: tuple[Timing, ...] = ()
-    power: Mapping[str, BusState] = field(default_factory=dict)
+    power: Mapping[str, str | None] = field(default_factory=dict)
     power_log: tuple[tuple[str, str, float], ...] = ()
     windows: tuple[OpenWindow, ...] = ()
     question: Question | None = None

@@ -59,15 +59,10 @@ def _why_not(state: SessionState, position: Position, item: Item) -> str:
         if before is not None and before.outcome is Outcome.UNSATISFACTORY:
             return f"could not be tested: {before.reason}"
     wanted = {**position.power, **item.power}
-    lacking = [f"{bus} {s}" for bus, s in wanted.items() if _power(state, bus) not in (None, s)]
+    lacking = [f"{bus} {s}" for bus, s in wanted.items() if state.power.get(bus) not in (None, s)]
     if lacking:
         return f"not called; it needs {', '.join(lacking)}: select the position with that power"
     return "not called"
-
-
-def _power(state: SessionState, bus: str) -> str | None:
-    known = state.power.get(bus)
-    return known.state if known is not None else None
 
 
 def _not_fitted(gone: NotFitted) -> dict[str, Any]:

@@ -55,31 +55,29 @@ def cancel(turn: Turn, position_id: str, why: str) -> None:
         if turn.item(window.item).position != position_id:
             kept.append(window)
             continue
-        _untimed(turn, window, WindowVerdict.CANCELLED, why)
+        _untimed(turn, turn.item(window.item), why)
     turn.set(windows=tuple(kept))
 
 
 def lose_timing(turn: Turn, why: str) -> None:
     """Sound was lost: nothing that runs can be judged any more."""
     for window in turn.state.windows:
-        _untimed(turn, window, WindowVerdict.CANCELLED, why)
+        _untimed(turn, turn.item(window.item), why)
     turn.set(windows=())
 
 
-def _untimed(turn: Turn, window: OpenWindow, verdict: WindowVerdict, why: str) -> None:
-    item = turn.item(window.item)
-    timing = _keep_timing(turn, item, None, verdict)
+def _untimed(turn: Turn, item: Item, why: str) -> None:
+    verdict = WindowVerdict.CANCELLED
+    _keep_timing(turn, item, None, verdict)
     said = Claim("", verdict.value, turn.now, turn.now, 0)
-    result = observe.result_of(turn, said, Outcome.NOT_TESTED, reason=why)
-    turn.put(item, replace(result, timing=timing))
+    turn.put(item, observe.result_of(turn, said, Outcome.NOT_TESTED, reason=why))
 
 
 def closing_withdrawn(turn: Turn, item_id: str) -> None:
     """The call that closed a window was taken back: when the lamp went out is not known."""
     item = turn.item(item_id)
     if item.window is not None and item.position != turn.state.position:
-        window = OpenWindow(item.id, turn.now, turn.now)
-        _untimed(turn, window, WindowVerdict.CANCELLED, "the closing call was taken back")
+        _untimed(turn, item, "the closing call was taken back")
 
 
 def close(turn: Turn, item: Item, reading: Reading, said: Claim) -> None:
@@ -136,19 +134,18 @@ def _finish(
     seconds = f"{interval.low:.1f} to {interval.high:.1f} s"
     if verdict is WindowVerdict.WITHIN:
         result = observe.result_of(turn, said, Outcome.SATISFACTORY, reason=f"after {seconds}")
-        turn.put(item, replace(result, timing=timing))
+        turn.put(item, result)
         turn.ask("window-within", words=said.words)
     elif verdict is WindowVerdict.TOO_CLOSE:
         reason = f"too close to call: {seconds} against {_limits(item)}; repeat the position"
-        result = observe.result_of(turn, said, Outcome.NOT_TESTED, reason=reason)
-        turn.put(item, replace(result, timing=timing))
+        turn.put(item, observe.result_of(turn, said, Outcome.NOT_TESTED, reason=reason))
         position = turn.checklist.position(item.position)
         turn.warn("window-close", position=position.select[0])
     elif verdict is WindowVerdict.DID_NOT_GO_OUT:
         _unsatisfactory(turn, item, said, f"{item.reports} {verdict.value}", timing)
     else:
-        what = f"{item.reports} out {verdict.value}: {seconds}, limits {_limits(item)}"
-        _unsatisfactory(turn, item, said, what, timing)
+        what = f"{item.reports} out {verdict.value}"
+        _unsatisfactory(turn, item, said, what, timing, f": {seconds}, limits {_limits(item)}")
     turn.set(last=LastAct("item", item.id, said.words, old))
 
 
@@ -157,10 +154,12 @@ def _limits(item: Item) -> str:
     return f"{item.window.lower:g} to {item.window.upper:g} s"
 
 
-def _unsatisfactory(turn: Turn, item: Item, said: Claim, what: str, timing: Timing | None) -> None:
-    result = observe.result_of(turn, said, Outcome.UNSATISFACTORY, reason=what)
+def _unsatisfactory(
+    turn: Turn, item: Item, said: Claim, what: str, timing: Timing, seconds: str = ""
+) -> None:
+    result = observe.result_of(turn, said, Outcome.UNSATISFACTORY, reason=what + seconds)
     turn.put(item, replace(result, timing=timing))
-    observe.say_finding(turn, item, what.split(":", 1)[0])
+    observe.say_finding(turn, item, what)
 
 
 def deadlines(turn: Turn) -> None:
