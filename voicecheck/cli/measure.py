@@ -13,8 +13,11 @@ from rich.console import Console
 from rich.table import Table as Screen
 from rich.text import Text
 
+from voicecheck.cli.measure_states import limits_of, progress, wanted_checklists
 from voicecheck.measure.engine_speed import EVENTS, measure_engine
 from voicecheck.measure.machine import this_machine
+from voicecheck.measure.states.explore import SEED, explore_fleet
+from voicecheck.measure.states.explore import table as states_table
 from voicecheck.measure.table import Cell, Table
 
 SCHEMA: Final = 1
@@ -48,6 +51,36 @@ def engine(
 ) -> None:
     """Speed of the engine on a usual and on a very large checklist, early and late in a session."""
     show([measure_engine(events)], as_json=as_json)
+
+
+@app.command()
+def states(
+    checklist: Annotated[
+        str | None, typer.Argument(help="A type; without one, the whole shipped fleet.")
+    ] = None,
+    airframe: Annotated[
+        list[str] | None, typer.Option(metavar="REG", help="Only this one; may be repeated.")
+    ] = None,
+    depth: Annotated[
+        str,
+        typer.Option(
+            metavar="quick|full|endless", help="A minute, ten, or to the last state (hours)."
+        ),
+    ] = "quick",
+    sessions: Annotated[int, typer.Option(min=0, help="Long sessions of each airframe.")] = 30,
+    seed: Annotated[int, typer.Option(help="What the long sessions are drawn from.")] = SEED,
+    as_json: AsJson = False,
+) -> None:
+    """Walk the engine's states with every callout, time and losses; check what must never be.
+
+    Exit status 1 when something is wrong: each problem is printed with the events that lead to
+    it.
+    """
+    wanted = wanted_checklists(checklist, airframe or [])
+    rows = explore_fleet(wanted, limits_of(depth), sessions=sessions, seed=seed, said=progress)
+    show([states_table(rows)], as_json=as_json)
+    if any(row.problems for row in rows):
+        raise typer.Exit(1)
 
 
 def show(tables: Iterable[Table], *, as_json: bool) -> None:

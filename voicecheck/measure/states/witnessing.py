@@ -1,0 +1,274 @@
+"""How one event changes a witness: the rules that witness.py states."""
+
+from __future__ import annotations
+
+from collections.abc import Sequence
+from dataclasses import replace
+from typing import Final
+
+from voicecheck.checklist.resolved import OFF
+from voicecheck.engine.effects import Effect, Say
+from voicecheck.engine.events import Began, Event, Heard, KeyPressed, Lost, Passed, Unclear
+from voicecheck.engine.windows import ANSWER_TIME
+from voicecheck.measure.states.canonical import DARK, Spoken
+from voicecheck.measure.states.witness import NO_ACT, NOTHING, Act, Timed, Told, Witness, Word
+
+TOLERANCE: Final = 1e-9
+"""Seconds of rounding that a limit may be missed by."""
+
+
+def hear(witness: Witness, event: Event, effects: Sequence[Effect]) -> Witness:
+    """The witness after an event that was accepted, and the prompts it brought."""
+    hearing = _Hearing(witness)
+    hearing.take(event, {effect.prompt for effect in effects if isinstance(effect, Say)})
+    return hearing.done()
+
+
+class _Hearing:
+    """A witness being changed by one event."""
+
+    def __init__(self, old: Witness) -> None:
+        self.old, self.plan = old, old.plan
+        self.words, self.buses, self.timed = dict(old.words), dict(old.buses), dict(old.timed)
+        self.before = dict(old.before)
+        self.at, self.asked, self.last, self.half = old.at, old.asked, old.last, old.half
+        self.second, self.channels, self.now = old.second, old.channels, old.now
+
+    def done(self) -> Witness:
+        return replace(
+            self.old,
+            words=self.words,
+            buses=self.buses,
+            timed=self.timed,
+            before=self.before,
+            at=self.at,
+            asked=self.asked,
+            last=self.last,
+            half=self.half,
+            second=self.second,
+            channels=self.channels,
+            now=self.now,
+        )
+
+    def take(self, event: Event, said: set[str]) -> None:
+        match event:
+            case Began(now, second, channels):
+                self.second, self.channels, self.now = second, channels, now
+            case Heard(key, _, start, end, _, channel):
+                self.now = max(self.now, end)
+                self.called(key, start, end, channel, said)
+            case KeyPressed(key, at):
+                self.now = max(self.now, at)
+                self.called(key, at, at, 0, said)
+            case Unclear(start, end, guess, channel):
+                self.now = max(self.now, end)
+                if guess and not self.asked and "confirm" in said:
+                    self.ask(*(Told(key, channel, start, end) for key in guess))
+            case Passed(now):
+                self.now = max(self.now, now)
+                self.time(said)
+            case Lost(part, at):
+                self.now = max(self.now, at)
+                if part in ("microphone", "session"):
+                    self.timed.clear()
+            case _:
+                pass
+
+    def time(self, said: set[str]) -> None:
+        for item, timed in list(self.timed.items()):
+            if timed.asked is None:
+                if "window-ask" in said:
+                    self.timed[item] = timed._replace(asked=self.now)
+            elif self.now >= timed.asked + ANSWER_TIME - TOLERANCE:
+                del self.timed[item]
+                self.words[item] = Word(bad=True, here=True)
+
+    def called(self, key: str, start: float, end: float, channel: int, said: set[str]) -> None:
+        if key == "command:affirm":
+            asked, self.asked = self.asked, ()
+            for told in asked:
+                self.act(told.key, told.start, told.end, told.channel, affirmed=True)
+        elif key.startswith("command:"):
+            self.command(key.removeprefix("command:"), said)
+        else:
+            self.act(key, start, end, channel, affirmed=False)
+
+    def act(self, key: str, start: float, end: float, channel: int, *, affirmed: bool) -> None:
+        spoken = self.plan.readings.get(key)
+        if key.startswith("power:"):
+            self.power(key, start, end, channel, affirmed=affirmed)
+            return
+        place = OFF if key == "selector:off" else key.removeprefix("select:")
+        if spoken is None and place not in self.plan.positions and key not in self.plan.others:
+            return
+        # Any other call means that the question about an item was not answered.
+        self.asked = tuple(told for told in self.asked if told.key.startswith("power:"))
+        if spoken is not None:
+            if spoken.item.window is not None:
+                self.lamp(spoken, key, start)
+            elif self.at == spoken.item.position:
+                self.reading(spoken, key, start, end, channel, affirmed=affirmed)
+        elif place in self.plan.positions:
+            self.select(place, end)
+        else:
+            self.last = NO_ACT
+
+    def powered(self, item: str) -> bool:
+        return all(self.buses.get(bus) == state for bus, state in self.plan.needs[item].items())
+
+    def sound(self, spoken: Spoken) -> bool:
+        stages = (self.words[needed] for needed in spoken.item.after)
+        return self.powered(spoken.item.id) and all(w.good and w.here for w in stages)
+
+    def put(self, item: str, word: Word) -> None:
+        self.before[item] = self.words[item]
+        self.last = Act("item", item, self.words[item])
+        self.words[item] = word
+
+    def reading(
+        self, spoken: Spoken, key: str, start: float, end: float, channel: int, *, affirmed: bool
+    ) -> None:
+        item = spoken.item.id
+        word = self.words[item]
+        # A dark lamp named again is one more call; any other call made again is the same call.
+        again = word.here and word.key == key and spoken.kind != DARK and (word.good or word.bad)
+        by_other = self.half is not None and self.half[0] == item
+        by_other = by_other and (self.channels == 1 or self.half != (item, channel))
+        if not spoken.good:
+            if self.half is not None and self.half[0] == item:
+                self.half = None
+            if not self.sound(spoken):
+                self.words[item] = word._replace(good=False)
+                self.last = Act("refused", item, word)
+            elif by_other and spoken.kind != DARK and not (word.bad and word.here):
+                # The two differ: neither call is taken, so it is open again.
+                self.last = NO_ACT
+                self.words[item] = NOTHING
+            elif again:
+                self.repeat(item)
+            else:
+                self.put(item, Word(bad=True, here=True, key=key))
+        elif not self.sound(spoken):
+            self.last = NO_ACT
+        elif word.bad and word.here and not affirmed:
+            self.ask(Told(key, channel, start, end))
+        elif again:
+            self.repeat(item)
+        elif spoken.item.read_back and self.second and not by_other:
+            self.half = (item, channel if self.channels > 1 else 0)
+            self.last = Act("half")
+        else:
+            if by_other:
+                self.half = None
+            self.put(item, Word(good=True, here=True, key=key, start=start))
+
+    def repeat(self, item: str) -> None:
+        """The same call once more: taking it back takes back what it repeats."""
+        self.last = Act("item", item, self.before.get(item, NOTHING))
+
+    def ask(self, *told: Told) -> None:
+        self.asked, self.last = told, Act("question")
+
+    def lamp(self, spoken: Spoken, key: str, start: float) -> None:
+        item = spoken.item.id
+        running = self.timed.get(item)
+        if running is None:
+            if self.at == spoken.item.position and spoken.good and self.sound(spoken):
+                self.put(item, Word(bad=True, here=True, key=key))
+            else:
+                self.last = NO_ACT
+            return
+        assert spoken.item.window is not None
+        timing, window = self.plan.checklist.timing, spoken.item.window
+        elapsed = start - running.anchor - timing.reaction
+        half = 2 * timing.word_error + timing.reaction_spread
+        if not spoken.good and running.asked is None and elapsed - half <= window.upper:
+            self.last = NO_ACT  # still lit, as it may be
+            return
+        del self.timed[item]
+        inside = window.lower - TOLERANCE <= elapsed - half
+        inside = inside and elapsed + half <= window.upper + TOLERANCE
+        outside = elapsed + half < window.lower - TOLERANCE
+        outside = outside or elapsed - half > window.upper + TOLERANCE or not spoken.good
+        if not self.powered(item):
+            self.last = NO_ACT
+            if not spoken.good:
+                self.words[item] = self.words[item]._replace(good=False)
+        elif spoken.good and inside and running.asked is None:
+            self.put(item, Word(good=True, here=True, key=key, start=start))
+        else:
+            self.put(item, Word(bad=outside, here=outside, key=key))
+
+    def power(self, key: str, start: float, end: float, channel: int, *, affirmed: bool) -> None:
+        _, bus, state = key.split(":")
+        if not affirmed:
+            kept = (told for told in self.asked if told.key.startswith("power:"))
+            others = tuple(told for told in kept if not told.key.startswith(f"power:{bus}:"))
+            self.ask(*others, Told(key, channel, start, end))
+            self.buses.pop(bus, None)
+            return
+        self.buses[bus] = state
+        self.last = Act("power", bus)
+        position = self.plan.positions.get(self.at or "")
+        items = position.items if position is not None else ()
+        both = {"on", "off"} <= {self.plan.needs[item.id].get(bus) for item in items}
+        for item in items:
+            wrong = self.plan.needs[item.id].get(bus) not in (None, state)
+            if wrong and self.words[item.id].here and not both:
+                self.words[item.id] = NOTHING
+        for changed, needs in self.plan.needs.items():
+            if needs.get(bus) in (None, state):
+                continue
+            if self.words[changed].start >= start:
+                self.words[changed] = NOTHING
+            if self.half is not None and self.half[0] == changed:
+                self.half = None
+        for running in list(self.timed):
+            if self.plan.needs[running].get(bus) not in (None, state):
+                del self.timed[running]
+                self.words[running] = NOTHING
+
+    def select(self, position: str, end: float) -> None:
+        left = self.plan.positions.get(self.at or "")
+        if left is not None and left.id != position:
+            for item in left.items:
+                stages = [self.words[needed] for needed in item.after]
+                lit = all(w.good and w.here for w in stages)
+                gone = self.words[item.id].bad and self.words[item.id].here
+                if item.window is not None and lit and not gone and self.powered(item.id):
+                    self.timed[item.id] = Timed(end)
+        for item in self.plan.positions[position].items:
+            self.timed.pop(item.id, None)
+        for item_id, word in self.words.items():
+            at_rest = position != OFF and self.plan.items[item_id].position == OFF
+            self.words[item_id] = NOTHING if at_rest else word._replace(here=False)
+        self.at, self.half, self.last = position, None, Act("position")
+
+    def command(self, name: str, said: set[str]) -> None:
+        if name == "negative" or (name == "disregard" and self.asked):
+            self.asked = ()
+        elif name in ("correction", "disregard"):
+            self.take_back()
+        elif name == "complete" and "confirm-incomplete" in said:
+            self.ask(Told("complete", 0, 0.0, 0.0))
+        elif name == "abandon":
+            self.ask(Told("abandon", 0, 0.0, 0.0))
+        elif name == "crew-change":
+            self.asked, self.half, self.last = (), None, NO_ACT
+
+    def take_back(self) -> None:
+        act, self.last = self.last, NO_ACT
+        if act.kind == "question":
+            self.asked = ()
+        elif act.kind == "half":
+            self.half = None
+        elif act.kind in ("item", "refused"):
+            doubted = act.before.good and not self.words[act.key].good
+            self.words[act.key] = NOTHING if doubted else act.before
+            if act.kind == "item":
+                self.before[act.key] = NOTHING  # what stood before that is not known any more
+        elif act.kind == "power":
+            self.buses.pop(act.key, None)
+        elif act.kind == "position":
+            self.at = None
+            self.timed.clear()
