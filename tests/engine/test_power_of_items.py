@@ -10,6 +10,7 @@ from dataclasses import replace
 from fleet import Crew
 
 from voicecheck.engine import Engine
+from voicecheck.engine.effects import Priority, Say
 from voicecheck.engine.events import Began, Unclear
 
 
@@ -63,3 +64,12 @@ def test_what_was_called_in_one_breath_with_a_bus_is_void_when_it_needed_the_oth
     crew.now += 1.0
     crew.say("affirm")
     assert crew.outcome("captions.panel") == "void"
+
+
+def test_everything_that_became_void_is_read_out() -> None:
+    crew = Crew("ZZ-HAA")
+    crew.power(battery="on", avionics="off")
+    crew.say("going to fire alfa", "both fire lights", "bell sounding", "avionics on", "affirm")
+    (said,) = [e for e in crew.effects if isinstance(e, Say) and e.prompt == "voided"]
+    assert said.values == {"items": "both fire lights, bell sounding", "position": "fire alfa"}
+    assert said.priority is Priority.WARNING
