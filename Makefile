@@ -18,7 +18,7 @@ help:
 	@echo "make lint    check style, types and the rooms' import rules"
 	@echo "make bench   measure recognition and timing"
 	@echo "make docs    draw the phases of a session again (docs/phases.md)"
-	@echo "make mutation  put small faults into the engine, to see whether its tests notice (an hour)"
+	@echo "make mutation  put small faults into the engine, to see whether its tests notice (long)"
 	@echo "make setup   only install (the targets above do it by themselves)"
 	@echo "make lock    resolve requirements.lock anew"
 	@echo "make clean   remove the environment and everything built"

@@ -112,7 +112,7 @@ def _clashes(position: Position, item: Item, action: SetPower) -> bool:
 def _switched_on_purpose(position: Position) -> set[str]:
     """Buses that some items of the position need on and others off: to be switched in it."""
     wanted = {bus_state for item in position.items for bus_state in needs(position, item).items()}
-    return {bus for bus, state in wanted if (bus, "off" if state == "on" else "on") in wanted}
+    return {bus for bus, state in wanted if state == "on" and (bus, "off") in wanted}
 
 
 def _void_windows(turn: Turn, action: SetPower, since: float) -> None:

@@ -23,6 +23,7 @@ from voicecheck.errors import VoicecheckError
 BEGIN: Final = "<!-- figures -->"
 END: Final = "<!-- end of figures -->"
 KILLED, TIMEOUT, SURVIVED, OPEN = "killed", "timeout", "survived", "not run"
+HEAD: Final = "| file | mutants | not run | killed | timeouts | survived | killed of those run, % |"
 _STATUS: Final[dict[int | None, str]] = {
     1: KILLED,
     3: KILLED,
@@ -56,25 +57,25 @@ def read_statuses(folder: Path) -> Statuses:
 
 def figures(statuses: Statuses, made_with: str) -> str:
     """The table and the list of what survived, in Markdown."""
-    lines = [made_with, "", "| file | mutants | killed | timeouts | survived | killed, % |"]
-    lines.append("|---|---:|---:|---:|---:|---:|")
+    lines = [made_with, "", HEAD, "|---|---:|---:|---:|---:|---:|---:|"]
     whole: Counter[str] = Counter()
     for name, mutants in statuses.items():
         counts = Counter(mutants.values())
         whole += counts
         lines.append(_row(f"`{name}`", counts))
     lines.append(_row("all", whole))
-    if whole[OPEN] or whole["other"]:
-        lines += ["", f"Not run: {whole[OPEN]}. Ended otherwise: {whole['other']}."]
+    if whole["other"]:
+        lines += ["", f"Ended otherwise: {whole['other']}."]
     left = [m for mutants in statuses.values() for m, s in mutants.items() if s == SURVIVED]
     lines += ["", "Survived: " + (", ".join(map(_short, left)) or "none") + "."]
     return "\n".join(lines)
 
 
 def _row(name: str, counts: Counter[str]) -> str:
-    total = counts.total()
-    share = 100 * (counts[KILLED] + counts[TIMEOUT]) / total
-    cells = (total, counts[KILLED], counts[TIMEOUT], counts[SURVIVED], f"{share:.1f}")
+    run = counts.total() - counts[OPEN]
+    share = f"{100 * (counts[KILLED] + counts[TIMEOUT]) / run:.1f}" if run else "-"
+    numbers = (counts[status] for status in (OPEN, KILLED, TIMEOUT, SURVIVED))
+    cells = (counts.total(), *numbers, share)
     return f"| {name} | " + " | ".join(map(str, cells)) + " |"
 
 
