@@ -1,0 +1,268 @@
+"""What a simulated crew does about a prompt that it hears."""
+
+from __future__ import annotations
+
+from collections.abc import Callable, Mapping
+from typing import TYPE_CHECKING, Final
+
+from voicecheck.checklist.resolved import OFF
+from voicecheck.rehearsal.account import Entry, Said
+from voicecheck.rehearsal.intents import (
+    Command,
+    Go,
+    Intent,
+    Look,
+    NameDark,
+    Pause,
+    Reason,
+    Repeat,
+    Utterance,
+)
+
+if TYPE_CHECKING:
+    from voicecheck.rehearsal.crew import Crew
+
+Values = Mapping[str, str]
+MOST_REPEATS: Final = 6
+"""Times that an utterance is said again before the crew gives it up."""
+
+
+def answer(crew: Crew, prompt: str, values: Values, at: float) -> None:
+    """Change what the crew has in mind, and what it will say next."""
+    react = _ANSWERS.get(prompt)
+    if react is None:
+        return
+    if prompt in _MAY_BE_IGNORED and crew.does(crew.manners.ignore):
+        return
+    react(crew, values, at)
+
+
+def _first(crew: Crew, *intents: Intent) -> None:
+    """These before anything else; what is already being answered is not answered twice."""
+    for intent in reversed(intents):
+        if intent not in crew.memory.agenda:
+            crew.memory.agenda.appendleft(intent)
+
+
+def not_understood(crew: Crew, last: Utterance) -> None:
+    """Nothing came back, or "say again": the crew says it again."""
+    memory = crew.memory
+    for entry in _entries_of(crew, last):
+        entry.got_through = False
+    memory.repeats += 1
+    if memory.held:
+        _first(crew, Command("resume"), Repeat())
+    elif memory.repeats <= MOST_REPEATS:
+        _first(crew, Repeat())
+    else:
+        memory.repeats = 0
+        for key in last.keys:
+            if key in memory.wordings.readings:
+                memory.reopen(memory.wordings.readings[key][0])
+
+
+def _entries_of(crew: Crew, last: Utterance) -> list[Entry]:
+    return [e for e in crew.account.entries[-len(last.parts) - 1 :] if e.key in last.keys]
+
+
+def _say_again(crew: Crew, _values: Values, _at: float) -> None:
+    crew.account.asked_again += 1
+    if crew.memory.last is not None:
+        not_understood(crew, crew.memory.last)
+
+
+def _call_again(crew: Crew, _values: Values, _at: float) -> None:
+    if crew.memory.last is not None:
+        _first(crew, Repeat())
+
+
+def _confirm(crew: Crew, values: Values, at: float) -> None:
+    _yes_or_no(crew, values["claims"].split(", "), at)
+
+
+def _confirm_change(crew: Crew, values: Values, at: float) -> None:
+    _yes_or_no(crew, [values["now"]], at)
+
+
+def _yes_or_no(crew: Crew, claims: list[str], at: float) -> None:
+    """Yes when everything that is read back was meant, otherwise no."""
+    memory = crew.memory
+    keys = [memory.wordings.meant_by(words, memory.position) for words in claims]
+    meant = set(memory.power_asked) | set(memory.last.keys if memory.last else ())
+    known = tuple(key for key in keys if key is not None)
+    ours = len(known) == len(keys) and set(known) <= meant
+    if not all(key.startswith("power:") for key in known):
+        crew.account.asked_again += 1
+    yes = ours
+    if ours and crew.does(crew.manners.deny):
+        yes = False
+    elif not ours and crew.does(crew.manners.careless):
+        yes = True
+    _first(crew, Command("affirm" if yes else "negative", known))
+
+
+def agree(crew: Crew, entry: Entry) -> None:
+    """A yes to what was not said is a call of its own."""
+    said = {e.key for e in crew.account.entries[-8:]}
+    for key in entry.claims:
+        if key in said:
+            continue
+        call = crew.entry_of(key, "", entry.who, entry.start, entry.end)
+        call.by_yes = True
+        crew.account.add(call)
+        if call.said is Said.POWER and call.state is not None:
+            crew.memory.power[call.about] = call.state
+
+
+def _which_dark(crew: Crew, _values: Values, _at: float) -> None:
+    short = [e for e in crew.account.entries if e.said is Said.ITEM]
+    if short:
+        _first(crew, NameDark(short[-1].about))
+
+
+def _not_counted(crew: Crew, _values: Values, _at: float) -> None:
+    """What was called last did not count: look at it again once the power is right."""
+    memory = crew.memory
+    for key in memory.last.keys if memory.last else ():
+        if key in memory.wordings.readings:
+            item = memory.wordings.readings[key][0]
+            memory.reopen(item)
+            for bus, _ in memory.needs(item).items():
+                memory.power.pop(bus, None)
+
+
+def _voided(crew: Crew, values: Values, _at: float) -> None:
+    for position in crew.checklist.positions:
+        if position.say == values["position"]:
+            for item in position.items:
+                if item.expected in values["items"]:
+                    crew.memory.reopen(item)
+
+
+def _call_first(crew: Crew, values: Values, _at: float) -> None:
+    memory = crew.memory
+    for item in crew.checklist.items:
+        if item.position == memory.position and item.expected == values["needed"]:
+            memory.reopen(item)
+    for key in memory.last.keys if memory.last else ():
+        if key in memory.wordings.readings:
+            memory.reopen(memory.wordings.readings[key][0])
+
+
+def _reminded(crew: Crew, values: Values, _at: float) -> None:
+    """Items are wanted by name: whatever was forgotten is now remembered."""
+    for item in crew.checklist.items:
+        if item.expected in values["items"] and item.id in crew.memory.left_out:
+            crew.memory.left_out.discard(item.id)
+
+
+def _missing(crew: Crew, values: Values, _at: float) -> None:
+    memory = crew.memory
+    wanted = values["positions"].split(", ")
+    for position in crew.checklist.positions:
+        if position.say not in wanted:
+            continue
+        for item in position.items:
+            counted = memory.called.get(item.id)
+            if counted is None or item.id in memory.left_out:
+                memory.reopen(item)
+    # Something that the crew believes to have called did not count: it is called once more.
+    for position in crew.checklist.positions:
+        if position.say in wanted and not memory.open(position.id):
+            for item in position.items:
+                if not memory.tired_of(item):
+                    memory.reopen(item)
+
+
+def _confirm_incomplete(crew: Crew, _values: Values, _at: float) -> None:
+    memory = crew.memory
+    left = [p.id for p in crew.checklist.positions if memory.open(p.id)]
+    if memory.short or not left:
+        _first(crew, Command("affirm"))
+    else:
+        _first(crew, Command("negative"))
+
+
+def _window_ask(crew: Crew, values: Values, _at: float) -> None:
+    for item in crew.checklist.items:
+        if item.window is not None and item.readings[0].phrases[0] == values["out"]:
+            _first(crew, Look(item.id))
+
+
+def _window_close(crew: Crew, values: Values, _at: float) -> None:
+    memory = crew.memory
+    for position in crew.checklist.positions:
+        if position.select[0] == values["position"]:
+            for item in position.items:
+                if item.window is not None:
+                    memory.reopen(item)
+
+
+def _read_back(crew: Crew, _values: Values, _at: float) -> None:
+    calls = [e for e in crew.account.entries if e.said is Said.ITEM]
+    if calls:
+        _first(crew, Look(calls[-1].about, who=1 - calls[-1].who))
+
+
+def _disagree(crew: Crew, _values: Values, _at: float) -> None:
+    calls = [e for e in crew.account.entries if e.said is Said.ITEM]
+    if calls:
+        crew.memory.reopen(crew.memory.item(calls[-1].about))
+
+
+def _selector_first(crew: Crew, _values: Values, _at: float) -> None:
+    _first(crew, Go(OFF))
+
+
+def _window_open(crew: Crew, _values: Values, _at: float) -> None:
+    _first(crew, Pause(5.0))
+
+
+def _ask_reason(crew: Crew, _values: Values, _at: float) -> None:
+    if crew.chance.random() < 0.5:
+        _first(crew, Command("negative"))
+    else:
+        _first(crew, Reason(crew.chance.choice(list(crew.checklist.reasons))))
+
+
+def _held(crew: Crew, _values: Values, _at: float) -> None:
+    crew.memory.held = True
+
+
+def _resumed(crew: Crew, _values: Values, _at: float) -> None:
+    crew.memory.held = False
+
+
+def _finished(crew: Crew, _values: Values, _at: float) -> None:
+    crew.memory.over = True
+
+
+_ANSWERS: Final[dict[str, Callable[[Crew, Values, float], None]]] = {
+    "say-again": _say_again,
+    "call-again": _call_again,
+    "confirm": _confirm,
+    "confirm-change": _confirm_change,
+    "which-dark": _which_dark,
+    "not-counted": _not_counted,
+    "voided": _voided,
+    "first": _call_first,
+    "left-early": _reminded,
+    "outstanding": _reminded,
+    "missing": _missing,
+    "confirm-incomplete": _confirm_incomplete,
+    "window-ask": _window_ask,
+    "window-close": _window_close,
+    "read-back-wanted": _read_back,
+    "read-back-again": _read_back,
+    "disagreement": _disagree,
+    "selector-first": _selector_first,
+    "window-open": _window_open,
+    "ask-reason": _ask_reason,
+    "holding": _held,
+    "resuming": _resumed,
+    "finished-complete": _finished,
+    "finished-incomplete": _finished,
+}
+_MAY_BE_IGNORED: Final = frozenset(
+    {"which-dark", "outstanding", "left-early", "window-ask", "read-back-wanted", "call-again"}
+)
