@@ -19,7 +19,8 @@ Rules of operation, in the order in which they are applied:
 8. With two crew, a marked item is good only when both have called it alike; where they
    differ, both are asked to look again.
 9. Leaving a position starts its windows. A window is judged only when the whole measured
-   interval lies on one side of its limits; otherwise it is to be repeated.
+   interval lies on one side of its limits; otherwise it is to be repeated. Words that were
+   not understood may have been the leaving or the closing call, and widen the interval.
 10. The session completes only with the selector at off and nothing left to test, or after a
    yes to the list of what is missing, and then it is not complete.
 """
@@ -40,6 +41,7 @@ from voicecheck.engine.events import (
     Heard,
     KeyPressed,
     Lost,
+    Overheard,
     Passed,
     Prompted,
     Restored,
@@ -128,6 +130,8 @@ class Engine:
                 self._unclear(turn, event)
             case Passed():
                 self._passed(turn)
+            case Overheard():
+                timed.missed(turn, event.start, event.end)
             case Prompted():
                 turn.set(quiet_from=max(turn.state.quiet_from, event.end))
             case Lost():
@@ -195,6 +199,7 @@ class Engine:
             case Select(position):
                 observe.drop_question(turn)
                 selecting.select(turn, position, said)
+                turn.set(missed_from=None)
             case SelectNotFitted(name, reason):
                 observe.drop_question(turn)
                 turn.say("position-not-fitted", position=name, reason=reason)
@@ -211,6 +216,7 @@ class Engine:
         position = turn.position
         before = bool(position and observe.outstanding(turn, position))
         act()
+        turn.set(missed_from=None)  # a call about something here: the selector is still here
         if position is not None and before:
             observe.after_call(turn)
 
@@ -218,6 +224,7 @@ class Engine:
         count = turn.state.unclear + 1
         turn.set(unclear=count, unclear_count=turn.state.unclear_count + 1)
         turn.set(quiet_from=max(turn.state.quiet_from, event.end))
+        timed.missed(turn, event.start, event.end)
         turn.note("unclear", start=event.start, end=event.end, guess=list(event.guess))
         if turn.phase is Phase.HELD or count > MAX_UNCLEAR:
             return
@@ -271,6 +278,7 @@ class Engine:
         turn.set(lost=(*turn.state.lost, event.part))
         turn.note("lost", part=event.part)
         if event.part in TIMEKEEPERS:
+            timed.missed(turn, event.at, event.at)
             timed.lose_timing(turn, f"the {event.part} was lost while it was timed")
             if turn.phase in (Phase.BETWEEN, Phase.TESTING, Phase.AT_REST):
                 hold(turn, f"{event.part} lost")

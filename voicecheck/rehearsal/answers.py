@@ -47,8 +47,8 @@ def _first(crew: Crew, *intents: Intent) -> None:
 def not_understood(crew: Crew, last: Utterance) -> None:
     """Nothing came back, or "say again": the crew says it again."""
     memory = crew.memory
-    for entry in _entries_of(crew, last):
-        entry.got_through = False
+    if last is memory.call:
+        _lost_on_the_way(crew)
     memory.repeats += 1
     if memory.held:
         _first(crew, Command("resume"), Repeat())
@@ -61,17 +61,18 @@ def not_understood(crew: Crew, last: Utterance) -> None:
                 memory.reopen(memory.wordings.readings[key][0])
 
 
-def _entries_of(crew: Crew, last: Utterance) -> list[Entry]:
-    return [e for e in crew.account.entries[-len(last.parts) - 1 :] if e.key in last.keys]
+def _lost_on_the_way(crew: Crew) -> None:
+    """What was called last has not been taken, and the crew knows it."""
+    for entry in crew.just_said:
+        entry.got_through = False
 
 
 def _say_again(crew: Crew, _values: Values, _at: float) -> None:
     crew.account.asked_again += 1
-    if crew.memory.last is not None:
-        not_understood(crew, crew.memory.last)
 
 
 def _call_again(crew: Crew, _values: Values, _at: float) -> None:
+    crew.memory.last = crew.memory.call
     if crew.memory.last is not None:
         _first(crew, Repeat())
 
@@ -88,8 +89,15 @@ def _yes_or_no(crew: Crew, claims: list[str], at: float) -> None:
     """Yes when everything that is read back was meant, otherwise no."""
     memory = crew.memory
     keys = [memory.wordings.meant_by(words, memory.position) for words in claims]
-    meant = set(memory.power_asked) | set(memory.last.keys if memory.last else ())
+    meant = set(memory.power_asked) | set(memory.call.keys if memory.call else ())
     known = tuple(key for key in keys if key is not None)
+    before = memory.last
+    if before is not None and before.claims == known and known and not before.moves:
+        _first(crew, Repeat())  # answered already, and the answer did not get through
+        return
+    if before is not None and before.keys[:1] in (("command:correction",), ("command:disregard",)):
+        for entry in crew.just_said:
+            entry.withdrawn = False  # it was taken for something else
     ours = len(known) == len(keys) and set(known) <= meant
     if not all(key.startswith("power:") for key in known):
         crew.account.asked_again += 1
@@ -98,6 +106,8 @@ def _yes_or_no(crew: Crew, claims: list[str], at: float) -> None:
         yes = False
     elif not ours and crew.does(crew.manners.careless):
         yes = True
+    if not yes:
+        _lost_on_the_way(crew)
     _first(crew, Command("affirm" if yes else "negative", known))
 
 
@@ -107,7 +117,9 @@ def agree(crew: Crew, entry: Entry) -> None:
     for key in entry.claims:
         if key in said:
             continue
-        call = crew.entry_of(key, "", entry.who, entry.start, entry.end)
+        call = crew.entry_of(
+            key, crew.memory.wordings.first(key), entry.who, entry.start, entry.end
+        )
         call.by_yes = True
         crew.account.add(call)
         if call.said is Said.POWER and call.state is not None:
@@ -123,7 +135,7 @@ def _which_dark(crew: Crew, _values: Values, _at: float) -> None:
 def _not_counted(crew: Crew, _values: Values, _at: float) -> None:
     """What was called last did not count: look at it again once the power is right."""
     memory = crew.memory
-    for key in memory.last.keys if memory.last else ():
+    for key in memory.call.keys if memory.call else ():
         if key in memory.wordings.readings:
             item = memory.wordings.readings[key][0]
             memory.reopen(item)
@@ -144,7 +156,7 @@ def _call_first(crew: Crew, values: Values, _at: float) -> None:
     for item in crew.checklist.items:
         if item.position == memory.position and item.expected == values["needed"]:
             memory.reopen(item)
-    for key in memory.last.keys if memory.last else ():
+    for key in memory.call.keys if memory.call else ():
         if key in memory.wordings.readings:
             memory.reopen(memory.wordings.readings[key][0])
 
@@ -264,5 +276,5 @@ _ANSWERS: Final[dict[str, Callable[[Crew, Values, float], None]]] = {
     "finished-incomplete": _finished,
 }
 _MAY_BE_IGNORED: Final = frozenset(
-    {"which-dark", "outstanding", "left-early", "window-ask", "read-back-wanted", "call-again"}
+    {"which-dark", "outstanding", "left-early", "window-ask", "read-back-wanted"}
 )

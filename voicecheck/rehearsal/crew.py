@@ -81,7 +81,8 @@ class Crew:
             chance.shuffle(order)
         self.memory = Memory(checklist, Wordings(checklist), order)
         self._answered = True
-        self._guess: tuple[str, ...] = ()
+        self.just_said: list[Entry] = []
+        """The entries of the last utterance that was no command."""
 
     def does(self, rate: float) -> bool:
         """Whether it happens this time."""
@@ -189,7 +190,7 @@ class Crew:
             looked=last.looked,
             claims=last.claims,
             moves=last.moves,
-            slow=True,
+            slow=last.slow,
         )
 
     def _power(self, bus: str, state: str, now: float) -> Utterance:
@@ -268,6 +269,7 @@ class Crew:
         self._answered = not utterance.parts
         if utterance.moves is not None:
             self._turn(utterance.moves, end)
+        entries: list[Entry] = []
         count = max(1, len(utterance.parts))
         step = (end - start) / count
         for number, (key, said) in enumerate(utterance.parts):
@@ -275,11 +277,15 @@ class Crew:
             began = start + number * step
             entry = self.entry_of(key, said, utterance.who, began, began + step)
             entry.right, entry.slow, entry.claims = right, utterance.slow, utterance.claims
+            entries.append(entry)
             self._take_in(entry)
+        memory = self.memory
+        if memory.last is None or memory.last.words != utterance.words:
+            memory.repeats = 0
+        memory.last = utterance
         if utterance.parts and not utterance.keys[0].startswith("command:"):
-            if self.memory.last is None or self.memory.last.words != utterance.words:
-                self.memory.repeats = 0
-            self.memory.last = utterance
+            memory.call = utterance
+            self.just_said = entries
 
     def _turn(self, position: str, at: float) -> None:
         memory = self.memory
@@ -337,6 +343,8 @@ class Crew:
 
     def hears(self, prompt: str, values: Mapping[str, str], at: float) -> None:
         """A prompt was spoken."""
+        if prompt == "say-again" and not self._answered and self.memory.last is not None:
+            answers.not_understood(self, self.memory.last)
         self._answered = True
         answers.answer(self, prompt, values, at)
 

@@ -88,12 +88,17 @@ class FastLoop:
         ears, who = self._ears, utterance.who
         channel = who if self._crew.account.channels > 1 else 0
         if not utterance.parts:
-            unclear = self._happens(ears.chatter_unclear)
-            return [events.Unclear(start, end, (), channel)] if unclear else []
+            if self._happens(ears.chatter_unclear):
+                return [events.Unclear(start, end, (), channel)]
+            return [events.Overheard(start, end)]
         if self._happens(ears.lost):
             return [events.Lost("microphone", start), events.Restored("microphone", end)]
         if not set(utterance.keys) <= on_offer:
-            return [] if self._happens(0.3) else [events.Unclear(start, end, (), channel)]
+            if self._happens(0.3):
+                return [events.Overheard(start, end)]
+            return [events.Unclear(start, end, (), channel)]
+        if self._happens(ears.overheard):
+            return [events.Overheard(start, end)]
         if self._happens(ears.unclear):
             return [events.Unclear(start, end, (), channel)]
         if self._happens(ears.guessed):

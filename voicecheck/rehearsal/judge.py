@@ -65,6 +65,7 @@ class _Walk:
         self._checklist = checklist
         self.items = {item.id: item for item in checklist.items}
         self.calls: dict[str, list[_Call]] = {item: [] for item in self.items}
+        self.two_crew = account.two_crew
         self._position: str | None = None
         self._visit = 0
         self._power: dict[str, str] = {}
@@ -148,38 +149,34 @@ def _is_bad(call: _Call) -> bool:
 
 
 def _no_right(checklist: Checklist, account: Account, walk: _Walk, item: Item) -> str | None:
-    """Why an item may not stand as good, or None."""
-    deaf = [e for e in account.of(item.id) if not e.got_through]
+    """Why an item may not stand as good, or None: one call that gives it the right is enough."""
     calls = walk.calls[item.id]
-    standing = [call for call in calls if not call.entry.withdrawn]
-    if not standing:
-        return "never called" if not calls else "the call was taken back"
-    last = standing[-1]
-    if _is_bad(last):
-        return f"last called '{last.entry.words}'"
-    if any(_is_bad(call) and call.number > last.number for call in calls):
-        return "called bad and taken back since, and not called good again"
-    if deaf and deaf[-1].grade is not Grade.GOOD and deaf[-1].start > last.entry.start:
-        return f"'{deaf[-1].words}' was never understood"
-    if item.window is not None:
-        return _not_in_time(account, item, last)
-    return (
-        _wrong_circumstances(checklist, walk, item, last)
-        or _doubted(calls, last)
-        or _one_alone(account, item, calls, last)
-        or _not_so(last)
-    )
+    if not calls:
+        return "never called"
+    heard = [e for e in account.of(item.id) if e.grade is not Grade.GOOD]
+    why: str | None = None
+    for call in reversed([call for call in calls if not call.entry.withdrawn]):
+        if _is_bad(call) or any(bad.start > call.entry.start for bad in heard):
+            return why or f"called '{heard[-1].words}' since it was last called good"
+        if item.window is not None:
+            problem = _not_in_time(account, item, call)
+        else:
+            problem = (
+                _wrong_circumstances(checklist, walk, item, call)
+                or _doubted(checklist, walk, item, call)
+                or _one_alone(account, item, calls, call)
+                or _not_so(call)
+            )
+        if problem is None:
+            return None
+        why = why or problem
+    return why or "the call was taken back"
 
 
 def _wrong_circumstances(checklist: Checklist, walk: _Walk, item: Item, last: _Call) -> str | None:
-    if last.position != item.position:
-        return f"called with the selector at {last.position}"
-    wanted = needs(checklist, item)
-    other = [f"{bus} {s}" for bus, s in wanted.items() if last.power.get(bus) != s]
-    if other:
-        return f"called without {', '.join(other)}"
-    if last.voided:
-        return "the power was changed afterwards"
+    lacking = _lacking(checklist, item, last)
+    if lacking or last.voided:
+        return lacking or "the power was changed afterwards"
     for stage in item.after:
         before = [
             call
@@ -191,17 +188,33 @@ def _wrong_circumstances(checklist: Checklist, walk: _Walk, item: Item, last: _C
     return None
 
 
-def _doubted(calls: Sequence[_Call], last: _Call) -> str | None:
-    """Good news after bad in one visit needs a yes."""
-    earlier = [c for c in calls if c.visit == last.visit and c.number < last.number]
-    since: list[_Call] = []
-    for call in earlier:
-        since = [] if call.entry.grade is Grade.GOOD and call.confirmed else [*since, call]
-    doubted = [c for c in since if _is_bad(c) and not c.entry.withdrawn and not c.voided]
-    if doubted and not last.confirmed:
-        # Said once more after a yes is as good as the yes itself.
-        return f"called '{doubted[-1].entry.words}' in the same visit, and no yes to the change"
-    return None
+def _lacking(checklist: Checklist, item: Item, call: _Call) -> str | None:
+    if call.position != item.position:
+        return f"called with the selector at {call.position}"
+    wanted = needs(checklist, item)
+    other = [f"{bus} {s}" for bus, s in wanted.items() if call.power.get(bus) != s]
+    return f"called without {', '.join(other)}" if other else None
+
+
+def _doubted(checklist: Checklist, walk: _Walk, item: Item, last: _Call) -> str | None:
+    """Good news after bad that counted, in one visit, needs a yes.
+
+    Where two crew must call an item, both of them calling it good since will do.
+    """
+    doubt: _Call | None = None
+    for call in walk.calls[item.id]:
+        if call.number > last.number or call.visit != last.visit:
+            continue
+        if _is_bad(call):
+            counted = _wrong_circumstances(checklist, walk, item, call) is None
+            doubt = call if counted and not call.entry.withdrawn else doubt
+        elif call.confirmed:
+            doubt = None
+    if item.read_back and walk.two_crew:
+        return None
+    if doubt is None:
+        return None
+    return f"called '{doubt.entry.words}' in the same visit, and no yes to the change"
 
 
 def _one_alone(account: Account, item: Item, calls: Sequence[_Call], last: _Call) -> str | None:

@@ -63,6 +63,8 @@ class Ears:
     """Half understood: asked about, rightly."""
     misguessed: float = 0.0
     """Half understood: asked about, wrongly."""
+    overheard: float = 0.0
+    """Taken for talk to somebody else."""
     chatter_unclear: float = 0.0
     """Of other people's talk: taken for something said to us."""
     touched: float = 0.0
@@ -90,10 +92,16 @@ UNRULY: Final = Manners(
     talk_over=0.4,
     distracted=0.3,
     command=0.04,
-    stop_short=0.03,
+    stop_short=0.003,
     abandon=0.001,
 )
 CLEAR_EARS: Final = Ears()
 POOR_EARS: Final = Ears(
-    unclear=0.06, guessed=0.06, misguessed=0.03, chatter_unclear=0.3, touched=0.03, lost=0.004
+    unclear=0.06,
+    guessed=0.06,
+    misguessed=0.03,
+    overheard=0.02,
+    chatter_unclear=0.3,
+    touched=0.03,
+    lost=0.004,
 )

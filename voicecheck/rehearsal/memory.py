@@ -43,6 +43,9 @@ class Memory:
     watching: dict[str, Watched] = field(default_factory=dict)
     agenda: deque[Intent] = field(default_factory=deque)
     last: Utterance | None = None
+    """The last words, a command's too."""
+    call: Utterance | None = None
+    """The last words that were no command."""
     repeats: int = 0
     held: bool = False
     over: bool = False

@@ -59,8 +59,9 @@ def _whim(crew: Crew) -> Intent | None:
         return Go(OFF)
     if crew.does(manners.abandon):
         return Command("abandon")
-    if crew.does(manners.second_look) and memory.here:
-        return Look(chance.choice(list(memory.here)))
+    again = [item for item in memory.here if memory.item(item).window is None]
+    if again and crew.does(manners.second_look):
+        return Look(chance.choice(again))
     return None
 
 
