@@ -29,6 +29,10 @@ MOST_REPEATS: Final = 6
 
 def answer(crew: Crew, prompt: str, values: Values, at: float) -> None:
     """Change what the crew has in mind, and what it will say next."""
+    if prompt in _TAKEN and crew.just_said:
+        crew.just_said.pop(0)
+    elif prompt == "power-set":
+        crew.just_said.clear()
     react = _ANSWERS.get(prompt)
     if react is None:
         return
@@ -49,6 +53,9 @@ def not_understood(crew: Crew, last: Utterance) -> None:
     memory = crew.memory
     if last is memory.call:
         _lost_on_the_way(crew)
+    elif last.keys == ("command:affirm",):
+        for entry in crew.just_agreed:
+            entry.got_through = False
     memory.repeats += 1
     if memory.held:
         _first(crew, Command("resume"), Repeat())
@@ -65,6 +72,14 @@ def _lost_on_the_way(crew: Crew) -> None:
     """What was called last has not been taken, and the crew knows it."""
     for entry in crew.just_said:
         entry.got_through = False
+
+
+def _not_taken(crew: Crew) -> None:
+    """One call was understood and does not count."""
+    for waiting in (crew.just_said, crew.just_agreed):
+        if waiting:
+            waiting.pop(0).got_through = False
+            return
 
 
 def _say_again(crew: Crew, _values: Values, _at: float) -> None:
@@ -96,8 +111,9 @@ def _yes_or_no(crew: Crew, claims: list[str], at: float) -> None:
         _first(crew, Repeat())  # answered already, and the answer did not get through
         return
     if before is not None and before.keys[:1] in (("command:correction",), ("command:disregard",)):
-        for entry in crew.just_said:
-            entry.withdrawn = False  # it was taken for something else
+        last = crew.account.last_about_aircraft()
+        if last is not None:
+            last.withdrawn = False  # it was taken for something else
     ours = len(known) == len(keys) and set(known) <= meant
     if not all(key.startswith("power:") for key in known):
         crew.account.asked_again += 1
@@ -106,14 +122,15 @@ def _yes_or_no(crew: Crew, claims: list[str], at: float) -> None:
         yes = False
     elif not ours and crew.does(crew.manners.careless):
         yes = True
-    if not yes:
+    if not (yes and ours):
         _lost_on_the_way(crew)
     _first(crew, Command("affirm" if yes else "negative", known))
 
 
 def agree(crew: Crew, entry: Entry) -> None:
     """A yes to what was not said is a call of its own."""
-    said = {e.key for e in crew.account.entries[-8:]}
+    said = {e.key for e in crew.account.entries[-8:] if e.got_through}
+    crew.just_agreed = []
     for key in entry.claims:
         if key in said:
             continue
@@ -122,6 +139,7 @@ def agree(crew: Crew, entry: Entry) -> None:
         )
         call.by_yes = True
         crew.account.add(call)
+        crew.just_agreed.append(call)
         if call.said is Said.POWER and call.state is not None:
             crew.memory.power[call.about] = call.state
 
@@ -135,6 +153,7 @@ def _which_dark(crew: Crew, _values: Values, _at: float) -> None:
 def _not_counted(crew: Crew, _values: Values, _at: float) -> None:
     """What was called last did not count: look at it again once the power is right."""
     memory = crew.memory
+    _not_taken(crew)
     for key in memory.call.keys if memory.call else ():
         if key in memory.wordings.readings:
             item = memory.wordings.readings[key][0]
@@ -153,6 +172,7 @@ def _voided(crew: Crew, values: Values, _at: float) -> None:
 
 def _call_first(crew: Crew, values: Values, _at: float) -> None:
     memory = crew.memory
+    _not_taken(crew)
     for item in crew.checklist.items:
         if item.position == memory.position and item.expected == values["needed"]:
             memory.reopen(item)
@@ -241,6 +261,11 @@ def _held(crew: Crew, _values: Values, _at: float) -> None:
     crew.memory.held = True
 
 
+def _part_lost(crew: Crew, values: Values, _at: float) -> None:
+    if values["part"] in ("microphone", "session"):
+        _lost_on_the_way(crew)
+
+
 def _resumed(crew: Crew, _values: Values, _at: float) -> None:
     crew.memory.held = False
 
@@ -270,11 +295,19 @@ _ANSWERS: Final[dict[str, Callable[[Crew, Values, float], None]]] = {
     "selector-first": _selector_first,
     "window-open": _window_open,
     "ask-reason": _ask_reason,
+    "part-lost": _part_lost,
     "holding": _held,
     "resuming": _resumed,
     "finished-complete": _finished,
     "finished-incomplete": _finished,
 }
+_TAKEN: Final = frozenset(
+    {
+        *("ack", "finding", "which-dark", "window-within", "window-close", "still-lit"),
+        *("read-back-wanted", "read-back-again", "disagreement", "position-not-fitted"),
+    }
+)
+"""Prompts from which the crew knows that its call was taken as it was said."""
 _MAY_BE_IGNORED: Final = frozenset(
     {"which-dark", "outstanding", "left-early", "window-ask", "read-back-wanted"}
 )

@@ -82,7 +82,9 @@ class Crew:
         self.memory = Memory(checklist, Wordings(checklist), order)
         self._answered = True
         self.just_said: list[Entry] = []
-        """The entries of the last utterance that was no command."""
+        """Of the last utterance that was no command, what has had no answer yet."""
+        self.just_agreed: list[Entry] = []
+        """What the last yes agreed to without its having been said."""
 
     def does(self, rate: float) -> bool:
         """Whether it happens this time."""

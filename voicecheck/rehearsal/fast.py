@@ -74,11 +74,17 @@ class FastLoop:
         self._pass(start)
         if self._played.summary:
             return
-        end = start + 0.1 + _WORD * len(utterance.words.split())
+        touched = self._happens(self._ears.touched)
+        # A touch takes no time; words do.
+        end = start if touched else start + 0.1 + _WORD * len(utterance.words.split())
         on_offer = self._on_offer
         self._crew.spoke(utterance, start, end)
         self._now = end
-        for event in self._heard(utterance, start, end, on_offer):
+        if touched:
+            heard: Sequence[events.Event] = [events.KeyPressed(k, end) for k in utterance.keys]
+        else:
+            heard = self._heard(utterance, start, end, on_offer)
+        for event in heard:
             self._feed(event)
         self._crew.after_utterance()
 
@@ -106,8 +112,6 @@ class FastLoop:
         if self._happens(ears.misguessed):
             other = self._chance.choice(sorted(on_offer))
             return [events.Unclear(start, end, (other,), channel)]
-        if self._happens(ears.touched):
-            return [events.KeyPressed(key, end) for key in utterance.keys]
         step = (end - start) / len(utterance.parts)
         return [
             events.Heard(key, said, start + n * step, start + (n + 1) * step, 0.99, channel)

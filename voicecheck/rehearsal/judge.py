@@ -153,7 +153,9 @@ def _no_right(checklist: Checklist, account: Account, walk: _Walk, item: Item) -
     calls = walk.calls[item.id]
     if not calls:
         return "never called"
-    heard = [e for e in account.of(item.id) if e.grade is not Grade.GOOD]
+    bad_calls = [e for e in account.of(item.id) if e.grade is not Grade.GOOD]
+    # What was lost on the way and then taken back was never said to anybody.
+    heard = [e for e in bad_calls if e.got_through or not e.withdrawn]
     why: str | None = None
     for call in reversed([call for call in calls if not call.entry.withdrawn]):
         if _is_bad(call) or any(bad.start > call.entry.start for bad in heard):
