@@ -12,8 +12,9 @@ Rules of operation, in the order in which they are applied:
    its power from when the selector leaves until it is called.
 5. A power change makes the results of the present visit that need the old state void, unless
    the position has items for both states, so that it is switched there on purpose.
-6. Bad news always counts: where rule 4 refuses it, an earlier good is void. Good news after
-   bad news in the same visit needs a yes.
+6. Bad news always counts: where rule 4 refuses it, an earlier good is void; half understood,
+   asked about and not answered, it leaves the item open. Good news after bad news in the same
+   visit needs a yes.
 7. A later result supersedes an earlier one; nothing is erased. A bad call taken back leaves the
    item open: it never brings an earlier good one back.
 8. With two crew, a marked item is good only when both have called it alike; where they
@@ -27,11 +28,12 @@ Rules of operation, in the order in which they are applied:
 
 from __future__ import annotations
 
-from collections.abc import Callable
+from collections.abc import Callable, Mapping
 from typing import Final
 
+from voicecheck.callouts import Callout
 from voicecheck.checklist.resolved import Checklist
-from voicecheck.engine import observe, power, selecting, timed
+from voicecheck.engine import doubt, observe, power, selecting, timed
 from voicecheck.engine.commands import COMMANDS, give_reason, hold, resume
 from voicecheck.engine.effects import Effect, Finish, Listen, Note, Say, Show, Wake
 from voicecheck.engine.events import (
@@ -73,6 +75,8 @@ from voicecheck.engine.view import view_of
 
 TIMEKEEPERS: Final = ("microphone", "session")
 """Parts without which nothing that runs can be timed: the session holds until they are back."""
+GOES_ON: Final = ("complete", "abandon", "crew-change")
+"""Commands that leave an open question unanswered."""
 MAX_REMINDERS: Final = 2
 MAX_UNCLEAR: Final = 3
 """Times in a row that the crew is asked to say again before we wait in silence."""
@@ -86,7 +90,8 @@ class Engine:
         self._items = {item.id: item for item in checklist.items}
         self.state = SessionState()
         self._phases = PhaseKeeper()
-        self._offered: tuple[str, ...] = ()
+        self._offered: tuple[Callout, ...] = ()
+        self._known_offers: dict[object, tuple[dict[str, Offer], tuple[Callout, ...]]] = {}
         self._wake: float | None = None
 
     @property
@@ -99,9 +104,21 @@ class Engine:
         """Stream time at which the next Passed event is wanted, if any."""
         return self._wake
 
-    def offers(self) -> dict[str, Offer]:
+    def offers(self) -> Mapping[str, Offer]:
         """What can be said now."""
-        return offers(self.checklist, self.phase, self.state)
+        return self._offers_now()[0]
+
+    def _offers_now(self) -> tuple[dict[str, Offer], tuple[Callout, ...]]:
+        """The offers and their callouts: all that they depend on, and what it led to before."""
+        state = self.state
+        asks = None if state.question is None else state.question.ask
+        running = tuple(sorted(window.item for window in state.windows))
+        what = (self.phase, state.position, running, asks)
+        found = self._known_offers.get(what)
+        if found is None:
+            made = offers(self.checklist, self.phase, state)
+            found = self._known_offers[what] = made, tuple(o.callout for o in made.values())
+        return found
 
     def handle(self, event: Event) -> list[Effect]:
         """Take one event; return what follows from it, in order."""
@@ -111,6 +128,8 @@ class Engine:
         turn = Turn(self.checklist, self._items, self._phases, self.state, now)
         turn.set(now=now)
         self._dispatch(turn, event)
+        if turn.phase is Phase.FINISHED:
+            doubt.lapse(turn)
         said = tuple(effect for effect in turn.effects if isinstance(effect, Say))
         if said and not _repeats(event):
             turn.set(last_said=said)
@@ -185,7 +204,10 @@ class Engine:
 
     def _act(self, turn: Turn, offer: Offer, said: Claim, *, affirmed: bool) -> None:
         if not isinstance(offer.action, Command):
+            doubt.lapse(turn)
             turn.set(last=LastAct("none", "", said.words))
+        elif offer.action.name in GOES_ON:
+            doubt.lapse(turn)
         match offer.action:
             case Observe(item, reading):
                 self._at_position(
@@ -306,10 +328,9 @@ class Engine:
             effects += [Show(view_of(turn)), Listen(()), Wake(None), Finish(summary)]
             return effects
         effects.append(Show(view_of(turn)))
-        callouts = tuple(offer.callout for offer in self.offers().values())
-        offered = tuple(callout.key for callout in callouts)
-        if offered != self._offered:
-            self._offered = offered
+        callouts = self._offers_now()[1]
+        if callouts != self._offered:
+            self._offered = callouts
             effects.append(Listen(callouts))
         wake = self._next_deadline()
         if wake != self._wake:

@@ -110,29 +110,42 @@ def _yes_or_no(crew: Crew, claims: list[str], at: float) -> None:
     if before is not None and before.claims == known and known and not before.moves:
         _first(crew, Repeat())  # answered already, and the answer did not get through
         return
-    if before is not None and before.keys[:1] in (("command:correction",), ("command:disregard",)):
-        last = crew.account.last_about_aircraft()
-        if last is not None:
-            last.withdrawn = False  # it was taken for something else
+    _not_corrected(crew)
     ours = len(known) == len(keys) and set(known) <= meant
     if not all(key.startswith("power:") for key in known):
         crew.account.asked_again += 1
+        crew.asked = tuple(entry for entry in crew.just_said if entry.key in known)
     yes = ours
     if ours and crew.does(crew.manners.deny):
         yes = False
     elif not ours and crew.does(crew.manners.careless):
         yes = True
-    if not (yes and ours):
+    if not ours:
         _lost_on_the_way(crew)
+    elif not yes:
+        for entry in crew.just_said:
+            entry.got_through = entry.got_through and entry.key not in known
     _first(crew, Command("affirm" if yes else "negative", known))
+
+
+def left_unanswered(crew: Crew) -> None:
+    """The crew says something else instead of yes or no: what was in question has lapsed."""
+    for entry in crew.asked:
+        entry.got_through = False
+    if crew.asked:
+        answered = [i for i in crew.memory.agenda if isinstance(i, Command) and i.claims]
+        for intent in answered:
+            crew.memory.agenda.remove(intent)
+    crew.asked = ()
 
 
 def agree(crew: Crew, entry: Entry) -> None:
     """A yes to what was not said is a call of its own."""
-    said = {e.key for e in crew.account.entries[-8:] if e.got_through}
+    said = crew.memory.call.keys if crew.memory.call else ()
+    crew.asked = ()
     crew.just_agreed = []
     for key in entry.claims:
-        if key in said:
+        if key in said or key in crew.called_power:
             continue
         call = crew.entry_of(
             key, crew.memory.wordings.first(key), entry.who, entry.start, entry.end
@@ -142,6 +155,16 @@ def agree(crew: Crew, entry: Entry) -> None:
         crew.just_agreed.append(call)
         if call.said is Said.POWER and call.state is not None:
             crew.memory.power[call.about] = call.state
+
+
+def _not_corrected(crew: Crew) -> None:
+    """A correction that was taken for something else has taken nothing back."""
+    before = crew.memory.last
+    if before is None or before.keys not in (("command:correction",), ("command:disregard",)):
+        return
+    last = crew.account.last_about_aircraft()
+    if last is not None:
+        last.withdrawn = False
 
 
 def _which_dark(crew: Crew, _values: Values, _at: float) -> None:
@@ -262,8 +285,12 @@ def _held(crew: Crew, _values: Values, _at: float) -> None:
 
 
 def _part_lost(crew: Crew, values: Values, _at: float) -> None:
-    if values["part"] in ("microphone", "session"):
+    if values["part"] not in ("microphone", "session"):
+        return
+    if crew.memory.last is crew.memory.call:
         _lost_on_the_way(crew)
+    else:
+        _not_corrected(crew)
 
 
 def _resumed(crew: Crew, _values: Values, _at: float) -> None:

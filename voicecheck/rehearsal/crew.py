@@ -83,6 +83,9 @@ class Crew:
         self._answered = True
         self.just_said: list[Entry] = []
         """Of the last utterance that was no command, what has had no answer yet."""
+        self.asked: tuple[Entry, ...] = ()
+        """Calls about items that were read back and have had neither yes nor no."""
+        self.called_power: frozenset[str] = frozenset()
         self.just_agreed: list[Entry] = []
         """What the last yes agreed to without its having been said."""
 
@@ -269,6 +272,8 @@ class Crew:
     def spoke(self, utterance: Utterance, start: float, end: float) -> None:
         """The words were said: write them down, and do what goes with them."""
         self._answered = not utterance.parts
+        if utterance.parts and not utterance.keys[0].startswith("command:"):
+            answers.left_unanswered(self)
         if utterance.moves is not None:
             self._turn(utterance.moves, end)
         entries: list[Entry] = []

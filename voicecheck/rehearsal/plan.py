@@ -118,12 +118,14 @@ def after_command(crew: Crew, entry: Entry) -> None:
                 memory.here = {}
                 memory.watching = {}
     elif entry.about == "affirm":
+        crew.called_power = frozenset(memory.power_asked)
         for key in entry.claims:
             if key in memory.power_asked:
                 memory.power[memory.power_asked.pop(key)] = key.rsplit(":", 1)[1]
         answers.agree(crew, entry)
     elif entry.about == "negative":
         memory.power_asked = {}
+        crew.asked = ()
     elif entry.about == "stand-by":
         memory.held = True
     elif entry.about == "resume":
