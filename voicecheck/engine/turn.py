@@ -4,12 +4,14 @@ from __future__ import annotations
 
 from collections.abc import Mapping
 from dataclasses import replace
-from typing import Any
+from typing import Any, Final
 
 from voicecheck.checklist.resolved import Checklist, Item, Position
 from voicecheck.engine.effects import Effect, Note, Priority, Say
 from voicecheck.engine.phases import Phase, PhaseKeeper
 from voicecheck.engine.state import Outcome, Record, Result, SessionState
+
+_NOTHING: Final = Record()
 
 
 class Turn:
@@ -64,7 +66,7 @@ class Turn:
 
     def record(self, item_id: str) -> Record:
         """An item's record, empty when nothing was called yet."""
-        return self.state.records.get(item_id, Record())
+        return self.state.records.get(item_id, _NOTHING)
 
     def put(self, item: Item, result: Result, *, instead: str | None = None) -> None:
         """Make a result stand; the one before it moves to the past.
@@ -90,7 +92,7 @@ class Turn:
 
     def result(self, item_id: str) -> Result | None:
         """An item's standing result."""
-        return self.record(item_id).now
+        return self.state.records.get(item_id, _NOTHING).now
 
     def this_visit(self, item_id: str) -> Result | None:
         """The standing result, if it was called in the present visit."""

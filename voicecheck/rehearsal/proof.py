@@ -8,8 +8,7 @@ from __future__ import annotations
 
 import random
 import traceback
-from collections.abc import Iterable, Iterator
-from dataclasses import asdict, dataclass, field, replace
+from dataclasses import asdict, dataclass, field, fields, replace
 from pathlib import Path
 from typing import Any, Final
 
@@ -19,7 +18,7 @@ from voicecheck.measure.intervals import clopper_pearson, library
 from voicecheck.measure.table import Cell, Table
 from voicecheck.rehearsal.aircraft import SETTLED, Aircraft
 from voicecheck.rehearsal.crew import Crew
-from voicecheck.rehearsal.fast import FastLoop, Played
+from voicecheck.rehearsal.fast import FastLoop
 from voicecheck.rehearsal.faults import Fault, faults_from
 from voicecheck.rehearsal.judge import Judgement, judge
 from voicecheck.rehearsal.manners import Ears, Manners
@@ -74,11 +73,10 @@ def silent_ideal(checklist: Checklist) -> float:
 def play_fast(loaded: Loaded, number: int, terms: Terms) -> Outcome:
     """One session without sound."""
     crew, faults, chance = _cast(loaded, number, terms)
-    played = Played({})
     try:
-        loop = FastLoop(loaded.checklist, crew, terms.ears, chance)
-        played = loop.play()
-        return _count(loaded, number, faults, crew, played.summary, played.seconds, {})
+        played = FastLoop(loaded.checklist, crew, terms.ears, chance).play()
+        evidence = {"events": [str(event) for event in played.events]}
+        return _count(loaded, number, faults, crew, played.summary, played.seconds, evidence)
     except Exception:
         return _crashed(loaded, number, faults, crew)
 
@@ -174,7 +172,6 @@ class Tally:
     misread: int = 0
     asked: list[int] = field(default_factory=list)
     ratios: list[float] = field(default_factory=list)
-    seconds: float = 0.0
 
     def add(self, outcome: Outcome) -> None:
         """One more session."""
@@ -194,6 +191,11 @@ class Tally:
         self.asked.append(outcome.asked_again)
         if outcome.complete:
             self.ratios.append(outcome.length / outcome.ideal)
+
+    def merge(self, other: Tally) -> None:
+        """The sessions of another tally as well."""
+        for each in fields(self):
+            setattr(self, each.name, getattr(self, each.name) + getattr(other, each.name))
 
     def row(self, name: str) -> tuple[Cell, ...]:
         """One line of the proof table."""
@@ -261,11 +263,3 @@ def table(title: str, tallies: dict[str, Tally]) -> Table:
     """The proof table, one row for each kind of session."""
     rows = tuple(tally.row(name) for name, tally in tallies.items())
     return Table(title, COLUMNS, rows, NOTES)
-
-
-def fast_sessions(
-    airframes: list[Loaded], sessions: Iterable[int], terms: Terms
-) -> Iterator[Outcome]:
-    """Sessions without sound, the airframes in turn."""
-    for number in sessions:
-        yield play_fast(airframes[number % len(airframes)], number, terms)
