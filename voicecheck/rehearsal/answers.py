@@ -18,6 +18,7 @@ from voicecheck.rehearsal.intents import (
     Repeat,
     Utterance,
 )
+from voicecheck.rehearsal.wordings import select_key
 
 if TYPE_CHECKING:
     from voicecheck.rehearsal.crew import Crew
@@ -29,6 +30,11 @@ MOST_REPEATS: Final = 6
 
 def answer(crew: Crew, prompt: str, values: Values, at: float) -> None:
     """Change what the crew has in mind, and what it will say next."""
+    if prompt in _READ_BACK and not _as_said(crew, values["words"]):
+        if not crew.does(crew.manners.careless):
+            _lost_on_the_way(crew)
+            _first(crew, Command("correction"), Repeat(call=True))
+        return
     if prompt in _TAKEN and crew.just_said:
         crew.just_said.pop(0)
     elif prompt == "power-set":
@@ -39,6 +45,19 @@ def answer(crew: Crew, prompt: str, values: Values, at: float) -> None:
     if prompt in _MAY_BE_IGNORED and crew.does(crew.manners.ignore):
         return
     react(crew, values, at)
+
+
+def _as_said(crew: Crew, words: str) -> bool:
+    """Whether what is read back is what was called or agreed to."""
+    memory = crew.memory
+    if memory.last is not None and memory.last.keys == ("command:say-again",):
+        return True
+    keys = (*(memory.call.keys if memory.call else ()), *(e.key for e in crew.just_agreed))
+    said = {memory.wordings.first(key) for key in keys}
+    said |= {p.say for p in crew.checklist.positions if select_key(p.id) in keys}
+    # A finding about time has words of its own.
+    timed = any(i.window and words.startswith(i.reports) for i in crew.checklist.items)
+    return timed or words in said
 
 
 def _first(crew: Crew, *intents: Intent) -> None:
@@ -335,6 +354,8 @@ _TAKEN: Final = frozenset(
     }
 )
 """Prompts from which the crew knows that its call was taken as it was said."""
+_READ_BACK: Final = frozenset({"ack", "finding", "which-dark", "read-back-wanted"})
+"""Prompts that say what was heard."""
 _MAY_BE_IGNORED: Final = frozenset(
     {"which-dark", "outstanding", "left-early", "window-ask", "read-back-wanted"}
 )

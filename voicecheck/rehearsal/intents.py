@@ -54,7 +54,9 @@ class Reason:
 
 @dataclass(frozen=True, slots=True)
 class Repeat:
-    """Say the last utterance again."""
+    """Say the last utterance again. call: the last one that was no command."""
+
+    call: bool = False
 
 
 @dataclass(frozen=True, slots=True)
