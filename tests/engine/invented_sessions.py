@@ -312,6 +312,12 @@ class Sessions(RuleBasedStateMachine):
         self.now += 1.1037
         self.feed(e.Unclear(self.now - 0.8, self.now, tuple(guess), channel))
 
+    @rule(pause=PAUSES)
+    @precondition(live)
+    def talk_to_somebody_else(self, pause: float) -> None:
+        self.now += pause + 0.8011
+        self.feed(e.Overheard(self.now - 0.8011, self.now))
+
     @rule(part=PARTS, back=st.booleans())
     @precondition(live)
     def lose_or_find(self, part: str, back: bool) -> None:

@@ -40,7 +40,10 @@ class Reference(Facts):
                 self.called(Call(key, start, end, channel))
             case e.KeyPressed(key, at) if key in self.sayable():
                 self.called(Call(key, at, at, 0))
+            case e.Overheard(start, end):
+                self.add("missed", value=(start, end))
             case e.Unclear(start, end, guess, channel):
+                self.add("missed", value=(start, end))
                 self.unclear([Call(key, start, end, channel) for key in guess])
             case e.Passed():
                 self.silence()
@@ -53,12 +56,14 @@ class Reference(Facts):
                 if self.held and why and why.about == "lost" and not gone:
                     self.add("resumed")
             case e.Ended(_, reason):
+                self.unanswered()
                 self.add("finished", False, reason)
 
     def lost(self, part: str) -> None:
         """Without the microphone or the session's own time nothing can be timed."""
         self.add("lost", part)
         if part in ("microphone", "session"):
+            self.add("missed", value=(self.log[-1].at, self.log[-1].at))
             self.cancel(*self.windows)
             if not self.held:
                 self.add("held", "lost")
@@ -69,6 +74,7 @@ class Reference(Facts):
         since = list(self.since("understood"))
         tired = sum(fact.kind == "unclear" for fact in since) > MAX_UNCLEAR
         known = all(c.key in self.live() for c in guess)
+        known = known and len({c.key[: c.key.rindex(":")] for c in guess}) == len(guess)
         if guess and known and not (tired or self.held or self.question):
             self.ask("claims", *guess)
 
@@ -76,6 +82,15 @@ class Reference(Facts):
         """A question of ours is open; the one before it is not any more."""
         self.add("asked", what, claims)
         self.add("correctable", "question")
+
+    def unanswered(self) -> None:
+        """A question about bad news gets neither yes nor no: what it doubts is not good."""
+        question = self.question
+        for claim in question.value if question and question.about == "claims" else ():
+            item, reading = self.readings.get(claim.key, (None, None))
+            bad = reading is not None and reading.grade is not Grade.GOOD
+            if bad and item and self.outcome(item.id) == GOOD:
+                self.add("reopened", item.id)
 
     def lapse(self) -> None:
         """Another callout came instead of an answer. Power that was called stays in question."""
@@ -90,12 +105,15 @@ class Reference(Facts):
         if kind == "command":
             self.command(name)
         elif kind == "reason":
+            self.unanswered()
             self.add("finished", False, f"abandoned by the crew: {name}")
         else:
             self.act(call, affirmed=False)
 
     def act(self, call: Call, *, affirmed: bool) -> None:
         """A callout about the aircraft, or a yes to it."""
+        if not affirmed:
+            self.unanswered()
         self.add("correctable", "nothing")
         kind, _, name = call.key.partition(":")
         if kind == "power" and not affirmed:
@@ -115,17 +133,21 @@ class Reference(Facts):
                 self.timed(item, reading, call)
             else:
                 self.observed(item, reading, call, affirmed=affirmed)
+                self.add("still-here")
         elif (place := OFF if kind == "selector" else name) in {
             position.id for position in self.checklist.positions
         }:
             self.lapse()
             self.select(place, call)
+            self.add("still-here")
         else:
             self.lapse()  # a position that this airframe does not have
 
     def command(self, name: str) -> None:
         """A spoken command."""
         question = self.question
+        if name in ("complete", "abandon", "crew-change"):
+            self.unanswered()
         if name == "affirm" and question is not None:
             self.add("answered")
             if question.about == "complete":
@@ -186,7 +208,7 @@ class Reference(Facts):
             result = self.standing(item)
             if item in self.windows:
                 self.add("stopped", item)
-                self.result(item, VOID, call)
+                self.result(item, VOID, call, beside=self.outcome(item) == BAD)
             elif result is not None and self.outcome(item) in COUNTED:
                 in_position = self.here(item) and self.items[item].position == self.position
                 changed = in_position and not self.both_states_wanted(item, bus)
@@ -286,19 +308,35 @@ class Reference(Facts):
                 self.cancel(item.id)
             if item.window is None or item.position != left or left == position:
                 continue
-            early = self.here(item.id)
-            already_out = early is not None and early.outcome == BAD
-            if self.stages_good(item) and not already_out and self.counts(item, call):
+            early = self.standing(item.id)
+            judged = early and early.visit == self.visit and early.outcome in (BAD, OPEN)
+            if self.stages_good(item) and not judged and self.counts(item, call):
+                unheard = self.missed_here()
+                self.add("may-have-left", item.id, min([call.end, *unheard]))
                 self.add("runs", item.id, call.end)
         self.add("half-call-over")
         self.add("selected", position)
         self.add("correctable", "position")
 
+    def missed_here(self) -> list[float]:
+        """Ends of all words not understood since the selector was last known to be here."""
+        return [fact.value[1] for fact in self.since("still-here") if fact.kind == "missed"]
+
+    def maybe_called(self, item: str) -> list[float]:
+        """Starts of all words not understood since a lamp began to run."""
+        starts = []
+        for fact in reversed(self.facts):
+            if fact.kind == "runs" and fact.about == item:
+                break
+            starts += [fact.value[0]] if fact.kind == "missed" else []
+        return starts
+
     def cancel(self, *items: str) -> None:
         """These cannot be judged any more."""
         for item in items:
             self.add("stopped", item)
-            self.result(item, OPEN, Call("", self.now, self.now, 0))
+            call, found = Call("", self.now, self.now, 0), self.outcome(item) == BAD
+            self.result(item, OPEN, call, beside=found)  # a finding outlives a spoilt repeat
 
     def seconds(self, item: Item) -> tuple[float, float, float, float]:
         """Lower and upper limit, reaction, and half the width of a measured time."""
@@ -317,15 +355,20 @@ class Reference(Facts):
         good = reading.grade is Grade.GOOD
         if item.id not in self.windows:
             if self.counts(item, call, bad=good) and good:
-                self.spoken(item.id, BAD, call)  # out while the selector is still there
+                # Out while the selector is still there, unless it left unheard.
+                self.spoken(item.id, OPEN if self.missed_here() else BAD, call)
             return
         if not self.powered(item.id):
             self.add("stopped", item.id)
             self.counts(item, call, bad=not good)
             return
         lower, upper, reaction, half = self.seconds(item)
-        middle = call.start - reaction - self.windows[item.id]
-        late = middle - half > upper
+        anchor, left = self.windows[item.id], self.last("may-have-left", about=item.id)
+        assert left is not None
+        first = min([call.start, *self.maybe_called(item.id)]) if good else call.start
+        low = first - reaction - anchor - half
+        high = call.start - reaction - left.value + half
+        late = low > upper
         asked = self.was_asked(item.id) is not None
         if late or (asked and not good):
             outcome = BAD
@@ -333,12 +376,15 @@ class Reference(Facts):
             return  # still lit, and still time
         elif asked:
             outcome = OPEN  # an answer to a question is no timing
-        elif middle + half < lower:
+        elif high < lower:
             outcome = BAD
         else:
-            outcome = GOOD if lower <= middle - half and middle + half <= upper else OPEN
+            outcome = GOOD if lower <= low and high <= upper else OPEN
         self.add("stopped", item.id)
-        self.spoken(item.id, outcome, call)
+        if outcome == OPEN and self.outcome(item.id) == BAD:
+            self.result(item.id, OPEN, call, beside=True)
+        else:
+            self.spoken(item.id, outcome, call)
 
     def due(self, item: str) -> float:
         """When a running lamp is next asked about, or given up."""

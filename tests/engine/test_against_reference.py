@@ -73,7 +73,7 @@ def sequences(draw: st.DrawFn) -> tuple[str, list[e.Event]]:
     events: list[e.Event] = [e.Began(0.0, draw(st.booleans()), draw(st.integers(1, 2)))]
     engine.handle(events[0])
     now = 0.0
-    for kind in draw(st.lists(st.sampled_from("hhhhhhhhkupptlr"), max_size=60)):
+    for kind in draw(st.lists(st.sampled_from("hhhhhhhhkuopptlr"), max_size=60)):
         now = round(now + draw(PAUSES), 4)
         offered = sorted(engine.offers())
         key = draw(st.sampled_from(offered or ["command:affirm"]))
@@ -86,6 +86,8 @@ def sequences(draw: st.DrawFn) -> tuple[str, list[e.Event]]:
                 event = e.KeyPressed(key, now)
             case "u":
                 event = e.Unclear(now - 0.1, now, (key,) if draw(st.booleans()) else (), channel)
+            case "o":
+                event = e.Overheard(now - 0.1, now)
             case "p":
                 event = e.Passed(now)
             case "t":

@@ -452,3 +452,14 @@ def test_the_phase_table_has_a_way_out_of_every_phase() -> None:
         if phase is not Phase.FINISHED:
             assert any(phase in sources for _, sources, _ in TABLE), phase
     assert not any(Phase.FINISHED in sources for _, sources, _ in TABLE)
+
+
+def test_on_and_off_in_one_breath_are_no_guess(prop: Crew) -> None:
+    made = prop.feed(
+        Unclear(prop.now + 0.2, prop.now + 1, ("power:avionics:off", "power:avionics:on"))
+    )
+    assert prop.prompts(made) == ["say-again"]
+    made = prop.feed(
+        Unclear(prop.now + 2, prop.now + 3, ("power:avionics:off", "power:battery:on"))
+    )
+    assert prop.prompts(made) == ["confirm"]

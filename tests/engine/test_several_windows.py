@@ -135,3 +135,20 @@ def test_any_order_of_calls_is_judged_as_each_alone(after: list[float]) -> None:
         crew.feed(Heard(key, CALLS[item], start, start + 0.01, 0.99))
     crew.feed(Ended(20.0, "over"))
     assert {item: crew.outcome(item) for item in expected} == expected
+
+
+def test_a_finding_outlives_a_repeat_that_tells_nothing(crew: Crew) -> None:
+    """Too late once; the repeat was spoilt by going back, by power, by lost sound: still late."""
+    left = running(crew)["skid.left-out"]
+    crew.say_at(left + 7.0 + REACTION, "left skid out")
+    for spoil in ("going to anti skid", "battery off"):
+        crew.say("going to anti skid", "left skid illuminated", "selector off")
+        assert "skid.left-out" in running(crew)
+        crew.say(spoil)
+        if spoil == "battery off":
+            crew.say("affirm")
+        assert "skid.left-out" not in running(crew)
+    item = crew.item("skid.left-out")
+    assert item["outcome"] == "unsatisfactory"
+    assert [past["outcome"] for past in item["history"]] == ["not tested", "void"]
+    assert [finding["item"] for finding in crew.findings()] == ["skid.left-out"]

@@ -10,7 +10,7 @@ from dataclasses import replace
 from typing import Final
 
 from voicecheck.checklist import model
-from voicecheck.checklist.resolved import Grade, Item, Reading, Window
+from voicecheck.checklist.resolved import Grade, Item, Lamp, Reading, Shows, Window
 from voicecheck.language import Language
 
 
@@ -48,7 +48,8 @@ def _bad(base: Item, phrases: tuple[str, ...], finding: str, key: str = "bad") -
 def _lamps(base: Item, lamps: model.Lamps, language: Language) -> tuple[Item, ...]:
     total = len(lamps.lamps)
     captions = tuple(lamp.caption for lamp in lamps.lamps)
-    base = replace(base, reports=", ".join(captions))
+    shown = tuple(Lamp(lamp.caption, lamp.colour) for lamp in lamps.lamps)
+    base = replace(base, reports=", ".join(captions), shows=Shows.LIT, lamps=shown)
     words = language.templates
     if "#" not in lamps.call:
         good = _good(base, _fill(words.lamp_lit, call=lamps.call))
@@ -110,7 +111,7 @@ def _singular(spoken: str) -> str:
 
 def _aural(base: Item, aural: model.Aural, language: Language) -> tuple[Item, ...]:
     words, call = language.templates, aural.call
-    base = replace(base, reports=call)
+    base = replace(base, reports=call, shows=Shows.SOUNDS)
     good = _good(base, _fill(words.aural_good, call=call))
     bad = _bad(base, _fill(words.aural_bad, call=call), f"{call} did not sound")
     sound = replace(base, expected=good.phrases[0], readings=(good, bad))
@@ -124,20 +125,23 @@ def _aural(base: Item, aural: model.Aural, language: Language) -> tuple[Item, ..
     else:
         ok = continues
         wrong = _bad(stage, silenced, f"{call} was silenced although it must not be")
-    stage = replace(stage, expected=ok[0], readings=(_good(stage, ok), wrong))
+    shows = Shows.FALLS_SILENT if ok is silenced else Shows.SOUNDS_ON
+    stage = replace(stage, expected=ok[0], readings=(_good(stage, ok), wrong), shows=shows)
     if not aural.returns:
         return (sound, stage)
     back = replace(base, id=f"{base.id}-returns", after=(stage.id,))
     returns = _good(back, _fill(words.aural_returns, call=call))
     quiet = _bad(back, _fill(words.aural_stays_quiet, call=call), f"{call} did not come back")
-    return (sound, stage, replace(back, expected=returns.phrases[0], readings=(returns, quiet)))
+    back = replace(back, expected=returns.phrases[0], readings=(returns, quiet))
+    return (sound, stage, replace(back, shows=Shows.RETURNS))
 
 
 def _tactile(base: Item, tactile: model.Tactile, language: Language) -> tuple[Item, ...]:
     call = tactile.call
     good = _good(base, _fill(language.templates.tactile_good, call=call))
     bad = _bad(base, _fill(language.templates.tactile_bad, call=call), f"{call} did not run")
-    return (replace(base, expected=good.phrases[0], readings=(good, bad), reports=call),)
+    base = replace(base, reports=call, shows=Shows.FELT)
+    return (replace(base, expected=good.phrases[0], readings=(good, bad)),)
 
 
 def _gauge(base: Item, gauge: model.Gauge, _language: Language) -> tuple[Item, ...]:
@@ -146,7 +150,8 @@ def _gauge(base: Item, gauge: model.Gauge, _language: Language) -> tuple[Item, .
         _bad(base, (wrong.say,), wrong.finding, key=f"bad-{index}")
         for index, wrong in enumerate(gauge.bad)
     )
-    return (replace(base, expected=gauge.expected, readings=(good, *bad), reports="gauge"),)
+    base = replace(base, reports="gauge", shows=Shows.READS)
+    return (replace(base, expected=gauge.expected, readings=(good, *bad)),)
 
 
 def _cancel(base: Item, cancel: model.Cancel, language: Language) -> tuple[Item, ...]:
@@ -157,8 +162,9 @@ def _cancel(base: Item, cancel: model.Cancel, language: Language) -> tuple[Item,
     else:
         ok = stays
         wrong = _bad(base, resets, f"{cancel.call} reset although it must not")
-    item = replace(base, expected=ok[0], readings=(_good(base, ok), wrong), reports=cancel.call)
-    return (item,)
+    shows = Shows.RESETS if cancel.must == "reset" else Shows.STAYS
+    base = replace(base, reports=cancel.call, shows=shows)
+    return (replace(base, expected=ok[0], readings=(_good(base, ok), wrong)),)
 
 
 def _absent(base: Item, absent: model.Absent, language: Language) -> tuple[Item, ...]:
@@ -168,7 +174,8 @@ def _absent(base: Item, absent: model.Absent, language: Language) -> tuple[Item,
         _fill(language.templates.absent_bad, call=absent.call),
         f"{absent.caption} lit although it must be dark",
     )
-    return (replace(base, expected=good.phrases[0], readings=(good, bad), reports=absent.caption),)
+    base = replace(base, reports=absent.caption, shows=Shows.DARK, lamps=(Lamp(absent.caption),))
+    return (replace(base, expected=good.phrases[0], readings=(good, bad)),)
 
 
 def _throws(base: Item, switch: model.Throws, language: Language) -> tuple[Item, ...]:
@@ -189,13 +196,15 @@ def _throws(base: Item, switch: model.Throws, language: Language) -> tuple[Item,
                 expected=good.phrases[0],
                 readings=(good, dark),
                 reports=f"{switch.caption}, {switch.call} {throw.say}",
+                shows=Shows.THROWN,
+                lamps=(Lamp(switch.caption),),
             )
         )
     back = replace(
         base, id=f"{base.id}-back", reports=switch.call, after=tuple(i.id for i in items)
     )
     ok = _good(back, _fill(language.templates.throw_back, call=switch.call))
-    items.append(replace(back, expected=ok.phrases[0], readings=(ok,)))
+    items.append(replace(back, expected=ok.phrases[0], readings=(ok,), shows=Shows.BACK))
     return tuple(items)
 
 
@@ -215,6 +224,7 @@ def _extinguish(base: Item, lamp: model.Extinguish, language: Language) -> tuple
             window=Window(lower, upper),
             after=(f"{base.position}.{lamp.lamp}",),
             reports=call,
+            shows=Shows.GOES_OUT,
         ),
     )
 

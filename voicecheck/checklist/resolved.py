@@ -26,6 +26,43 @@ class Grade(enum.StrEnum):
     """Bad, and the crew is asked which lamp is dark."""
 
 
+class Shows(enum.StrEnum):
+    """What an item is about: what is right to see, hear or feel. The engine does not ask."""
+
+    LIT = "lit"
+    """All its lamps are lit."""
+    DARK = "dark"
+    """Its lamp stays dark in this position."""
+    GOES_OUT = "goes out"
+    """The lamp of an earlier item goes out after the selector has left."""
+    THROWN = "thrown"
+    """Its lamp is lit with a switch in one of its throws."""
+    BACK = "back"
+    """That switch is back where it was."""
+    SOUNDS = "sounds"
+    FALLS_SILENT = "falls silent"
+    """The sound stops when it is silenced."""
+    SOUNDS_ON = "sounds on"
+    """The sound goes on although somebody tries to silence it."""
+    RETURNS = "returns"
+    """The sound comes back when it is set again."""
+    FELT = "felt"
+    READS = "reads"
+    """A gauge or a panel shows what it should."""
+    RESETS = "resets"
+    """A warning goes out when it is pressed."""
+    STAYS = "stays"
+    """A warning stays although it is pressed."""
+
+
+@dataclass(frozen=True, slots=True)
+class Lamp:
+    """A lamp by its caption. colour: None where the type file does not name one."""
+
+    caption: str
+    colour: str | None = None
+
+
 @dataclass(frozen=True, slots=True)
 class Reading:
     """One thing that can be called about an item.
@@ -67,7 +104,8 @@ class Item:
     after: ids of items in the same position that must have been called first (a horn must
     sound before it can be silenced). darks: readings that name one dark lamp; after a short
     count the crew is asked for one. reports: how a report names the item. read_back: with
-    two crew, a good call counts only when the other crew member makes it too.
+    two crew, a good call counts only when the other crew member makes it too. shows, lamps:
+    what it is about; None in journals from before it was written down.
     """
 
     id: str
@@ -84,6 +122,8 @@ class Item:
     mel: Mel | None = None
     reports: str = ""
     read_back: bool = False
+    shows: Shows | None = None
+    lamps: tuple[Lamp, ...] = ()
 
 
 @dataclass(frozen=True, slots=True)

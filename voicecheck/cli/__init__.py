@@ -15,6 +15,7 @@ from voicecheck.cli.audio import audio
 from voicecheck.cli.demo import demo
 from voicecheck.cli.log import app as log_app
 from voicecheck.cli.measure import app as measure_app
+from voicecheck.cli.rehearse import rehearse
 from voicecheck.cli.replay import replay
 from voicecheck.cli.resume import resume
 from voicecheck.cli.run import run
@@ -32,6 +33,7 @@ app = typer.Typer(
 app.command()(run)
 app.command()(demo)
 app.command()(validate)
+app.command()(rehearse)
 app.command()(replay)
 app.command()(resume)
 app.command()(audio)

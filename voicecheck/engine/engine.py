@@ -12,25 +12,29 @@ Rules of operation, in the order in which they are applied:
    its power from when the selector leaves until it is called.
 5. A power change makes the results of the present visit that need the old state void, unless
    the position has items for both states, so that it is switched there on purpose.
-6. Bad news always counts: where rule 4 refuses it, an earlier good is void. Good news after
-   bad news in the same visit needs a yes.
+6. Bad news always counts: where rule 4 refuses it, an earlier good is void; half understood,
+   asked about and not answered, it leaves the item open. Good news after bad news in the same
+   visit needs a yes.
 7. A later result supersedes an earlier one; nothing is erased. A bad call taken back leaves the
-   item open: it never brings an earlier good one back.
+   item open: it never brings an earlier good one back. A repeat that tells nothing leaves a
+   finding as it is.
 8. With two crew, a marked item is good only when both have called it alike; where they
    differ, both are asked to look again.
 9. Leaving a position starts its windows. A window is judged only when the whole measured
-   interval lies on one side of its limits; otherwise it is to be repeated.
+   interval lies on one side of its limits; otherwise it is to be repeated. Words that were
+   not understood may have been the leaving or the closing call, and widen the interval.
 10. The session completes only with the selector at off and nothing left to test, or after a
    yes to the list of what is missing, and then it is not complete.
 """
 
 from __future__ import annotations
 
-from collections.abc import Callable
+from collections.abc import Callable, Mapping
 from typing import Final
 
+from voicecheck.callouts import Callout
 from voicecheck.checklist.resolved import Checklist
-from voicecheck.engine import observe, power, selecting, timed
+from voicecheck.engine import doubt, observe, power, selecting, timed
 from voicecheck.engine.commands import COMMANDS, give_reason, hold, resume
 from voicecheck.engine.effects import Effect, Finish, Listen, Note, Say, Show, Wake
 from voicecheck.engine.events import (
@@ -40,6 +44,7 @@ from voicecheck.engine.events import (
     Heard,
     KeyPressed,
     Lost,
+    Overheard,
     Passed,
     Prompted,
     Restored,
@@ -71,6 +76,8 @@ from voicecheck.engine.view import view_of
 
 TIMEKEEPERS: Final = ("microphone", "session")
 """Parts without which nothing that runs can be timed: the session holds until they are back."""
+GOES_ON: Final = ("complete", "abandon", "crew-change")
+"""Commands that leave an open question unanswered."""
 MAX_REMINDERS: Final = 2
 MAX_UNCLEAR: Final = 3
 """Times in a row that the crew is asked to say again before we wait in silence."""
@@ -84,7 +91,8 @@ class Engine:
         self._items = {item.id: item for item in checklist.items}
         self.state = SessionState()
         self._phases = PhaseKeeper()
-        self._offered: tuple[str, ...] = ()
+        self._offered: tuple[Callout, ...] = ()
+        self._known_offers: dict[object, tuple[dict[str, Offer], tuple[Callout, ...]]] = {}
         self._wake: float | None = None
 
     @property
@@ -97,9 +105,21 @@ class Engine:
         """Stream time at which the next Passed event is wanted, if any."""
         return self._wake
 
-    def offers(self) -> dict[str, Offer]:
+    def offers(self) -> Mapping[str, Offer]:
         """What can be said now."""
-        return offers(self.checklist, self.phase, self.state)
+        return self._offers_now()[0]
+
+    def _offers_now(self) -> tuple[dict[str, Offer], tuple[Callout, ...]]:
+        """The offers and their callouts: all that they depend on, and what it led to before."""
+        state = self.state
+        asks = None if state.question is None else state.question.ask
+        running = tuple(sorted(window.item for window in state.windows))
+        what = (self.phase, state.position, running, asks)
+        found = self._known_offers.get(what)
+        if found is None:
+            made = offers(self.checklist, self.phase, state)
+            found = self._known_offers[what] = made, tuple(o.callout for o in made.values())
+        return found
 
     def handle(self, event: Event) -> list[Effect]:
         """Take one event; return what follows from it, in order."""
@@ -109,6 +129,8 @@ class Engine:
         turn = Turn(self.checklist, self._items, self._phases, self.state, now)
         turn.set(now=now)
         self._dispatch(turn, event)
+        if turn.phase is Phase.FINISHED:
+            doubt.lapse(turn)
         said = tuple(effect for effect in turn.effects if isinstance(effect, Say))
         if said and not _repeats(event):
             turn.set(last_said=said)
@@ -128,6 +150,8 @@ class Engine:
                 self._unclear(turn, event)
             case Passed():
                 self._passed(turn)
+            case Overheard():
+                timed.missed(turn, event.start, event.end)
             case Prompted():
                 turn.set(quiet_from=max(turn.state.quiet_from, event.end))
             case Lost():
@@ -181,7 +205,10 @@ class Engine:
 
     def _act(self, turn: Turn, offer: Offer, said: Claim, *, affirmed: bool) -> None:
         if not isinstance(offer.action, Command):
+            doubt.lapse(turn)
             turn.set(last=LastAct("none", "", said.words))
+        elif offer.action.name in GOES_ON:
+            doubt.lapse(turn)
         match offer.action:
             case Observe(item, reading):
                 self._at_position(
@@ -195,6 +222,7 @@ class Engine:
             case Select(position):
                 observe.drop_question(turn)
                 selecting.select(turn, position, said)
+                turn.set(missed_from=None)
             case SelectNotFitted(name, reason):
                 observe.drop_question(turn)
                 turn.say("position-not-fitted", position=name, reason=reason)
@@ -211,6 +239,7 @@ class Engine:
         position = turn.position
         before = bool(position and observe.outstanding(turn, position))
         act()
+        turn.set(missed_from=None)  # a call about something here: the selector is still here
         if position is not None and before:
             observe.after_call(turn)
 
@@ -218,6 +247,7 @@ class Engine:
         count = turn.state.unclear + 1
         turn.set(unclear=count, unclear_count=turn.state.unclear_count + 1)
         turn.set(quiet_from=max(turn.state.quiet_from, event.end))
+        timed.missed(turn, event.start, event.end)
         turn.note("unclear", start=event.start, end=event.end, guess=list(event.guess))
         if turn.phase is Phase.HELD or count > MAX_UNCLEAR:
             return
@@ -227,7 +257,10 @@ class Engine:
             for key in event.guess
             if key in known and not isinstance(known[key].action, Command)
         )
-        if claims and len(claims) == len(event.guess) and turn.state.question is None:
+        # A guess with a part unknown, or on and off of one bus in one breath, is no guess.
+        about = {claim.callout.rpartition(":")[0] for claim in claims}
+        whole = len(about) == len(claims) == len(event.guess)
+        if claims and whole and turn.state.question is None:
             turn.set(question=Question(Ask.CLAIMS, claims), last=LastAct("question", "", ""))
             power.ask(turn)
         elif turn.state.question is not None and turn.state.question.ask is Ask.CLAIMS:
@@ -271,6 +304,7 @@ class Engine:
         turn.set(lost=(*turn.state.lost, event.part))
         turn.note("lost", part=event.part)
         if event.part in TIMEKEEPERS:
+            timed.missed(turn, event.at, event.at)
             timed.lose_timing(turn, f"the {event.part} was lost while it was timed")
             if turn.phase in (Phase.BETWEEN, Phase.TESTING, Phase.AT_REST):
                 hold(turn, f"{event.part} lost")
@@ -298,10 +332,9 @@ class Engine:
             effects += [Show(view_of(turn)), Listen(()), Wake(None), Finish(summary)]
             return effects
         effects.append(Show(view_of(turn)))
-        callouts = tuple(offer.callout for offer in self.offers().values())
-        offered = tuple(callout.key for callout in callouts)
-        if offered != self._offered:
-            self._offered = offered
+        callouts = self._offers_now()[1]
+        if callouts != self._offered:
+            self._offered = callouts
             effects.append(Listen(callouts))
         wake = self._next_deadline()
         if wake != self._wake:

@@ -52,6 +52,17 @@ class Unclear:
 
 
 @dataclass(frozen=True, slots=True)
+class Overheard:
+    """Somebody spoke, and was taken for not speaking to us.
+
+    It may have been a call about a timed lamp after all; nothing else cares.
+    """
+
+    start: float
+    end: float
+
+
+@dataclass(frozen=True, slots=True)
 class KeyPressed:
     """The fallback: a callout entered by key or touch at stream time `at`."""
 
@@ -98,4 +109,6 @@ class Ended:
     reason: str
 
 
-Event = Began | Heard | Unclear | KeyPressed | Passed | Prompted | Lost | Restored | Ended
+Event = (
+    Began | Heard | Unclear | Overheard | KeyPressed | Passed | Prompted | Lost | Restored | Ended
+)

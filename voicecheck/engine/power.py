@@ -127,7 +127,7 @@ def _void_windows(turn: Turn, action: SetPower, since: float) -> None:
         reason = f"needs {wanted}; power was changed while it was timed"
         called = WindowVerdict.CANCELLED.value
         result = Result(Outcome.VOID, "", called, since, since, turn.state.visit, reason)
-        turn.put(item, result)
+        turn.put_inconclusive(item, result)
         turn.warn("voided", items=item.expected, position=position.say)
     turn.set(windows=tuple(kept))
 

@@ -75,12 +75,18 @@ class Record:
 
 @dataclass(frozen=True, slots=True)
 class OpenWindow:
-    """A running interval. anchor: when the selector left; deadline: next time to act."""
+    """A running interval. deadline: the next time to act.
+
+    anchor: when the selector left, at the latest; left_from: at the earliest, if not then.
+    called_from: since when somebody may have called the lamp without being understood.
+    """
 
     item: str
     anchor: float
     deadline: float
     asked: bool = False
+    left_from: float | None = None
+    called_from: float | None = None
 
 
 @dataclass(frozen=True, slots=True)
@@ -158,6 +164,8 @@ class SessionState:
     unclear: int = 0
     heard_count: int = 0
     unclear_count: int = 0
+    missed_from: float | None = None
+    """End of the first words not understood since the selector was last known to be here."""
     lost: tuple[str, ...] = ()
     second: bool = False
     channels: int = 1

@@ -11,6 +11,7 @@ from voicecheck.engine.state import (
     LastAct,
     OpenWindow,
     Outcome,
+    Result,
     Timing,
 )
 from voicecheck.engine.turn import Turn
@@ -33,14 +34,27 @@ def open_windows(turn: Turn, left: Position, said: Claim) -> None:
             turn.note("window", item=item.id, verdict="not started", reason="not called lit")
             continue
         early = turn.this_visit(item.id)
-        if early is not None and early.outcome is Outcome.UNSATISFACTORY:
-            continue  # it went out before the selector moved: already a finding
+        if early is not None and early.timing is not None:
+            continue  # it went out before the selector was known to move: judged already
         if missing := power.lacking(turn, power.needs(left, item)):
             observe.refuse_for_power(turn, item, said, missing)
             continue
         deadline = question_at(said.end, item.window, turn.checklist.timing)
-        turn.set(windows=(*turn.state.windows, OpenWindow(item.id, said.end, deadline)))
+        window = OpenWindow(item.id, said.end, deadline, left_from=turn.state.missed_from)
+        turn.set(windows=(*turn.state.windows, window))
         turn.note("window", item=item.id, verdict="running", anchor=said.end)
+
+
+def missed(turn: Turn, start: float, end: float) -> None:
+    """Words from start to end were not understood: they may have been any call about a lamp."""
+    if turn.state.missed_from is None:
+        turn.set(missed_from=end)
+    turn.set(
+        windows=tuple(
+            window if window.called_from is not None else replace(window, called_from=start)
+            for window in turn.state.windows
+        )
+    )
 
 
 def _lit_in_this_visit(turn: Turn, item: Item) -> bool:
@@ -70,7 +84,7 @@ def _untimed(turn: Turn, item: Item, why: str) -> None:
     verdict = WindowVerdict.CANCELLED
     _keep_timing(turn, item, None, verdict)
     said = Claim("", verdict.value, turn.now, turn.now, 0)
-    turn.put(item, observe.result_of(turn, said, Outcome.NOT_TESTED, reason=why))
+    turn.put_inconclusive(item, observe.result_of(turn, said, Outcome.NOT_TESTED, reason=why))
 
 
 def closing_withdrawn(turn: Turn, item_id: str) -> None:
@@ -93,7 +107,7 @@ def close(turn: Turn, item: Item, reading: Reading, said: Claim) -> None:
         bad = reading.grade is not Grade.GOOD
         observe.refuse_for_power(turn, item, said, missing, bad=bad)
         return
-    interval = measure(window.anchor, said.start, turn.checklist.timing)
+    interval = _measured(turn, window, said, reading)
     if reading.grade is Grade.GOOD:
         _out(turn, item, window, said, interval)
     elif interval.low > item.window.upper or window.asked:
@@ -101,6 +115,19 @@ def close(turn: Turn, item: Item, reading: Reading, said: Claim) -> None:
     else:
         turn.say("still-lit")
         turn.note("window", item=item.id, verdict="still lit", at_most=interval.high)
+
+
+def _measured(turn: Turn, window: OpenWindow, said: Claim, reading: Reading) -> Interval:
+    """How long the lamp took, made wider by words that may have been one of the two calls."""
+    timing = turn.checklist.timing
+    interval = measure(window.anchor, said.start, timing)
+    low, high = interval.low, interval.high
+    if window.left_from is not None and window.left_from < window.anchor:
+        high = measure(window.left_from, said.start, timing).high
+    out = reading.grade is Grade.GOOD  # that it is still lit is known from this very call
+    if out and window.called_from is not None and window.called_from < said.start:
+        low = measure(window.anchor, window.called_from, timing).low
+    return Interval(low, high)
 
 
 def _called_in_position(turn: Turn, item: Item, reading: Reading, said: Claim) -> None:
@@ -111,6 +138,14 @@ def _called_in_position(turn: Turn, item: Item, reading: Reading, said: Claim) -
         turn.say("ack", words=said.words)  # lit while the selector is here is as it should be
         return
     old = turn.record(item.id)
+    if turn.state.missed_from is not None:
+        # Words were missed; the selector may have left with them, and nobody knows when.
+        timing = _keep_timing(turn, item, None, WindowVerdict.TOO_CLOSE)
+        # It stands even in place of a finding, so that leaving does not time this lamp.
+        why = "when the selector left was not understood"
+        turn.put(item, _repeat(turn, item, said, why, timing))
+        turn.set(last=LastAct("item", item.id, said.words, old))
+        return
     verdict = WindowVerdict.BEFORE_SELECTOR
     timing = _keep_timing(turn, item, None, verdict)
     _unsatisfactory(turn, item, said, f"{item.reports} {verdict.value}", timing)
@@ -137,16 +172,23 @@ def _finish(
         turn.put(item, result)
         turn.ask("window-within", words=said.words)
     elif verdict is WindowVerdict.TOO_CLOSE:
-        reason = f"too close to call: {seconds} against {_limits(item)}; repeat the position"
-        turn.put(item, observe.result_of(turn, said, Outcome.NOT_TESTED, reason=reason))
-        position = turn.checklist.position(item.position)
-        turn.warn("window-close", position=position.select[0])
+        why = f"too close to call: {seconds} against {_limits(item)}"
+        turn.put_inconclusive(item, _repeat(turn, item, said, why, timing))
     elif verdict is WindowVerdict.DID_NOT_GO_OUT:
         _unsatisfactory(turn, item, said, f"{item.reports} {verdict.value}", timing)
     else:
         what = f"{item.reports} out {verdict.value}"
         _unsatisfactory(turn, item, said, what, timing, f": {seconds}, limits {_limits(item)}")
-    turn.set(last=LastAct("item", item.id, said.words, old))
+    if turn.result(item.id) is not old.now:
+        turn.set(last=LastAct("item", item.id, said.words, old))
+
+
+def _repeat(turn: Turn, item: Item, said: Claim, why: str, timing: Timing) -> Result:
+    """Asks for the position again; the result that says so."""
+    position = turn.checklist.position(item.position)
+    turn.warn("window-close", position=position.select[0])
+    result = observe.result_of(turn, said, Outcome.NOT_TESTED, reason=f"{why}; repeat the position")
+    return replace(result, timing=timing)
 
 
 def _limits(item: Item) -> str:

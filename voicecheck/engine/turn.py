@@ -4,12 +4,14 @@ from __future__ import annotations
 
 from collections.abc import Mapping
 from dataclasses import replace
-from typing import Any
+from typing import Any, Final
 
 from voicecheck.checklist.resolved import Checklist, Item, Position
 from voicecheck.engine.effects import Effect, Note, Priority, Say
 from voicecheck.engine.phases import Phase, PhaseKeeper
 from voicecheck.engine.state import Outcome, Record, Result, SessionState
+
+_NOTHING: Final = Record()
 
 
 class Turn:
@@ -64,7 +66,7 @@ class Turn:
 
     def record(self, item_id: str) -> Record:
         """An item's record, empty when nothing was called yet."""
-        return self.state.records.get(item_id, Record())
+        return self.state.records.get(item_id, _NOTHING)
 
     def put(self, item: Item, result: Result, *, instead: str | None = None) -> None:
         """Make a result stand; the one before it moves to the past.
@@ -76,6 +78,18 @@ class Turn:
         if old.now is not None:
             past = (*past, replace(old.now, withdrawn=instead or old.now.withdrawn))
         self._store(item.id, Record(result, past))
+        self._note_result(item, result)
+
+    def put_inconclusive(self, item: Item, result: Result) -> None:
+        """A result that tells nothing stands as well, but not in place of a finding."""
+        old = self.record(item.id)
+        if old.now is None or old.now.outcome is not Outcome.UNSATISFACTORY:
+            self.put(item, result)
+            return
+        self._store(item.id, Record(old.now, (*old.past, result)))
+        self._note_result(item, result)
+
+    def _note_result(self, item: Item, result: Result) -> None:
         self.note(
             "finding" if result.outcome is Outcome.UNSATISFACTORY else "result",
             item=item.id,
@@ -90,7 +104,7 @@ class Turn:
 
     def result(self, item_id: str) -> Result | None:
         """An item's standing result."""
-        return self.record(item_id).now
+        return self.state.records.get(item_id, _NOTHING).now
 
     def this_visit(self, item_id: str) -> Result | None:
         """The standing result, if it was called in the present visit."""

@@ -19,6 +19,7 @@ _EVENTS: Final[dict[str, type]] = {
         ("Began", events.Began),
         ("Heard", events.Heard),
         ("Unclear", events.Unclear),
+        ("Overheard", events.Overheard),
         ("KeyPressed", events.KeyPressed),
         ("Passed", events.Passed),
         ("Prompted", events.Prompted),

@@ -6,7 +6,8 @@ kept        phase; position; of each item
             what stands (nothing that counts, good, or bad with the kind of call, and whether
             it is of the present visit); buses; open question; dark lamp asked for; half of a
             read-back; what "correction" would take back and what it would bring back; results
-            called after a bus that is still unconfirmed; windows with their age.
+            called after a bus that is still unconfirmed; windows with their age and with what
+            words that were not understood do to them.
 dropped     *Histories, words, times of results, logs, counts*: the engine writes them and, but
             for finding the entry that a withdrawal brings back, never reads them.
             *last_said*: read by "say again" alone, which changes nothing.
@@ -126,9 +127,24 @@ def canonical(plan: Plan, phase: Phase, state: SessionState) -> Key:
         if last
         else None,
         tuple(
-            (w.item, bisect_right(plan.edges[w.item], state.now - w.anchor), w.asked)
+            (
+                w.item,
+                bisect_right(plan.edges[w.item], state.now - w.anchor),
+                w.asked,
+                doubtful(plan, w.item, w.anchor, w.left_from, w.called_from),
+            )
             for w in state.windows
         ),
+        state.missed_from is None,
+    )
+
+
+def doubtful(plan: Plan, item: str, anchor: float, left: float | None, called: float | None) -> Key:
+    """What words that were not understood do to a running interval, in the ranges of its age."""
+    edges = plan.edges[item]
+    return (
+        None if left is None else bisect_right(edges, anchor - left),
+        None if called is None else bisect_right(edges, called - anchor),
     )
 
 

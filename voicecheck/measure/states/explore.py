@@ -26,8 +26,9 @@ Why this covers what it claims, and no more:
   broken from one can be broken from the other. The invariants speak of outcomes, prompts,
   offers and ways, which are functions of the form and the event; "say again" and the replay are
   checked on the first path to each state. A sample of merged states is put side by side and
-  must lead to the same states, move by move (but for running windows: there two ages of one
-  range differ in how soon the next range begins, and every later range is sampled from both).
+  must lead to the same states, move by move (but for running windows and words not understood:
+  there two ages of one range differ in how soon the next range begins, and every later range is
+  sampled from both).
 * *Alike sub-checklists are walked once* (slices.py). Of readings that are alike (same item and
   grade) the one that stands and one other are called.
 * *Time* is sampled at both sides of every limit; verdicts are constant in between. Calls take

@@ -13,6 +13,7 @@ from functools import partial
 from time import perf_counter
 from typing import Final, NamedTuple
 
+from voicecheck.callouts import Callout
 from voicecheck.checklist.resolved import Checklist
 from voicecheck.engine import Engine
 from voicecheck.engine.events import Event
@@ -39,7 +40,7 @@ class Node(NamedTuple):
 
     state: SessionState
     phase: Phase
-    offered: tuple[str, ...]
+    offered: tuple[Callout, ...]
     wake: float | None
     witness: Witness
     parent: int
@@ -142,12 +143,14 @@ class _Walk:
     def step(self, index: int, trail: tuple[Event, ...], witness: Witness) -> Step | None:
         """Handle the last event of the trail and check it; None when something is wrong."""
         self.graph.transitions += 1
-        step, wrong = take(
-            self.plan, self.texts, self.engine, witness, self.engine._offered, trail[-1]
-        )
+        step, wrong = take(self.plan, self.texts, self.engine, witness, self.offered(), trail[-1])
         for invariant, what in wrong:
             self.report(index, trail, invariant, what)
         return step
+
+    def offered(self) -> set[str]:
+        """Keys of what the engine listens for."""
+        return {callout.key for callout in self.engine._offered}
 
     def find(self, step: Step, origin: Node, index: int, trail: tuple[Event, ...]) -> int:
         """The node of the state that the engine is in, made when it is new."""
@@ -169,7 +172,7 @@ class _Walk:
             if new:
                 self.nodes.append(made)
                 self.edges.append([])
-            elif engine.phase is not Phase.FINISHED and not engine.state.windows:
+            elif engine.phase is not Phase.FINISHED and not _by_age(engine.state):
                 self.twins.append((known, made))
         return known
 
@@ -246,3 +249,8 @@ class _Walk:
                 witness = hear(witness, event, self.engine.handle(event))
                 ends.add(self.form(witness))
         return found
+
+
+def _by_age(state: SessionState) -> bool:
+    """Whether ages, kept in ranges alone, decide what follows: twins differ in when, not what."""
+    return bool(state.windows) or state.missed_from is not None

@@ -11,12 +11,12 @@ calls are then made at a sample of every range of ages that is still ahead.
 
 from __future__ import annotations
 
-from collections.abc import Callable, Iterator
+from collections.abc import Callable, Iterator, Mapping
 from dataclasses import dataclass, replace
 from typing import Final
 
 from voicecheck.engine import Engine
-from voicecheck.engine.events import Ended, Event, Heard, Lost, Passed, Restored, Unclear
+from voicecheck.engine.events import Ended, Event, Heard, Lost, Overheard, Passed, Restored, Unclear
 from voicecheck.engine.offers import Offer
 from voicecheck.engine.phases import Phase
 from voicecheck.engine.state import SessionState
@@ -89,6 +89,8 @@ def moves(engine: Engine, plan: Plan, *, thorough: bool) -> Iterator[Move]:
         yield Move("time", _next_due)
     for part in PARTS if thorough else PARTS[:1] if running else ():
         yield Move(f"lose {part}", _lose(part))
+    if thorough or running:
+        yield Move("overheard", _overheard)
     if thorough:
         yield Move("unclear", _unclear_run)
         yield from (Move(f"guess {key}", _guess(key)) for key in _guesses(plan, offers))
@@ -98,7 +100,7 @@ def moves(engine: Engine, plan: Plan, *, thorough: bool) -> Iterator[Move]:
 
 
 def _one_of_each(
-    plan: Plan, state: SessionState, offers: dict[str, Offer]
+    plan: Plan, state: SessionState, offers: Mapping[str, Offer]
 ) -> Iterator[tuple[str, Offer]]:
     """Of alike readings (same item and grade) the one that stands and one other."""
     seen: dict[str, int] = {}
@@ -112,7 +114,7 @@ def _one_of_each(
         yield key, offer
 
 
-def _guesses(plan: Plan, offers: dict[str, Offer]) -> Iterator[str]:
+def _guesses(plan: Plan, offers: Mapping[str, Offer]) -> Iterator[str]:
     """One callout of each sort that a guess can be: good, bad, a position, a bus."""
     seen: set[str] = set()
     for key in offers:
@@ -177,6 +179,11 @@ def _lose(part: str) -> Callable[[Engine], Events]:
 def _unclear(engine: Engine, guess: tuple[str, ...] = (), channel: int = 0) -> Unclear:
     like = heard(engine, "", channel)
     return Unclear(like.start, like.end, guess, channel)
+
+
+def _overheard(engine: Engine) -> Events:
+    like = heard(engine, "")
+    yield Overheard(like.start, like.end)
 
 
 def _unclear_run(engine: Engine) -> Events:

@@ -22,6 +22,7 @@ from voicecheck.engine.events import (
     Heard,
     KeyPressed,
     Lost,
+    Overheard,
     Passed,
     Prompted,
     Restored,
@@ -119,6 +120,8 @@ class _Crew:
         if draw < 0.7:
             guess = tuple(self.random.sample(keys, min(len(keys), self.random.randrange(3))))
             return Unclear(now + 0.1, at + 0.1, guess, self.random.randrange(2))
+        if draw < 0.75:
+            return Overheard(now + 0.1, at + 0.1)
         if draw < 0.85:
             due = engine.wake if engine.wake is not None else at
             return Passed(max(now, due + self.random.choice((-0.01, 0.0, 5.0))))

@@ -18,7 +18,11 @@ and the stages before it were called good in this visit):
 5. A change of power takes the cause of this visit away where the old state was needed, unless
    the position needs both states; and anywhere, of what was called after the change.
 6. A timed lamp has cause when the whole measured interval lies inside the limits, unasked.
-7. What was seen at rest has no cause any more once the selector has left it.
+7. Words that were not understood may have been the leaving call, if they ended since the
+   selector was last known to be at the lamp, or the closing call; the interval covers both. With
+   such words before it, a lamp called out at its position may have been left already.
+8. Bad news that was asked about and got neither yes nor no takes the cause away.
+9. What was seen at rest has no cause any more once the selector has left it.
 """
 
 from __future__ import annotations
@@ -27,7 +31,7 @@ from bisect import bisect_right
 from dataclasses import dataclass
 from typing import Final, NamedTuple
 
-from voicecheck.measure.states.canonical import Key, Plan
+from voicecheck.measure.states.canonical import Key, Plan, doubtful
 
 
 class Word(NamedTuple):
@@ -66,10 +70,15 @@ class Told(NamedTuple):
 
 
 class Timed(NamedTuple):
-    """A lamp that must go out. asked: when the crew was asked about it."""
+    """A lamp that must go out. asked: when the crew was asked about it.
+
+    left, called: since when the selector may have left, and the lamp may have been called.
+    """
 
     anchor: float
     asked: float | None = None
+    left: float | None = None
+    called: float | None = None
 
 
 NOTHING: Final = Word()
@@ -92,6 +101,8 @@ class Witness:
     second: bool = False
     channels: int = 1
     now: float = 0.0
+    missed: float | None = None
+    """End of the first words not understood since the selector was last known to be here."""
 
     def key(self) -> Key:
         """Hashable form of what matters later, folded as in canonical.py."""
@@ -107,9 +118,15 @@ class Witness:
                 for item in self.words
             ),
             tuple(
-                (item, bisect_right(self.plan.edges[item], self.now - t.anchor), t.asked is None)
+                (
+                    item,
+                    bisect_right(self.plan.edges[item], self.now - t.anchor),
+                    t.asked is None,
+                    doubtful(self.plan, item, t.anchor, t.left, t.called),
+                )
                 for item, t in self.timed.items()
             ),
+            self.missed is None,
         )
 
     def _back(self, word: Word) -> Key:

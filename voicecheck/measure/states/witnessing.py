@@ -8,7 +8,17 @@ from typing import Final
 
 from voicecheck.checklist.resolved import OFF
 from voicecheck.engine.effects import Effect, Say
-from voicecheck.engine.events import Began, Event, Heard, KeyPressed, Lost, Passed, Unclear
+from voicecheck.engine.events import (
+    Began,
+    Ended,
+    Event,
+    Heard,
+    KeyPressed,
+    Lost,
+    Overheard,
+    Passed,
+    Unclear,
+)
 from voicecheck.engine.windows import ANSWER_TIME
 from voicecheck.measure.states.canonical import DARK, Spoken
 from voicecheck.measure.states.witness import NO_ACT, NOTHING, Act, Timed, Told, Witness, Word
@@ -33,6 +43,7 @@ class _Hearing:
         self.before = dict(old.before)
         self.at, self.asked, self.last, self.half = old.at, old.asked, old.last, old.half
         self.second, self.channels, self.now = old.second, old.channels, old.now
+        self.missed = old.missed
 
     def done(self) -> Witness:
         return replace(
@@ -48,6 +59,7 @@ class _Hearing:
             second=self.second,
             channels=self.channels,
             now=self.now,
+            missed=self.missed,
         )
 
     def take(self, event: Event, said: set[str]) -> None:
@@ -62,17 +74,37 @@ class _Hearing:
                 self.called(key, at, at, 0, said)
             case Unclear(start, end, guess, channel):
                 self.now = max(self.now, end)
+                self.not_understood(start, end)
                 if guess and not self.asked and "confirm" in said:
                     self.ask(*(Told(key, channel, start, end) for key in guess))
+            case Overheard(start, end):
+                self.now = max(self.now, end)
+                self.not_understood(start, end)
+            case Ended():
+                self.unanswered()
             case Passed(now):
                 self.now = max(self.now, now)
                 self.time(said)
             case Lost(part, at):
                 self.now = max(self.now, at)
                 if part in ("microphone", "session"):
+                    self.not_understood(at, at)
                     self.timed.clear()
             case _:
                 pass
+
+    def not_understood(self, start: float, end: float) -> None:
+        self.missed = end if self.missed is None else self.missed
+        for item, timed in self.timed.items():
+            if timed.called is None:
+                self.timed[item] = timed._replace(called=start)
+
+    def unanswered(self) -> None:
+        """The crew goes on without a yes or no to what was asked."""
+        for told in self.asked:
+            spoken = self.plan.readings.get(told.key)
+            if spoken is not None and not spoken.good and self.words[spoken.item.id].good:
+                self.words[spoken.item.id] = NOTHING
 
     def time(self, said: set[str]) -> None:
         for item, timed in list(self.timed.items()):
@@ -95,6 +127,8 @@ class _Hearing:
 
     def act(self, key: str, start: float, end: float, channel: int, *, affirmed: bool) -> None:
         spoken = self.plan.readings.get(key)
+        if not affirmed:
+            self.unanswered()
         if key.startswith("power:"):
             self.power(key, start, end, channel, affirmed=affirmed)
             return
@@ -108,6 +142,7 @@ class _Hearing:
                 self.lamp(spoken, key, start)
             elif self.at == spoken.item.position:
                 self.reading(spoken, key, start, end, channel, affirmed=affirmed)
+                self.missed = None
         elif place in self.plan.positions:
             self.select(place, end)
         else:
@@ -174,22 +209,24 @@ class _Hearing:
         running = self.timed.get(item)
         if running is None:
             if self.at == spoken.item.position and spoken.good and self.sound(spoken):
-                self.put(item, Word(bad=True, here=True, key=key))
+                self.put(item, Word(bad=self.missed is None, here=True, key=key))
             else:
                 self.last = NO_ACT
             return
         assert spoken.item.window is not None
         timing, window = self.plan.checklist.timing, spoken.item.window
-        elapsed = start - running.anchor - timing.reaction
         half = 2 * timing.word_error + timing.reaction_spread
-        if not spoken.good and running.asked is None and elapsed - half <= window.upper:
+        left = running.anchor if running.left is None else min(running.left, running.anchor)
+        first = start if running.called is None or not spoken.good else min(running.called, start)
+        least = first - running.anchor - timing.reaction - half
+        most = start - left - timing.reaction + half
+        if not spoken.good and running.asked is None and least <= window.upper:
             self.last = NO_ACT  # still lit, as it may be
             return
         del self.timed[item]
-        inside = window.lower - TOLERANCE <= elapsed - half
-        inside = inside and elapsed + half <= window.upper + TOLERANCE
-        outside = elapsed + half < window.lower - TOLERANCE
-        outside = outside or elapsed - half > window.upper + TOLERANCE or not spoken.good
+        inside = window.lower - TOLERANCE <= least and most <= window.upper + TOLERANCE
+        outside = most < window.lower - TOLERANCE
+        outside = outside or least > window.upper + TOLERANCE or not spoken.good
         if not self.powered(item):
             self.last = NO_ACT
             if not spoken.good:
@@ -234,17 +271,20 @@ class _Hearing:
             for item in left.items:
                 stages = [self.words[needed] for needed in item.after]
                 lit = all(w.good and w.here for w in stages)
-                gone = self.words[item.id].bad and self.words[item.id].here
+                gone = self.words[item.id].here  # called out before the selector left
                 if item.window is not None and lit and not gone and self.powered(item.id):
-                    self.timed[item.id] = Timed(end)
+                    self.timed[item.id] = Timed(end, left=self.missed)
         for item in self.plan.positions[position].items:
             self.timed.pop(item.id, None)
         for item_id, word in self.words.items():
             at_rest = position != OFF and self.plan.items[item_id].position == OFF
             self.words[item_id] = NOTHING if at_rest else word._replace(here=False)
         self.at, self.half, self.last = position, None, Act("position")
+        self.missed = None
 
     def command(self, name: str, said: set[str]) -> None:
+        if name in ("complete", "abandon", "crew-change"):
+            self.unanswered()
         if name == "negative" or (name == "disregard" and self.asked):
             self.asked = ()
         elif name in ("correction", "disregard"):

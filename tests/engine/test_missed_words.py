@@ -1,0 +1,143 @@
+"""Words that were not understood, and questions that nobody answered: neither may hide anything.
+
+The event lists are reduced from simulated sessions in which a lamp that went out late, or bad
+news that was half understood, would have been logged as good.
+"""
+
+from __future__ import annotations
+
+import pytest
+from fleet import Crew
+
+from voicecheck.engine.events import Began, Ended, Lost, Overheard, Restored, Unclear
+
+LIT = "anti skid illuminated"
+OUT = "anti skid out"
+
+
+@pytest.fixture
+def jet() -> Crew:
+    """At the anti-skid position of ZZ-HJC, its caption called lit: three to five seconds."""
+    crew = Crew("ZZ-HJC")
+    crew.power(battery="on", avionics="on")
+    crew.say("going to anti skid", LIT)
+    return crew
+
+
+def unheard(crew: Crew, event: str) -> None:
+    """The crew says where the selector goes, and is not understood."""
+    crew.now += 1.0
+    start, end = crew.now - 0.8, crew.now
+    if event == "lost":
+        crew.feed(Lost("microphone", start))
+        crew.feed(Restored("microphone", end))
+    else:
+        crew.feed({"unclear": Unclear, "overheard": Overheard}[event](start, end))
+
+
+MISSED = pytest.mark.parametrize("event", ["unclear", "overheard", "lost"])
+
+
+@MISSED
+def test_a_leaving_call_said_twice_does_not_make_a_late_lamp_good(jet: Crew, event: str) -> None:
+    unheard(jet, event)
+    truly_left = jet.now
+    jet.now += 1.0
+    jet.say("selector off")
+    jet.say_at(truly_left + 5.8 + 0.3, OUT)  # late, and 4.0 seconds after the call that counted
+    assert jet.outcome("anti-skid.out") == "not tested"
+    assert not jet.findings()
+
+
+@MISSED
+def test_a_leaving_call_said_twice_makes_no_finding_of_a_lamp_in_time(
+    jet: Crew, event: str
+) -> None:
+    unheard(jet, event)
+    truly_left = jet.now
+    jet.now += 1.2
+    jet.say("selector off")
+    jet.say_at(truly_left + 4.0 + 0.3, OUT)
+    assert jet.outcome("anti-skid.out") == "not tested"
+
+
+def test_out_after_an_unheard_leaving_call_is_to_be_repeated(jet: Crew) -> None:
+    unheard(jet, "unclear")
+    assert jet.say_at(jet.now + 4.0, OUT) == ["window-close"]
+    jet.say("selector off")
+    assert not jet.engine.state.windows, "the lamp is out: nothing runs"
+    assert jet.outcome("anti-skid.out") == "not tested"
+
+
+def test_out_in_the_position_is_still_a_finding_when_nothing_was_missed(jet: Crew) -> None:
+    jet.say(OUT)
+    assert jet.outcome("anti-skid.out") == "unsatisfactory"
+
+
+def test_a_call_about_something_here_shows_that_the_selector_is_still_here(jet: Crew) -> None:
+    unheard(jet, "unclear")
+    jet.say(LIT, "selector off")
+    jet.say_at(jet.now + 4.0 + 0.3, OUT)
+    assert jet.outcome("anti-skid.out") == "satisfactory"
+
+
+def test_a_closing_call_said_twice_does_not_make_an_early_lamp_good(jet: Crew) -> None:
+    jet.say("selector off")
+    left = jet.now
+    jet.feed(Unclear(left + 2.0 + 0.3, left + 3.1))
+    jet.say_at(left + 4.0 + 0.3, OUT)
+    assert jet.outcome("anti-skid.out") == "not tested"
+
+
+def test_still_lit_is_known_from_the_call_that_says_so(jet: Crew) -> None:
+    jet.say("selector off")
+    left = jet.now
+    jet.feed(Unclear(left + 1.0, left + 1.8))
+    jet.say_at(left + 6.5, "anti skid stays lit")
+    assert jet.outcome("anti-skid.out") == "unsatisfactory"
+
+
+class TestUnanswered:
+    """Bad news that was asked about, and then neither a yes nor a no."""
+
+    @pytest.fixture
+    def doubted(self) -> Crew:
+        crew = Crew("ZZ-HJC", Began(0.0, second=False))
+        crew.power(battery="on", avionics="on")
+        crew.say("going to gear", "three green", "one red")
+        crew.now += 1.0
+        crew.feed(Unclear(crew.now - 0.8, crew.now, ("gear.unsafe:0",)))
+        return crew
+
+    @pytest.mark.parametrize(
+        "said", ["horn sounding", "going to fire", "change of crew", "battery on", "abandon test"]
+    )
+    def test_going_on_reopens_what_was_good(self, doubted: Crew, said: str) -> None:
+        doubted.say(said)
+        assert doubted.outcome("gear.unsafe") == "not tested"
+        assert doubted.outcome("gear.greens") == "satisfactory"
+        history = doubted.item("gear.unsafe")["history"]
+        assert [past["outcome"] for past in history] == ["satisfactory"], "nothing is erased"
+
+    def test_so_does_the_end(self, doubted: Crew) -> None:
+        doubted.feed(Ended(doubted.now, "the source ended"))
+        assert doubted.outcome("gear.unsafe") == "not tested"
+
+    def test_a_no_leaves_it_as_it_was(self, doubted: Crew) -> None:
+        doubted.say("negative", "horn sounding")
+        assert doubted.outcome("gear.unsafe") == "satisfactory"
+
+    def test_a_yes_records_it(self, doubted: Crew) -> None:
+        doubted.say("affirm")
+        assert doubted.outcome("gear.unsafe") == "unsatisfactory"
+
+    def test_the_good_call_again_is_an_answer(self, doubted: Crew) -> None:
+        doubted.say("one red")
+        assert doubted.outcome("gear.unsafe") == "satisfactory"
+
+    def test_good_news_in_question_doubts_nothing(self, doubted: Crew) -> None:
+        doubted.say("negative")
+        doubted.now += 1.0
+        doubted.feed(Unclear(doubted.now - 0.8, doubted.now, ("gear.greens:3",)))
+        doubted.say("horn sounding")
+        assert doubted.outcome("gear.greens") == "satisfactory"

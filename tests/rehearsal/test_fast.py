@@ -1,0 +1,101 @@
+"""Crews that misbehave, on every shipped airframe: nothing called bad may end as good."""
+
+from __future__ import annotations
+
+import collections
+
+import pytest
+from fleet import FLEET, loaded
+
+from voicecheck.engine import Engine
+from voicecheck.engine.events import Heard
+from voicecheck.measure.intervals import clopper_pearson
+from voicecheck.rehearsal.cast import MANNERS, airframes
+from voicecheck.rehearsal.proof import Tally, Terms, play_fast, silent_ideal, table
+
+UNRULY = Terms("random", *MANNERS["unruly"], seed=2026)
+PERFECT = Terms("none", *MANNERS["perfect"], seed=2026)
+EACH = 60
+"""Sessions of an airframe here; `voicecheck rehearse all --crew unruly` plays any number."""
+
+
+@pytest.mark.parametrize("registration", FLEET)
+def test_an_unruly_crew_makes_no_dangerous_miss(registration: str) -> None:
+    tally = Tally()
+    for number in range(EACH):
+        outcome = play_fast(loaded(registration), number, UNRULY)
+        assert outcome.crash is None, outcome.crash
+        assert outcome.judgement.dangerous == (), (number, outcome.faults)
+        assert outcome.judgement.false_findings == (), (number, outcome.faults)
+        tally.add(outcome)
+    # It did get deep, and it did misbehave.
+    assert tally.complete > EACH / 3
+    assert tally.called > EACH / 3
+    assert tally.misread > 0
+    assert sum(tally.asked) > EACH
+
+
+@pytest.mark.parametrize("registration", FLEET)
+def test_a_perfect_crew_finishes_and_finds_nothing(registration: str) -> None:
+    outcome = play_fast(loaded(registration), 1, PERFECT)
+    assert outcome.complete
+    judged = outcome.judgement
+    assert (judged.dangerous, judged.false_findings, judged.called_bad) == ((), (), 0)
+    assert outcome.length > outcome.ideal
+
+
+def test_every_lasting_fault_that_can_be_seen_is_found() -> None:
+    """A crew that reads right, on an aircraft with one fault at a time."""
+    steady = Terms("lamp-dark:FIRE L,silent:gear.horn", *MANNERS["perfect"], seed=1)
+    outcome = play_fast(loaded("ZZ-HJC"), 1, steady)
+    assert outcome.judgement.called_bad == outcome.judgement.found == 2
+
+
+def test_the_same_seed_is_the_same_session() -> None:
+    one, other = (play_fast(loaded("ZZ-HJD"), 5, UNRULY) for _ in range(2))
+    assert one == other
+    assert one != play_fast(loaded("ZZ-HJD"), 6, UNRULY)
+
+
+def test_an_engine_that_loses_bad_news_is_found_out(monkeypatch: pytest.MonkeyPatch) -> None:
+    """The proof can fail: here every second piece of bad news is heard as good."""
+    whole = Engine.handle
+    heard = collections.Counter[str]()
+
+    def deaf(self: Engine, event: object) -> object:
+        if isinstance(event, Heard):
+            item = next(
+                (i for i in self.checklist.items for r in i.readings[1:] if r.key == event.callout),
+                None,
+            )
+            if item is not None and item.window is None:
+                heard["bad"] += 1
+                good = item.readings[0].key
+                event = Heard(good, "", event.start, event.end, 1.0, event.channel)
+        return whole(self, event)  # type: ignore[arg-type]
+
+    monkeypatch.setattr(Engine, "handle", deaf)
+    outcomes = [play_fast(loaded("ZZ-HJC"), number, UNRULY) for number in range(20)]
+    assert heard["bad"]
+    assert any(outcome.judgement.dangerous for outcome in outcomes)
+
+
+def test_the_table_has_its_intervals() -> None:
+    """Published: 0 of 100, two-sided 95 % upper limit 0.03622; 5 of 100 [0.01643, 0.11283].
+
+    Both are scipy 1.17.1's exact method (Clopper and Pearson, Biometrika 1934).
+    """
+    assert clopper_pearson(0, 100)[1] == pytest.approx(0.03622, abs=5e-6)
+    assert clopper_pearson(5, 100) == pytest.approx((0.01643, 0.11283), abs=5e-6)
+    tally = Tally()
+    for number in range(3):
+        tally.add(play_fast(loaded("ZZ-HAA"), number, PERFECT))
+    (row,) = table("proof", {"words alone": tally}).as_json()["rows"]
+    assert row["sessions"] == row["complete"] == 3
+    assert row["dangerous misses"] == "0  0 % [0, 70.8]"
+
+
+def test_all_shipped_airframes_are_taken() -> None:
+    taken = [found.checklist.registration for found in airframes("all", None)]
+    assert sorted(taken) == sorted(FLEET)
+    assert all(silent_ideal(found.checklist) > 60 for found in airframes("tarn-40", None))

@@ -1,0 +1,162 @@
+"""The judge finds what is wrong: every kind of wrong is put into a session that was right."""
+
+from __future__ import annotations
+
+import copy
+import random
+from collections.abc import Callable
+from typing import Any
+
+import pytest
+from fleet import loaded
+
+from voicecheck.rehearsal.account import Account, Entry, Said
+from voicecheck.rehearsal.aircraft import Aircraft
+from voicecheck.rehearsal.crew import Crew
+from voicecheck.rehearsal.fast import FastLoop
+from voicecheck.rehearsal.faults import faults_from
+from voicecheck.rehearsal.judge import judge
+from voicecheck.rehearsal.manners import CLEAR_EARS, Manners
+
+LOADED = loaded("ZZ-HJC")
+
+
+def played(faults: str = "none", *, second: bool = False) -> tuple[Account, dict[str, Any]]:
+    """A session in which nothing goes wrong but the faults."""
+    chance = random.Random(7)
+    aircraft = Aircraft(LOADED.checklist, faults_from(faults, LOADED.checklist, chance), 7)
+    manners = Manners(compound=0.0)
+    crew = Crew(LOADED.checklist, aircraft, manners, chance, second=second, channels=2)
+    summary = FastLoop(LOADED.checklist, crew, CLEAR_EARS, chance).play().summary
+    assert summary["complete"]
+    return crew.account, summary
+
+
+def logged(summary: dict[str, Any], item: str, outcome: str) -> dict[str, Any]:
+    """The same result with another outcome of one item."""
+    changed = copy.deepcopy(summary)
+    next(i for i in changed["items"] if i["id"] == item)["outcome"] = outcome
+    return changed
+
+
+def call_of(account: Account, item: str) -> Entry:
+    return account.of(item)[-1]
+
+
+@pytest.mark.parametrize("second", [False, True])
+def test_a_session_that_went_well_is_in_order(second: bool) -> None:
+    account, summary = played("lamp-dark:FIRE L,silent:gear.horn", second=second)
+    found = judge(LOADED.checklist, account, summary)
+    assert (found.dangerous, found.false_findings, found.lost, found.misread) == ((), (), (), 0)
+    assert found.called_bad == found.found == 2
+    bad = {i["id"] for i in summary["items"] if i["outcome"] == "unsatisfactory"}
+    assert bad == {"fire.lights", "gear.horn"}
+
+
+def test_bad_called_and_good_logged_is_a_dangerous_miss() -> None:
+    account, summary = played("lamp-dark:FIRE L")
+    summary = logged(summary, "fire.lights", "satisfactory")
+    (wrong,) = judge(LOADED.checklist, account, summary).dangerous
+    assert wrong.item == "fire.lights"
+    assert "called 'left fire dark'" in wrong.why
+
+
+def test_good_called_and_bad_logged_is_a_false_finding() -> None:
+    account, summary = played()
+    summary = logged(summary, "gear.unsafe", "unsatisfactory")
+    (wrong,) = judge(LOADED.checklist, account, summary).false_findings
+    assert wrong.item == "gear.unsafe"
+
+
+def test_bad_called_and_nothing_logged_is_lost() -> None:
+    account, summary = played("lamp-dark:GEAR UNSAFE")
+    summary = logged(summary, "gear.unsafe", "not tested")
+    (wrong,) = judge(LOADED.checklist, account, summary).lost
+    assert wrong.item == "gear.unsafe"
+
+
+def drop(account: Account, item: str) -> None:
+    account.entries = [e for e in account.entries if e.about != item]
+
+
+def take_back(account: Account, item: str) -> None:
+    call_of(account, item).withdrawn = True
+
+
+def elsewhere(account: Account, item: str) -> None:
+    at = account.entries.index(call_of(account, item))
+    account.entries.insert(at, Entry(Said.POSITION, "select:fire", "fire", 0, 0.0, 0.0))
+
+
+def no_yes(account: Account, item: str) -> None:
+    entries = account.entries
+    account.entries = [e for e in entries if not (e.about == "affirm" and e.claims)]
+
+
+def other_power(account: Account, item: str) -> None:
+    call = account.entries.index(call_of(account, item))
+    off = Entry(Said.POWER, "power:avionics:off", "avionics", 0, 0.0, 0.0, state="off")
+    off.by_yes = True
+    account.entries.insert(call + 1, off)
+
+
+def bad_since(account: Account, item: str) -> None:
+    good = call_of(account, item)
+    reading = next(
+        reading
+        for known in LOADED.checklist.items
+        if known.id == item
+        for reading in known.readings[1:]
+    )
+    start = good.start + 0.5
+    bad = Entry(Said.ITEM, reading.key, item, 0, start, start, "no", grade=reading.grade)
+    account.entries.insert(account.entries.index(good) + 1, bad)
+
+
+def stage_missing(account: Account, item: str) -> None:
+    drop(account, item.removesuffix("-silence"))
+
+
+@pytest.mark.parametrize(
+    ("item", "spoil", "why"),
+    [
+        ("gear.unsafe", drop, "never called"),
+        ("gear.unsafe", take_back, "taken back"),
+        ("gear.unsafe", elsewhere, "selector at fire"),
+        ("gear.unsafe", no_yes, "called without battery on"),
+        ("gear.unsafe", other_power, "power was changed"),
+        ("gear.unsafe", bad_since, "since it was last called good"),
+        ("gear.horn-silence", stage_missing, "before gear.horn was good"),
+    ],
+)
+def test_a_good_entry_needs_every_right_to_be_one(
+    item: str, spoil: Callable[[Account, str], None], why: str
+) -> None:
+    account, summary = played()
+    spoil(account, item)
+    told = {w.item: w.why for w in judge(LOADED.checklist, account, summary).dangerous}
+    assert why in told[item]
+
+
+def test_two_crew_must_both_have_called_a_marked_item() -> None:
+    account, summary = played(second=True)
+    calls = account.of("fire.lights")
+    assert {call.who for call in calls} == {0, 1}
+    account.entries.remove(calls[-1])
+    (wrong,) = judge(LOADED.checklist, account, summary).dangerous
+    assert wrong.why == "only one of the two called it"
+
+
+@pytest.mark.parametrize("out", [2.0, 6.0])
+def test_a_lamp_out_of_its_window_may_not_be_good(out: float) -> None:
+    account, summary = played()
+    account.timed[-1].out = account.timed[-1].left + out
+    (wrong,) = judge(LOADED.checklist, account, summary).dangerous
+    assert wrong.item == "anti-skid.out"
+
+
+def test_what_the_crew_itself_misread_is_its_own() -> None:
+    account, summary = played()
+    call_of(account, "gear.unsafe").right = "gear.unsafe:0"
+    found = judge(LOADED.checklist, account, summary)
+    assert (found.dangerous, found.misread) == ((), 1)

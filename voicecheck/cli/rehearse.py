@@ -1,0 +1,102 @@
+"""``voicecheck rehearse``: a simulated aircraft, for training, for show, and for proof."""
+
+from __future__ import annotations
+
+from pathlib import Path
+from typing import Annotated
+
+import typer
+from rich.console import Console
+from rich.text import Text
+
+from voicecheck.caution import CAUTION
+from voicecheck.cli.measure import show
+from voicecheck.cli.run import Listener, Model, Second, hearing_options
+from voicecheck.errors import VoicecheckError
+from voicecheck.rehearsal.cast import airframes, manners_named
+from voicecheck.rehearsal.many import fast, keep, sound
+from voicecheck.rehearsal.proof import Outcome, Tally, Terms, table
+from voicecheck.session.places import cache_dir
+
+EXIT_WRONG = 1
+"""A dangerous miss or a crash."""
+
+
+def rehearse(
+    checklist: Annotated[
+        str, typer.Argument(help="A type file (YAML), a shipped id, or all for every shipped one.")
+    ],
+    airframe: Annotated[
+        str | None, typer.Option(metavar="REG", help="Registration; without it every airframe.")
+    ] = None,
+    faults: Annotated[
+        str,
+        typer.Option(
+            help="KIND:TARGET[~SHARE],... or random:N; random takes up to four each session."
+        ),
+    ] = "random",
+    crew: Annotated[
+        str, typer.Option(metavar="perfect|steady|unruly", help="How the simulated crew behaves.")
+    ] = "steady",
+    noise: Annotated[
+        list[float] | None,
+        typer.Option(metavar="DB", help="With --sound: speech over noise; again for more levels."),
+    ] = None,
+    through_sound: Annotated[
+        bool, typer.Option("--sound", help="Through synthetic voices and the listeners.")
+    ] = False,
+    seed: Annotated[int, typer.Option(help="The same seed gives the same sessions.")] = 1,
+    sessions: Annotated[int, typer.Option(min=1, help="How many, at each noise level.")] = 1,
+    jobs: Annotated[int, typer.Option(min=1, help="Processors, without sound.")] = 1,
+    out: Annotated[Path, typer.Option(metavar="DIR", help="Where what went wrong is kept.")] = Path(
+        "out/rehearsal"
+    ),
+    listener: Listener = "pocketsphinx",
+    model: Model = None,
+    second_listener: Second = "auto",
+    as_json: Annotated[
+        bool, typer.Option("--json", help="One JSON result on standard output; text on error.")
+    ] = False,
+) -> None:
+    """Rehearse with a simulated crew and aircraft, and count what the record makes of it.
+
+    Exit status: 0, or 1 when something that was called bad was logged as good, or a session
+    broke off with an error; 2 on bad input.
+    """
+    screen = Console(stderr=as_json, highlight=False)
+    screen.print(Text(CAUTION), soft_wrap=True)
+    if noise and not through_sound:
+        raise VoicecheckError("--noise goes with --sound; add it")
+    manners, ears = manners_named(crew)
+    terms = Terms(faults, manners, ears, seed)
+    cast = airframes(checklist, airframe)
+
+    def tell(outcome: Outcome) -> None:
+        _tell(outcome, out, screen)
+
+    tallies: dict[str, Tally] = {}
+    if through_sound:
+        hearing = hearing_options(listener, model, second_listener)
+        levels: list[float | None] = [*noise] if noise else [None]
+        for db in levels:
+            name = "sound, quiet" if db is None else f"sound, {db:g} dB"
+            tallies[name] = sound(cast, sessions, terms, hearing, cache_dir(), db, tell)
+    else:
+        tallies["words alone"] = fast(cast, sessions, terms, jobs, tell)
+    title = f"rehearsal: {crew} crew, faults {faults}, seed {seed}"
+    show([table(title, tallies)], as_json=as_json)
+    wrong = sum(tally.dangerous + tally.crashes for tally in tallies.values())
+    raise typer.Exit(EXIT_WRONG if wrong else 0)
+
+
+def _tell(outcome: Outcome, out: Path, screen: Console) -> None:
+    judged = outcome.judgement
+    where = f"{outcome.registration} session {outcome.number}"
+    for wrong in judged.dangerous:
+        screen.print(Text(f"DANGEROUS   {where}: {wrong.item}: {wrong.why}", "bold"))
+    for wrong in judged.false_findings:
+        screen.print(Text(f"false       {where}: {wrong.item}: {wrong.why}"))
+    if outcome.crash:
+        screen.print(Text(f"CRASH       {where}: {outcome.crash}", "bold"), soft_wrap=True)
+    if outcome.crash or judged.dangerous or judged.false_findings:
+        screen.print(Text(f"            kept as {keep(outcome, out)}"), soft_wrap=True)

@@ -1,0 +1,89 @@
+"""The simulated crew's own account of a session: what it said, did and saw.
+
+It is written as things happen and owes nothing to the engine: what voicecheck makes of a
+session is held against it afterwards (rehearsal.judge).
+"""
+
+from __future__ import annotations
+
+import enum
+from dataclasses import dataclass, field
+
+from voicecheck.checklist.resolved import Grade
+
+
+class Said(enum.StrEnum):
+    """What an entry is about."""
+
+    ITEM = "item"
+    POWER = "power"
+    POSITION = "position"
+    COMMAND = "command"
+
+
+@dataclass(slots=True)
+class Entry:
+    """One callout as the crew meant it. Times in seconds.
+
+    about: item, bus, position or command. grade, right: of an item's call, and the key of the
+    reading that was true when the crew looked. claims: keys that a yes was meant for.
+    by_yes: not spoken, but agreed to when it was read back. slow: a lamp that went out was
+    called out of the time that a watching crew takes. got_through: False where the crew was
+    told, or could hear, that it had not been understood.
+    """
+
+    said: Said
+    key: str
+    about: str
+    who: int
+    start: float
+    end: float
+    words: str = ""
+    grade: Grade | None = None
+    right: str | None = None
+    state: str | None = None
+    claims: tuple[str, ...] = ()
+    by_yes: bool = False
+    slow: bool = False
+    got_through: bool = True
+    withdrawn: bool = False
+
+    @property
+    def misread(self) -> bool:
+        """Whether the crew called an item otherwise than it was."""
+        return self.said is Said.ITEM and self.right is not None and self.right != self.key
+
+
+@dataclass(slots=True)
+class TimedLamp:
+    """A lamp that ran: when the selector truly left, and when it truly went out (inf: never)."""
+
+    item: str
+    left: float
+    out: float
+
+
+@dataclass(slots=True)
+class Account:
+    """Everything in order. asked_again: how often the crew had to repeat or confirm itself."""
+
+    two_crew: bool = False
+    channels: int = 1
+    entries: list[Entry] = field(default_factory=list)
+    timed: list[TimedLamp] = field(default_factory=list)
+    asked_again: int = 0
+
+    def add(self, entry: Entry) -> None:
+        """One more callout."""
+        self.entries.append(entry)
+
+    def last_about_aircraft(self) -> Entry | None:
+        """The last callout that was no command: what "correction" takes back."""
+        for entry in reversed(self.entries):
+            if entry.said is not Said.COMMAND:
+                return entry
+        return None
+
+    def of(self, item: str) -> list[Entry]:
+        """All calls about an item, in order."""
+        return [e for e in self.entries if e.said is Said.ITEM and e.about == item]

@@ -1,0 +1,361 @@
+"""What a simulated crew does about a prompt that it hears."""
+
+from __future__ import annotations
+
+from collections.abc import Callable, Mapping
+from typing import TYPE_CHECKING, Final
+
+from voicecheck.checklist.resolved import OFF
+from voicecheck.rehearsal.account import Entry, Said
+from voicecheck.rehearsal.intents import (
+    Command,
+    Go,
+    Intent,
+    Look,
+    NameDark,
+    Pause,
+    Reason,
+    Repeat,
+    Utterance,
+)
+from voicecheck.rehearsal.wordings import select_key
+
+if TYPE_CHECKING:
+    from voicecheck.rehearsal.crew import Crew
+
+Values = Mapping[str, str]
+MOST_REPEATS: Final = 6
+"""Times that an utterance is said again before the crew gives it up."""
+
+
+def answer(crew: Crew, prompt: str, values: Values, at: float) -> None:
+    """Change what the crew has in mind, and what it will say next."""
+    if prompt in _READ_BACK and not _as_said(crew, values["words"]):
+        if not crew.does(crew.manners.careless):
+            _lost_on_the_way(crew)
+            _first(crew, Command("correction"), Repeat(call=True))
+        return
+    if prompt in _TAKEN and crew.just_said:
+        crew.just_said.pop(0)
+    elif prompt == "power-set":
+        crew.just_said.clear()
+    react = _ANSWERS.get(prompt)
+    if react is None:
+        return
+    if prompt in _MAY_BE_IGNORED and crew.does(crew.manners.ignore):
+        return
+    react(crew, values, at)
+
+
+def _as_said(crew: Crew, words: str) -> bool:
+    """Whether what is read back is what was called or agreed to."""
+    memory = crew.memory
+    if memory.last is not None and memory.last.keys == ("command:say-again",):
+        return True
+    keys = (*(memory.call.keys if memory.call else ()), *(e.key for e in crew.just_agreed))
+    said = {memory.wordings.first(key) for key in keys}
+    said |= {p.say for p in crew.checklist.positions if select_key(p.id) in keys}
+    # A finding about time has words of its own.
+    timed = any(i.window and words.startswith(i.reports) for i in crew.checklist.items)
+    return timed or words in said
+
+
+def _first(crew: Crew, *intents: Intent) -> None:
+    """These before anything else; what is already being answered is not answered twice."""
+    for intent in reversed(intents):
+        if intent not in crew.memory.agenda:
+            crew.memory.agenda.appendleft(intent)
+
+
+def not_understood(crew: Crew, last: Utterance) -> None:
+    """Nothing came back, or "say again": the crew says it again."""
+    memory = crew.memory
+    if last is memory.call:
+        _lost_on_the_way(crew)
+    elif last.keys == ("command:affirm",):
+        for entry in crew.just_agreed:
+            entry.got_through = False
+    memory.repeats += 1
+    if memory.held:
+        _first(crew, Command("resume"), Repeat())
+    elif memory.repeats <= MOST_REPEATS:
+        _first(crew, Repeat())
+    else:
+        memory.repeats = 0
+        for key in last.keys:
+            if key in memory.wordings.readings:
+                memory.reopen(memory.wordings.readings[key][0])
+
+
+def _lost_on_the_way(crew: Crew) -> None:
+    """What was called last has not been taken, and the crew knows it."""
+    for entry in crew.just_said:
+        entry.got_through = False
+
+
+def _not_taken(crew: Crew) -> None:
+    """One call was understood and does not count."""
+    for waiting in (crew.just_said, crew.just_agreed):
+        if waiting:
+            waiting.pop(0).got_through = False
+            return
+
+
+def _say_again(crew: Crew, _values: Values, _at: float) -> None:
+    crew.account.asked_again += 1
+
+
+def _call_again(crew: Crew, _values: Values, _at: float) -> None:
+    crew.memory.last = crew.memory.call
+    if crew.memory.last is not None:
+        _first(crew, Repeat())
+
+
+def _confirm(crew: Crew, values: Values, at: float) -> None:
+    _yes_or_no(crew, values["claims"].split(", "), at)
+
+
+def _confirm_change(crew: Crew, values: Values, at: float) -> None:
+    _yes_or_no(crew, [values["now"]], at)
+
+
+def _yes_or_no(crew: Crew, claims: list[str], at: float) -> None:
+    """Yes when everything that is read back was meant, otherwise no."""
+    memory = crew.memory
+    keys = [memory.wordings.meant_by(words, memory.position) for words in claims]
+    meant = set(memory.power_asked) | set(memory.call.keys if memory.call else ())
+    known = tuple(key for key in keys if key is not None)
+    before = memory.last
+    if before is not None and before.claims == known and known and not before.moves:
+        _first(crew, Repeat())  # answered already, and the answer did not get through
+        return
+    _not_corrected(crew)
+    ours = len(known) == len(keys) and set(known) <= meant
+    if not all(key.startswith("power:") for key in known):
+        crew.account.asked_again += 1
+        crew.asked = tuple(entry for entry in crew.just_said if entry.key in known)
+    yes = ours
+    if ours and crew.does(crew.manners.deny):
+        yes = False
+    elif not ours and crew.does(crew.manners.careless):
+        yes = True
+    if not ours:
+        _lost_on_the_way(crew)
+    elif not yes:
+        for entry in crew.just_said:
+            entry.got_through = entry.got_through and entry.key not in known
+    _first(crew, Command("affirm" if yes else "negative", known))
+
+
+def left_unanswered(crew: Crew) -> None:
+    """The crew says something else instead of yes or no: what was in question has lapsed."""
+    for entry in crew.asked:
+        entry.got_through = False
+    if crew.asked:
+        answered = [i for i in crew.memory.agenda if isinstance(i, Command) and i.claims]
+        for intent in answered:
+            crew.memory.agenda.remove(intent)
+    crew.asked = ()
+
+
+def agree(crew: Crew, entry: Entry) -> None:
+    """A yes to what was not said is a call of its own."""
+    said = crew.memory.call.keys if crew.memory.call else ()
+    crew.asked = ()
+    crew.just_agreed = []
+    for key in entry.claims:
+        if key in said or key in crew.called_power:
+            continue
+        call = crew.entry_of(
+            key, crew.memory.wordings.first(key), entry.who, entry.start, entry.end
+        )
+        call.by_yes = True
+        crew.account.add(call)
+        crew.just_agreed.append(call)
+        if call.said is Said.POWER and call.state is not None:
+            crew.memory.power[call.about] = call.state
+
+
+def _not_corrected(crew: Crew) -> None:
+    """A correction that was taken for something else has taken nothing back."""
+    before = crew.memory.last
+    if before is None or before.keys not in (("command:correction",), ("command:disregard",)):
+        return
+    last = crew.account.last_about_aircraft()
+    if last is not None:
+        last.withdrawn = False
+
+
+def _which_dark(crew: Crew, _values: Values, _at: float) -> None:
+    short = [e for e in crew.account.entries if e.said is Said.ITEM]
+    if short:
+        _first(crew, NameDark(short[-1].about))
+
+
+def _not_counted(crew: Crew, _values: Values, _at: float) -> None:
+    """What was called last did not count: look at it again once the power is right."""
+    memory = crew.memory
+    _not_taken(crew)
+    for key in memory.call.keys if memory.call else ():
+        if key in memory.wordings.readings:
+            item = memory.wordings.readings[key][0]
+            memory.reopen(item)
+            for bus, _ in memory.needs(item).items():
+                memory.power.pop(bus, None)
+
+
+def _voided(crew: Crew, values: Values, _at: float) -> None:
+    for position in crew.checklist.positions:
+        if position.say == values["position"]:
+            for item in position.items:
+                if item.expected in values["items"]:
+                    crew.memory.reopen(item)
+
+
+def _call_first(crew: Crew, values: Values, _at: float) -> None:
+    memory = crew.memory
+    _not_taken(crew)
+    for item in crew.checklist.items:
+        if item.position == memory.position and item.expected == values["needed"]:
+            memory.reopen(item)
+    for key in memory.call.keys if memory.call else ():
+        if key in memory.wordings.readings:
+            memory.reopen(memory.wordings.readings[key][0])
+
+
+def _reminded(crew: Crew, values: Values, _at: float) -> None:
+    """Items are wanted by name: whatever was forgotten is now remembered."""
+    for item in crew.checklist.items:
+        if item.expected in values["items"] and item.id in crew.memory.left_out:
+            crew.memory.left_out.discard(item.id)
+
+
+def _missing(crew: Crew, values: Values, _at: float) -> None:
+    memory = crew.memory
+    wanted = values["positions"].split(", ")
+    for position in crew.checklist.positions:
+        if position.say not in wanted:
+            continue
+        for item in position.items:
+            counted = memory.called.get(item.id)
+            if counted is None or item.id in memory.left_out:
+                memory.reopen(item)
+    # Something that the crew believes to have called did not count: it is called once more.
+    for position in crew.checklist.positions:
+        if position.say in wanted and not memory.open(position.id):
+            for item in position.items:
+                if not memory.tired_of(item):
+                    memory.reopen(item)
+
+
+def _confirm_incomplete(crew: Crew, _values: Values, _at: float) -> None:
+    memory = crew.memory
+    left = [p.id for p in crew.checklist.positions if memory.open(p.id)]
+    if memory.short or not left:
+        _first(crew, Command("affirm"))
+    else:
+        _first(crew, Command("negative"))
+
+
+def _window_ask(crew: Crew, values: Values, _at: float) -> None:
+    for item in crew.checklist.items:
+        if item.window is not None and item.readings[0].phrases[0] == values["out"]:
+            _first(crew, Look(item.id))
+
+
+def _window_close(crew: Crew, values: Values, _at: float) -> None:
+    memory = crew.memory
+    for position in crew.checklist.positions:
+        if position.select[0] == values["position"]:
+            for item in position.items:
+                if item.window is not None:
+                    memory.reopen(item)
+
+
+def _read_back(crew: Crew, _values: Values, _at: float) -> None:
+    calls = [e for e in crew.account.entries if e.said is Said.ITEM]
+    if calls:
+        _first(crew, Look(calls[-1].about, who=1 - calls[-1].who))
+
+
+def _disagree(crew: Crew, _values: Values, _at: float) -> None:
+    calls = [e for e in crew.account.entries if e.said is Said.ITEM]
+    if calls:
+        crew.memory.reopen(crew.memory.item(calls[-1].about))
+
+
+def _selector_first(crew: Crew, _values: Values, _at: float) -> None:
+    _first(crew, Go(OFF))
+
+
+def _window_open(crew: Crew, _values: Values, _at: float) -> None:
+    _first(crew, Pause(5.0))
+
+
+def _ask_reason(crew: Crew, _values: Values, _at: float) -> None:
+    if crew.chance.random() < 0.5:
+        _first(crew, Command("negative"))
+    else:
+        _first(crew, Reason(crew.chance.choice(list(crew.checklist.reasons))))
+
+
+def _held(crew: Crew, _values: Values, _at: float) -> None:
+    crew.memory.held = True
+
+
+def _part_lost(crew: Crew, values: Values, _at: float) -> None:
+    if values["part"] not in ("microphone", "session"):
+        return
+    if crew.memory.last is crew.memory.call:
+        _lost_on_the_way(crew)
+    else:
+        _not_corrected(crew)
+
+
+def _resumed(crew: Crew, _values: Values, _at: float) -> None:
+    crew.memory.held = False
+
+
+def _finished(crew: Crew, _values: Values, _at: float) -> None:
+    crew.memory.over = True
+
+
+_ANSWERS: Final[dict[str, Callable[[Crew, Values, float], None]]] = {
+    "say-again": _say_again,
+    "call-again": _call_again,
+    "confirm": _confirm,
+    "confirm-change": _confirm_change,
+    "which-dark": _which_dark,
+    "not-counted": _not_counted,
+    "voided": _voided,
+    "first": _call_first,
+    "left-early": _reminded,
+    "outstanding": _reminded,
+    "missing": _missing,
+    "confirm-incomplete": _confirm_incomplete,
+    "window-ask": _window_ask,
+    "window-close": _window_close,
+    "read-back-wanted": _read_back,
+    "read-back-again": _read_back,
+    "disagreement": _disagree,
+    "selector-first": _selector_first,
+    "window-open": _window_open,
+    "ask-reason": _ask_reason,
+    "part-lost": _part_lost,
+    "holding": _held,
+    "resuming": _resumed,
+    "finished-complete": _finished,
+    "finished-incomplete": _finished,
+}
+_TAKEN: Final = frozenset(
+    {
+        *("ack", "finding", "which-dark", "window-within", "window-close", "still-lit"),
+        *("read-back-wanted", "read-back-again", "disagreement", "position-not-fitted"),
+    }
+)
+"""Prompts from which the crew knows that its call was taken as it was said."""
+_READ_BACK: Final = frozenset({"ack", "finding", "which-dark", "read-back-wanted"})
+"""Prompts that say what was heard."""
+_MAY_BE_IGNORED: Final = frozenset(
+    {"which-dark", "outstanding", "left-early", "window-ask", "read-back-wanted"}
+)

@@ -1,0 +1,365 @@
+"""A simulated crew of one or two: it turns, looks, listens, speaks, and errs at given rates.
+
+The crew knows the checklist and the words, sees the panel of the simulated aircraft and hears
+prompts. It never sees the engine. Whoever runs the loop asks `next` what comes, tells `spoke`
+when words were said, and passes on what was heard.
+"""
+
+from __future__ import annotations
+
+import random
+from collections.abc import Mapping
+from typing import Final
+
+from voicecheck.checklist.resolved import OFF, Checklist, Grade, Item, Shows
+from voicecheck.rehearsal import answers, plan
+from voicecheck.rehearsal.account import Account, Entry, Said, TimedLamp
+from voicecheck.rehearsal.aircraft import SETTLED, Aircraft
+from voicecheck.rehearsal.intents import (
+    Chat,
+    Command,
+    Go,
+    Intent,
+    Look,
+    NameDark,
+    Pause,
+    Power,
+    Reason,
+    Repeat,
+    Utterance,
+    Wait,
+)
+from voicecheck.rehearsal.manners import Manners
+from voicecheck.rehearsal.memory import Memory, Watched
+from voicecheck.rehearsal.panel import dark_readings, right_reading
+from voicecheck.rehearsal.wordings import Wordings, select_key
+
+HANDS: Final = frozenset(
+    {
+        *(Shows.FALLS_SILENT, Shows.SOUNDS_ON, Shows.RETURNS),
+        *(Shows.RESETS, Shows.STAYS, Shows.THROWN, Shows.BACK),
+    }
+)
+"""Items that ask for a hand before they show anything."""
+DARK_AFTER: Final = 0.09
+"""Seconds after which a lamp that is no longer driven looks dark."""
+LONG_WAIT: Final = 20.0
+TALK: Final = (
+    "fuel truck is here",
+    "do you want a coffee",
+    "two minutes",
+    "they are waiting",
+    "close the door please",
+    "how long will it take",
+)
+
+
+class Crew:
+    """One session's crew.
+
+    second: two people, the other one reads marked items back; channels: 2 when each has a
+    microphone.
+    """
+
+    def __init__(
+        self,
+        checklist: Checklist,
+        aircraft: Aircraft,
+        manners: Manners,
+        chance: random.Random,
+        *,
+        second: bool = False,
+        channels: int = 1,
+    ) -> None:
+        self.checklist = checklist
+        self.aircraft = aircraft
+        self.manners = manners
+        self.chance = chance
+        self.account = Account(second, channels)
+        order = [position.id for position in checklist.positions]
+        if self.does(manners.wrong_order):
+            chance.shuffle(order)
+        self.memory = Memory(checklist, Wordings(checklist), order)
+        self._answered = True
+        self.just_said: list[Entry] = []
+        """Of the last utterance that was no command, what has had no answer yet."""
+        self.asked: tuple[Entry, ...] = ()
+        """Calls about items that were read back and have had neither yes nor no."""
+        self.called_power: frozenset[str] = frozenset()
+        self.just_agreed: list[Entry] = []
+        """What the last yes agreed to without its having been said."""
+
+    def does(self, rate: float) -> bool:
+        """Whether it happens this time."""
+        return rate > 0 and self.chance.random() < rate
+
+    @property
+    def is_over(self) -> bool:
+        """Whether the crew has nothing more to say."""
+        return self.memory.over
+
+    # What comes next.
+
+    def next(self, now: float) -> Utterance | Wait:
+        """What the crew does now."""
+        while True:
+            watched = self._watch(now)
+            if watched is not None:
+                return watched
+            intent = self.memory.agenda.popleft() if self.memory.agenda else plan.plan(self)
+            step = self._realise(intent, now)
+            if step is not None:
+                return step
+
+    def _watch(self, now: float) -> Utterance | Wait | None:
+        """Look after a lamp that is about to go out."""
+        for watched in self.memory.watching.values():
+            due = self.aircraft.goes_dark_at(watched.item.id, now)
+            window = watched.item.window
+            assert window is not None
+            if due is None:
+                return self._out(watched, now)
+            if self.memory.agenda and isinstance(self.memory.agenda[0], Look):
+                asked = self.memory.agenda[0].item == watched.item.id
+                if asked:
+                    continue
+            near = now > watched.left + window.lower - 3.0
+            if near and not self.does(self.manners.distracted):
+                if self.memory.agenda and now > watched.left + window.upper + 1.0:
+                    continue  # it stays lit: answer what is asked
+                return Wait(min(due + DARK_AFTER, now + LONG_WAIT))
+        return None
+
+    def _out(self, watched: Watched, now: float) -> Utterance:
+        """The lamp is out: say so within a reaction of seeing it, or too late."""
+        del self.memory.watching[watched.item.id]
+        lamp = next(t for t in reversed(self.account.timed) if t.item == watched.item.id)
+        timing = self.checklist.timing
+        reaction = timing.reaction + self.chance.uniform(-0.6, 0.6) * timing.reaction_spread
+        start = lamp.out + DARK_AFTER + reaction
+        slow = now > start + 0.05
+        good = next(r for r in watched.item.readings if r.grade is Grade.GOOD)
+        said = self.memory.wordings.any(good.key, self.chance)
+        return Utterance(
+            who=0,
+            parts=((good.key, said),),
+            words=said,
+            pause=0.05 if slow else max(0.0, start - now),
+            waits=False,
+            looked=(good.key,),
+            slow=slow,
+        )
+
+    def _realise(self, intent: Intent, now: float) -> Utterance | Wait | None:
+        match intent:
+            case Look():
+                return self._look(intent, now)
+            case NameDark(item_id):
+                return self._name_dark(self.memory.item(item_id), now)
+            case Go(position):
+                return self._simple(select_key(position), moves=position)
+            case Power(bus, state):
+                return self._power(bus, state, now)
+            case Command(name, claims):
+                return self._simple(f"command:{name}", claims=claims)
+            case Reason(reason):
+                return self._simple(f"reason:{reason}")
+            case Repeat(call):
+                last = self.memory.call if call else self.memory.last
+                return None if last is None else self._again(last)
+            case Chat():
+                return Utterance(0, (), self.chance.choice(TALK), self._pause())
+            case Pause(seconds):
+                return Wait(now + seconds)
+
+    def _pause(self) -> float:
+        return self.chance.uniform(0.25, 0.9)
+
+    def _waits(self) -> bool:
+        return not self.memory.watching and not self.does(self.manners.talk_over)
+
+    def _simple(
+        self, key: str, *, claims: tuple[str, ...] = (), moves: str | None = None
+    ) -> Utterance:
+        said = self.memory.wordings.any(key, self.chance)
+        return Utterance(
+            0, ((key, said),), said, self._pause(), self._waits(), claims=claims, moves=moves
+        )
+
+    def _again(self, last: Utterance) -> Utterance:
+        return Utterance(
+            last.who,
+            last.parts,
+            last.words,
+            self._pause(),
+            looked=last.looked,
+            claims=last.claims,
+            moves=last.moves,
+            slow=last.slow,
+        )
+
+    def _power(self, bus: str, state: str, now: float) -> Utterance:
+        """Switch, look at the voltmeter, and call what it shows."""
+        self.aircraft.switch(bus, state == "on", now)
+        live = self.aircraft.panel(now + SETTLED).buses[bus]
+        shown = "on" if live else "off"
+        if shown != state:
+            # It does not do as it should: called as it is, and not tried for ever.
+            tried = f"power {bus} {state}"
+            self.memory.tries[tried] = self.memory.tries.get(tried, 0) + 1
+        return self._simple(f"power:{bus}:{shown}")
+
+    def _look(self, look: Look, now: float) -> Utterance | Wait | None:
+        item = self.memory.item(look.item)
+        if item.window is not None:
+            return self._still_lit(item, now)
+        if item.position != self.memory.position:
+            return None  # gone elsewhere meanwhile; the plan comes back to it
+        parts: list[tuple[str, str]] = []
+        looked: list[str | None] = []
+        joined = [item]
+        if look.exactly is None and self.does(self.manners.compound):
+            joined += self._in_one_breath(item)
+        for each in joined:
+            if each.shows in HANDS:
+                self.aircraft.do(each.id, now)
+            right = right_reading(each, self.aircraft.panel(now + SETTLED)).key
+            key = right
+            if look.exactly is not None:
+                key = look.exactly
+            elif self.does(self.manners.misread):
+                key = self.chance.choice(each.readings).key
+            parts.append((key, self.memory.wordings.any(key, self.chance)))
+            looked.append(right)
+            if key != each.readings[0].key:
+                break  # something to say of its own
+        who = look.who
+        joiner = " and " if self.chance.random() < 0.3 else " "
+        words = joiner.join(said for _, said in parts)
+        pause = SETTLED + self._pause()
+        return Utterance(who, tuple(parts), words, pause, self._waits(), tuple(looked))
+
+    def _in_one_breath(self, first: Item) -> list[Item]:
+        """What the crew sees at the same time and can name together."""
+        if first.shows in HANDS:
+            return []
+        seen = (Shows.LIT, Shows.SOUNDS, Shows.READS, Shows.FELT, Shows.DARK)
+        ahead = self.memory.to_call_here()
+        onward = [i for i in ahead if i.id != first.id and i.shows in seen]
+        alike = [i for i in onward if self.memory.needs(i) == self.memory.needs(first)]
+        return alike[: self.chance.randint(1, 2)]
+
+    def _name_dark(self, item: Item, now: float) -> Utterance | None:
+        dark = dark_readings(item, self.aircraft.panel(now + SETTLED))
+        if item.position != self.memory.position or not dark:
+            return None
+        if self.does(self.manners.misread):
+            dark = [self.chance.choice(item.darks)]
+        parts = tuple((r.key, self.memory.wordings.any(r.key, self.chance)) for r in dark[:4])
+        words = " ".join(said for _, said in parts)
+        return Utterance(0, parts, words, self._pause(), looked=tuple(key for key, _ in parts))
+
+    def _still_lit(self, item: Item, now: float) -> Utterance:
+        """An answer to the question whether a lamp is out."""
+        lamp = self.memory.item(item.after[0])
+        right = right_reading(item, self.aircraft.panel(now), lamp).key
+        said = self.memory.wordings.any(right, self.chance)
+        self.memory.watching.pop(item.id, None)
+        return Utterance(0, ((right, said),), said, self._pause(), looked=(right,), slow=True)
+
+    # What was said, and what came of it.
+
+    def spoke(self, utterance: Utterance, start: float, end: float) -> None:
+        """The words were said: write them down, and do what goes with them."""
+        self._answered = not utterance.parts
+        if utterance.parts and not utterance.keys[0].startswith("command:"):
+            answers.left_unanswered(self)
+        if utterance.moves is not None:
+            self._turn(utterance.moves, end)
+        entries: list[Entry] = []
+        count = max(1, len(utterance.parts))
+        step = (end - start) / count
+        for number, (key, said) in enumerate(utterance.parts):
+            right = utterance.looked[number] if number < len(utterance.looked) else None
+            began = start + number * step
+            entry = self.entry_of(key, said, utterance.who, began, began + step)
+            entry.right, entry.slow, entry.claims = right, utterance.slow, utterance.claims
+            entries.append(entry)
+            self._take_in(entry)
+        memory = self.memory
+        if memory.last is None or memory.last.words != utterance.words:
+            memory.repeats = 0
+        memory.last = utterance
+        if utterance.parts and not utterance.keys[0].startswith("command:"):
+            memory.call = utterance
+            self.just_said = entries
+
+    def _turn(self, position: str, at: float) -> None:
+        memory = self.memory
+        left, when = memory.position, at + self.chance.uniform(-0.05, 0.05)
+        if left != position:
+            for item in self.checklist.items:
+                if item.position == position:
+                    memory.watching.pop(item.id, None)
+        self.aircraft.select(position, when)
+        for item in self.checklist.items:
+            out = self.aircraft.goes_dark_at(item.id, when)
+            if item.position != left or left == position or out is None:
+                continue
+            self.account.timed.append(TimedLamp(item.id, when, out))
+            stages_good = all(memory.good(stage, memory.here) for stage in item.after)
+            if stages_good and item.id not in memory.called:
+                lamp = memory.item(item.after[0])
+                memory.watching[item.id] = Watched(item, lamp, when)
+        memory.position = position
+        memory.here = {}
+        if position != OFF:
+            for item in self.checklist.position(OFF).items:
+                memory.reopen(item)  # what was seen at rest is to be seen again
+
+    def entry_of(self, key: str, words: str, who: int, start: float, end: float) -> Entry:
+        """What a callout means, as the crew's account holds it."""
+        kind, _, rest = key.partition(":")
+        if key in self.memory.wordings.readings:
+            item, reading = self.memory.wordings.readings[key]
+            grade = reading.grade
+            return Entry(Said.ITEM, key, item.id, who, start, end, words, grade=grade)
+        if kind == "power":
+            bus, _, state = rest.partition(":")
+            return Entry(Said.POWER, key, bus, who, start, end, words, state=state)
+        said = Said.POSITION if kind in ("select", "selector") else Said.COMMAND
+        return Entry(said, key, rest, who, start, end, words)
+
+    def _take_in(self, entry: Entry) -> None:
+        """Believe what was just said, until something says otherwise."""
+        memory = self.memory
+        self.account.add(entry)
+        match entry.said:
+            case Said.ITEM:
+                memory.called[entry.about] = memory.here[entry.about] = entry.key
+                memory.watching.pop(entry.about, None)
+                memory.tries[entry.about] = memory.tries.get(entry.about, 0) + 1
+            case Said.POWER:
+                memory.power.pop(entry.about, None)
+                memory.power_asked = {
+                    key: bus for key, bus in memory.power_asked.items() if bus != entry.about
+                }
+                memory.power_asked[entry.key] = entry.about
+            case Said.COMMAND:
+                plan.after_command(self, entry)
+
+    def hears(self, prompt: str, values: Mapping[str, str], at: float) -> None:
+        """A prompt was spoken."""
+        if prompt == "say-again" and not self._answered and self.memory.last is not None:
+            answers.not_understood(self, self.memory.last)
+        self._answered = True
+        answers.answer(self, prompt, values, at)
+
+    def after_utterance(self) -> None:
+        """Everything that came of the last utterance has been heard; silence says something."""
+        if self._answered or self.memory.over:
+            return
+        self._answered = True
+        last = self.memory.last
+        if last is not None:
+            answers.not_understood(self, last)

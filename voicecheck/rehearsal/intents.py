@@ -1,0 +1,107 @@
+"""What a simulated crew means to do next, and what it then says."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+
+
+@dataclass(frozen=True, slots=True)
+class Go:
+    """Turn the selector and say so."""
+
+    position: str
+
+
+@dataclass(frozen=True, slots=True)
+class Power:
+    """Switch a bus and call what its voltmeter then shows."""
+
+    bus: str
+    state: str
+
+
+@dataclass(frozen=True, slots=True)
+class Look:
+    """Do what an item asks for, look and call it. who: 0 pilot, 1 the second."""
+
+    item: str
+    who: int = 0
+    exactly: str | None = None
+    """Say this reading whatever is seen: a slip of the tongue that is to be corrected."""
+
+
+@dataclass(frozen=True, slots=True)
+class NameDark:
+    """Name the lamps of an item that are dark."""
+
+    item: str
+
+
+@dataclass(frozen=True, slots=True)
+class Command:
+    """Say a command. claims: what a yes or no is meant for."""
+
+    name: str
+    claims: tuple[str, ...] = ()
+
+
+@dataclass(frozen=True, slots=True)
+class Reason:
+    """Say why the test is abandoned."""
+
+    reason: str
+
+
+@dataclass(frozen=True, slots=True)
+class Repeat:
+    """Say the last utterance again. call: the last one that was no command."""
+
+    call: bool = False
+
+
+@dataclass(frozen=True, slots=True)
+class Chat:
+    """Talk to somebody else."""
+
+
+@dataclass(frozen=True, slots=True)
+class Pause:
+    """Do nothing for some seconds."""
+
+    seconds: float
+
+
+Intent = Go | Power | Look | NameDark | Command | Reason | Repeat | Chat | Pause
+
+
+@dataclass(frozen=True, slots=True)
+class Utterance:
+    """Words about to be said.
+
+    parts: (key, words) of each callout, none for other people's talk. pause: seconds from now
+    to the first word. waits: for prompts to end first. looked: for each part the key of the
+    reading that was true, or None. claims: what a yes or no is meant for.
+    """
+
+    who: int
+    parts: tuple[tuple[str, str], ...]
+    words: str
+    pause: float
+    waits: bool = True
+    looked: tuple[str | None, ...] = ()
+    claims: tuple[str, ...] = ()
+    slow: bool = False
+    moves: str | None = None
+    """The position to which the selector goes as this is said."""
+
+    @property
+    def keys(self) -> tuple[str, ...]:
+        """The callouts it is meant as."""
+        return tuple(key for key, _ in self.parts)
+
+
+@dataclass(frozen=True, slots=True)
+class Wait:
+    """Say nothing until then, or until a prompt comes."""
+
+    until: float

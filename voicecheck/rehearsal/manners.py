@@ -1,0 +1,107 @@
+"""How a simulated crew behaves, as rates: how often, of the times that it could, it does so.
+
+The presets are invented; only their being worse than any crew matters.
+"""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+from typing import Final
+
+
+@dataclass(frozen=True, slots=True)
+class Manners:
+    """All rates from 0 to 1."""
+
+    misread: float = 0.0
+    """Calls what is not so, and does not notice."""
+    misspeak: float = 0.0
+    """Calls what is not so, says correction, and calls again."""
+    second_look: float = 0.0
+    """Calls the same thing once more, unasked."""
+    compound: float = 0.3
+    """Calls what comes next in the same breath."""
+    chatter: float = 0.0
+    """Talks to somebody else."""
+    forget: float = 0.0
+    """Leaves an item out until reminded of it."""
+    wrong_order: float = 0.0
+    """Takes the positions, or what is in them, in an order of its own."""
+    unnamed_move: float = 0.0
+    """Calls a result before saying where the selector went."""
+    interrupt: float = 0.0
+    """Stands by and comes back later."""
+    leave_early: float = 0.0
+    """Goes elsewhere with the position half done."""
+    wrong_power: float = 0.0
+    """Switches a bus that nobody asked for."""
+    careless: float = 0.0
+    """Says yes to whatever was read back."""
+    deny: float = 0.0
+    """Says no to what was right."""
+    ignore: float = 0.0
+    """Lets a question of ours pass, or does not answer in time."""
+    talk_over: float = 0.0
+    """Does not wait for a prompt to end."""
+    distracted: float = 0.0
+    """Does other things while a lamp is about to go out."""
+    command: float = 0.0
+    """Asks for a repeat, a read-back, a change of crew, or says disregard, for no reason."""
+    stop_short: float = 0.0
+    """Calls the test complete too early, and is content with what is missing."""
+    abandon: float = 0.0
+    """Gives up."""
+
+
+@dataclass(frozen=True, slots=True)
+class Ears:
+    """How well words get through where no sound is made. Rates from 0 to 1 of utterances."""
+
+    unclear: float = 0.0
+    """Not understood at all."""
+    guessed: float = 0.0
+    """Half understood: asked about, rightly."""
+    misguessed: float = 0.0
+    """Half understood: asked about, wrongly."""
+    overheard: float = 0.0
+    """Taken for talk to somebody else."""
+    chatter_unclear: float = 0.0
+    """Of other people's talk: taken for something said to us."""
+    touched: float = 0.0
+    """Entered by key instead of said."""
+    lost: float = 0.0
+    """The microphone fails before it, and comes back."""
+
+
+STEADY: Final = Manners(misread=0.002, misspeak=0.01, chatter=0.02, forget=0.01, talk_over=0.1)
+UNRULY: Final = Manners(
+    misread=0.03,
+    misspeak=0.06,
+    second_look=0.05,
+    compound=0.4,
+    chatter=0.06,
+    forget=0.06,
+    wrong_order=0.3,
+    unnamed_move=0.03,
+    interrupt=0.02,
+    leave_early=0.03,
+    wrong_power=0.02,
+    careless=0.05,
+    deny=0.05,
+    ignore=0.05,
+    talk_over=0.4,
+    distracted=0.3,
+    command=0.04,
+    stop_short=0.003,
+    abandon=0.001,
+)
+CLEAR_EARS: Final = Ears()
+POOR_EARS: Final = Ears(
+    unclear=0.06,
+    guessed=0.06,
+    misguessed=0.03,
+    overheard=0.02,
+    chatter_unclear=0.3,
+    touched=0.03,
+    lost=0.004,
+)

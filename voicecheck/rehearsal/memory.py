@@ -1,0 +1,131 @@
+"""What a simulated crew has in mind: where it believes to be, and what it has called."""
+
+from __future__ import annotations
+
+from collections import deque
+from dataclasses import dataclass, field
+
+from voicecheck.checklist.resolved import OFF, Checklist, Grade, Item
+from voicecheck.rehearsal.faults import needs
+from voicecheck.rehearsal.intents import Intent, Utterance
+from voicecheck.rehearsal.wordings import Wordings
+
+PATIENCE = 4
+"""Times that a crew tries the same item before it lets it be."""
+
+
+@dataclass(slots=True)
+class Watched:
+    """A lamp that is to go out. left: when the crew turned the selector away."""
+
+    item: Item
+    lamp: Item
+    left: float
+
+
+@dataclass(slots=True)
+class Memory:
+    """Nothing here comes from the engine: only from what was done, seen, said and heard."""
+
+    checklist: Checklist
+    wordings: Wordings
+    order: list[str]
+    position: str | None = None
+    called: dict[str, str] = field(default_factory=dict)
+    """Item to the reading called last and thought to stand."""
+    here: dict[str, str] = field(default_factory=dict)
+    """The same, of the present visit."""
+    power: dict[str, str] = field(default_factory=dict)
+    power_asked: dict[str, str] = field(default_factory=dict)
+    """Buses called and not yet affirmed, by the key of the callout."""
+    tries: dict[str, int] = field(default_factory=dict)
+    left_out: set[str] = field(default_factory=set)
+    watching: dict[str, Watched] = field(default_factory=dict)
+    agenda: deque[Intent] = field(default_factory=deque)
+    last: Utterance | None = None
+    """The last words, a command's too."""
+    call: Utterance | None = None
+    """The last words that were no command."""
+    repeats: int = 0
+    held: bool = False
+    over: bool = False
+    short: bool = False
+    """The crew will be content with what is missing."""
+
+    def item(self, item_id: str) -> Item:
+        """The item with this id."""
+        for item in self.checklist.items:
+            if item.id == item_id:
+                return item
+        raise KeyError(item_id)
+
+    def needs(self, item: Item) -> dict[str, str]:
+        """The power an item needs, as the checklist says."""
+        return needs(self.checklist, item)
+
+    def lacking(self, item: Item) -> list[tuple[str, str]]:
+        """Buses that are not yet as the item needs them, as far as the crew knows."""
+        return [(b, s) for b, s in self.needs(item).items() if self.power.get(b) != s]
+
+    def good(self, item_id: str, calls: dict[str, str]) -> bool:
+        """Whether an item was called good."""
+        key = calls.get(item_id)
+        return key is not None and self.wordings.readings[key][1].grade is Grade.GOOD
+
+    def blocked(self, item: Item) -> bool:
+        """Whether an earlier stage was called bad, so that this one cannot be tested."""
+        return any(
+            (stage in self.called and not self.good(stage, self.called))
+            or self.blocked(self.item(stage))
+            for stage in item.after
+        )
+
+    def tired_of(self, item: Item) -> bool:
+        """Whether it was tried often enough."""
+        return self.tries.get(item.id, 0) >= PATIENCE
+
+    def open(self, position_id: str) -> list[Item]:
+        """Items of a position that the crew thinks still want a call."""
+        return [
+            item
+            for item in self.checklist.position(position_id).items
+            if item.id not in self.called
+            and item.id not in self.watching
+            and item.id not in self.left_out
+            and not self.blocked(item)
+            and not self.tired_of(item)
+        ]
+
+    def to_call_here(self) -> list[Item]:
+        """What can be called with the selector where it is, stages in their order."""
+        if self.position is None:
+            return []
+        wanted = []
+        for item in self.open(self.position):
+            if item.window is None:
+                wanted.append(item)
+                continue
+            # A lamp that must go out runs only if it was called lit in this visit.
+            again = [self.item(stage) for stage in item.after]
+            wanted += [stage for stage in again if stage.id not in self.here]
+        return _once(wanted)
+
+    def next_position(self) -> str | None:
+        """The next position of the crew's order that is not finished, or None."""
+        for position in self.order:
+            if position != self.position and position != OFF and self.open(position):
+                return position
+        return None
+
+    def reopen(self, item: Item) -> None:
+        """An item is to be called again."""
+        self.called.pop(item.id, None)
+        self.here.pop(item.id, None)
+        self.left_out.discard(item.id)
+
+
+def _once(items: list[Item]) -> list[Item]:
+    seen: dict[str, Item] = {}
+    for item in items:
+        seen.setdefault(item.id, item)
+    return list(seen.values())

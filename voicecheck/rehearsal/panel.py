@@ -1,0 +1,106 @@
+"""What a simulated cockpit shows at one moment, and what a right look at it would call.
+
+The panel is plain data: a page or a terminal may draw it. Nobody who judges a session looks
+at anything else.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Mapping
+from dataclasses import dataclass, field
+from typing import Final
+
+from voicecheck.checklist.resolved import OFF, Grade, Item, Reading, Shows
+
+LIT: Final = 0.5
+"""Brightness, of 1, from which a lamp counts as lit."""
+
+
+@dataclass(frozen=True, slots=True)
+class PanelLamp:
+    """A lamp as the eye sees it. brightness: 0 dark to 1 full; colour: None if not named."""
+
+    caption: str
+    colour: str | None
+    brightness: float
+
+    @property
+    def lit(self) -> bool:
+        """Whether anybody would call it lit."""
+        return self.brightness >= LIT
+
+
+@dataclass(frozen=True, slots=True)
+class Panel:
+    """Everything that can be seen, heard and felt at one moment.
+
+    at: seconds. selector: id of a position. buses: id to whether it is live, as its voltmeter
+    shows. sounds, felt: spoken names. gauges: item id to the words of what it reads.
+    """
+
+    at: float
+    selector: str
+    buses: Mapping[str, bool]
+    lamps: tuple[PanelLamp, ...]
+    sounds: tuple[str, ...] = ()
+    felt: tuple[str, ...] = ()
+    gauges: Mapping[str, str] = field(default_factory=dict)
+
+    def lamp(self, caption: str) -> PanelLamp:
+        """The lamp with this caption; KeyError if there is none."""
+        for lamp in self.lamps:
+            if lamp.caption == caption:
+                return lamp
+        raise KeyError(caption)
+
+    def lit(self, item: Item) -> int:
+        """How many of an item's lamps are lit."""
+        return sum(self.lamp(lamp.caption).lit for lamp in item.lamps)
+
+
+def warning_of(item: Item) -> str:
+    """Caption of the warning that a resetting or staying item presses."""
+    return item.reports.upper()
+
+
+def right_reading(item: Item, panel: Panel, timed: Item | None = None) -> Reading:
+    """What is true of an item on this panel, after whatever it asks for was done.
+
+    timed: for a lamp that goes out, the item whose lamp it is.
+    """
+    good = next(r for r in item.readings if r.grade is Grade.GOOD)
+    others = [r for r in item.readings if r.grade is not Grade.GOOD]
+    match item.shows:
+        case Shows.LIT if len(others) > 1 or item.darks:
+            return item.readings[len(item.lamps) - panel.lit(item)]  # from all lit down to none
+        case Shows.LIT | Shows.THROWN:
+            right = panel.lit(item) == len(item.lamps)
+        case Shows.DARK:
+            right = panel.lit(item) == 0
+        case Shows.GOES_OUT:
+            right = timed is not None and panel.lit(timed) == 0
+        case Shows.SOUNDS | Shows.RETURNS | Shows.SOUNDS_ON:
+            right = item.reports in panel.sounds
+        case Shows.FALLS_SILENT:
+            right = item.reports not in panel.sounds
+        case Shows.FELT:
+            right = item.reports in panel.felt
+        case Shows.RESETS:
+            right = not panel.lamp(warning_of(item)).lit
+        case Shows.STAYS:
+            right = panel.lamp(warning_of(item)).lit
+        case Shows.READS if item.position == OFF:
+            # With the selector at off a reading is about the whole panel.
+            right = not any(lamp.lit for lamp in panel.lamps)
+        case Shows.READS:
+            said = panel.gauges[item.id]
+            return next(r for r in item.readings if said in r.phrases)
+        case _:
+            right = True  # a switch that somebody has put back is back
+    return good if right else others[0]
+
+
+def dark_readings(item: Item, panel: Panel) -> list[Reading]:
+    """The readings that name one dark lamp each, of those that are dark."""
+    dark = {lamp.caption for lamp in item.lamps if not panel.lamp(lamp.caption).lit}
+    return [reading for reading in item.darks if set(reading.lamps) <= dark]

@@ -1,0 +1,53 @@
+"""The words a simulated crew has learnt: every callout of a checklist, by its key."""
+
+from __future__ import annotations
+
+import random
+
+from voicecheck.checklist.resolved import OFF, Checklist, Item, Reading
+
+
+class Wordings:
+    """Key to phrases and back, for one checklist."""
+
+    def __init__(self, checklist: Checklist) -> None:
+        self.phrases: dict[str, tuple[str, ...]] = {}
+        self.readings: dict[str, tuple[Item, Reading]] = {}
+        for item in checklist.items:
+            for reading in (*item.readings, *item.darks):
+                self.phrases[reading.key] = reading.phrases
+                self.readings[reading.key] = (item, reading)
+        for position in checklist.positions:
+            self.phrases[select_key(position.id)] = position.select
+        for bus in checklist.buses:
+            self.phrases[f"power:{bus.id}:on"] = bus.on
+            self.phrases[f"power:{bus.id}:off"] = bus.off
+        for name, phrases in checklist.commands.items():
+            self.phrases[f"command:{name}"] = phrases
+        for reason, phrases in checklist.reasons.items():
+            self.phrases[f"reason:{reason}"] = phrases
+
+    def first(self, key: str) -> str:
+        """The wording in which voicecheck reads a callout back."""
+        return self.phrases[key][0]
+
+    def any(self, key: str, chance: random.Random) -> str:
+        """One of a callout's wordings, mostly the first."""
+        phrases = self.phrases[key]
+        return phrases[0] if chance.random() < 0.7 else chance.choice(phrases)
+
+    def meant_by(self, words: str, position: str | None) -> str | None:
+        """The callout that is read back in these words, in this position."""
+        found = None
+        for key, phrases in self.phrases.items():
+            if phrases[0] == words:
+                known = self.readings.get(key)
+                if known is None or known[0].position == position or known[0].window is not None:
+                    return key
+                found = found or key
+        return found
+
+
+def select_key(position: str) -> str:
+    """The callout that names a position."""
+    return "selector:off" if position == OFF else f"select:{position}"
