@@ -36,6 +36,7 @@ from voicecheck.session.record import Record
 from voicecheck.session.replay import replay
 from voicecheck.session.result import exit_status, full_summary
 from voicecheck.session.run import header_of
+from voicecheck.session.shutter import Shutter
 from voicecheck.speech.verdict import Verdict
 
 SILENCE = Block(np.zeros(BLOCK, np.int16))
@@ -325,8 +326,9 @@ def test_nothing_is_heard_while_a_prompt_sounds_unless_there_is_a_headset(
 ) -> None:
     cockpit = Cockpit(tmp_path)
     ear = Deaf()
-    clock = StreamClock(live=False)
-    prompter = Prompter(SilentPlayer(clock), None, 165)
+    clock = StreamClock()
+    player = SilentPlayer(clock)
+    prompter = Prompter(player, None, 165)
     conductor = Conductor(
         Engine(cockpit.loaded.checklist),
         ear,
@@ -335,7 +337,7 @@ def test_nothing_is_heard_while_a_prompt_sounds_unless_there_is_a_headset(
         cockpit.record,
         cockpit.display,
         lambda summary, _ignored: summary,
-        deaf_while_speaking=not headset,
+        shutter=None if headset else Shutter(player),
     )
     loud = Block(np.full(BLOCK, 1000, np.int16))
     clock.start(lambda: conductor.now)

@@ -114,6 +114,26 @@ class Engine:
         self.state = turn.state
         return [*turn.effects, *self._closing(turn)]
 
+    def fork(self) -> Engine:
+        """A second engine in the same state, to try things on."""
+        other = Engine(self.checklist)
+        other._take_over(self.state, self.phase, self._offered, self._wake)
+        return other
+
+    def would(self, event: Event) -> list[Effect]:
+        """What `handle` would return; nothing changes."""
+        before = (self.state, self.phase, self._offered, self._wake)
+        try:
+            return self.handle(event)
+        finally:
+            self._take_over(*before)
+
+    def _take_over(
+        self, state: SessionState, phase: Phase, offered: tuple[str, ...], wake: float | None
+    ) -> None:
+        self.state, self._offered, self._wake = state, offered, wake
+        self._phases.set(phase)
+
     def _dispatch(self, turn: Turn, event: Event) -> None:
         match event:
             case Began():
