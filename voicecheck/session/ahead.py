@@ -22,13 +22,29 @@ Words = Callable[[effects.Say], Sequence[str]]
 def foreseen(engine: Engine) -> Iterator[effects.Say]:
     """What would be said to each callout on offer, to silence and to unclear speech."""
     now = engine.state.now
-    soon: list[events.Event] = [events.Heard(key, "", now, now, 1.0) for key in engine.offers()]
+    soon: list[events.Event] = [
+        events.Heard(key, "", at, at, 1.0)
+        for at in (now, *_moments(engine))
+        for key in engine.offers()
+    ]
     soon.append(events.Unclear(now, now))
     if engine.wake is not None:
         soon.append(events.Passed(engine.wake))
     soon.append(events.Lost("microphone", now))
     for event in soon:
         yield from (e for e in engine.would(event) if isinstance(e, effects.Say))
+
+
+def _moments(engine: Engine) -> Iterator[float]:
+    """Times at which a running lamp would be called in time, and on the limit."""
+    timing = engine.checklist.timing
+    limits = {item.id: item.window for item in engine.checklist.items}
+    for window in engine.state.windows:
+        limit = limits[window.item]
+        if limit is not None:
+            out = window.anchor + timing.reaction
+            yield out + (limit.lower + limit.upper) / 2
+            yield out + limit.upper
 
 
 class Ahead:

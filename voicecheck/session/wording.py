@@ -15,7 +15,7 @@ from voicecheck.voice import spoken
 
 LONGEST: Final = 4.0
 """Seconds that a terse prompt may take."""
-_LETTERS_A_SECOND: Final = 12.0
+_LETTERS_A_SECOND: Final = 11.9
 """Letters, spaces and signs that the slowest of our prompts manages in a second at _AT words a
 minute, measured over the prompts of all shipped checklists."""
 _AT: Final = 165
