@@ -30,9 +30,9 @@ _BEFORE: Final = 0.7
 _AFTER: Final = 2.0
 """Seconds that an echo may take to come and to fade."""
 _EARLY: Final = 0.1
-LIKENESS: Final = 12.0
-"""The best match against the usual one from which the sweep was certainly heard. Noise and
-speech alone stay below 7 in the tests beside this."""
+LIKENESS: Final = 0.2
+"""Correlation (0 to 1) from which the sweep was certainly heard. Noise and speech alone stay below
+0.1 in the tests beside this; an echo 10 dB under the room's noise reaches 0.3."""
 _FADED: Final = 10 ** (6 / 20)
 """Faded: within 6 dB of the room as it was before."""
 MARGIN: Final = 0.1
@@ -43,7 +43,7 @@ MARGIN: Final = 0.1
 class Echo:
     """What came back of the sweep.
 
-    likeness: best correlation against the usual one; above: dB of the echo over the room's own
+    likeness: best correlation, 0 to 1; above: dB of the echo over the room's own
     noise; delay: seconds from playing to its return; tail: seconds after the end of a prompt for
     which nothing must be heard, the margin included, 0 without an echo.
     """
@@ -114,10 +114,9 @@ def measure_echo(microphone: Microphone, player: Player) -> Echo:
 def examine(heard: Samples, sent: Samples, start: float, end: float) -> Echo:
     """Look for `sent`, played from `start` to `end` in seconds, in `heard` from time 0."""
     first = max(0, round((start - _EARLY) * RATE))
-    match = np.abs(_correlated(heard[first:].astype(np.float64), sent))
+    match = _likeness(heard[first:].astype(np.float64), sent.astype(np.float64))
     best = int(np.argmax(match))
-    usual = float(np.sqrt(np.mean(match**2))) or 1.0
-    likeness = float(match[best]) / usual
+    likeness = float(match[best])
     room = _rms(heard[: max(BLOCK, first)])
     echo = _rms(heard[first + best : first + best + len(sent)])
     above = 20 * math.log10(max(echo, 1.0) / max(room, 1.0))
@@ -129,11 +128,17 @@ def examine(heard: Samples, sent: Samples, start: float, end: float) -> Echo:
     return Echo(likeness, above, delay, round(tail, 2))
 
 
-def _correlated(heard: NDArray[np.float64], sent: Samples) -> NDArray[np.float64]:
-    """Correlation at every offset at which all of `sent` could be there."""
+def _likeness(heard: NDArray[np.float64], sent: NDArray[np.float64]) -> NDArray[np.float64]:
+    """Correlation, 0 to 1, at every offset at which all of `sent` could be there."""
+    count = max(1, len(heard) - len(sent) + 1)
     size = 1 << (len(heard) + len(sent)).bit_length()
-    spectrum = np.fft.rfft(heard, size) * np.conj(np.fft.rfft(sent.astype(np.float64), size))
-    found: NDArray[np.float64] = np.fft.irfft(spectrum, size)[: max(1, len(heard) - len(sent) + 1)]
+    spectrum = np.fft.rfft(heard, size) * np.conj(np.fft.rfft(sent, size))
+    product = np.fft.irfft(spectrum, size)[:count]
+    sums = np.concatenate([[0.0], np.cumsum(heard * heard)])
+    energy = sums[len(sent) :][:count] - sums[: len(sums) - len(sent)][:count]
+    # One step of a 16-bit sample in every place: silence must not be divided by.
+    whole = np.sqrt(np.maximum(energy, len(sent)) * float(sent @ sent))
+    found: NDArray[np.float64] = np.abs(product) / whole
     return found
 
 

@@ -164,7 +164,7 @@ def _echo(screen: Console, name: str | None, loudspeaker: str | None) -> dict[st
         "delay_s": round(found.delay, 3),
         "echo_tail_s": found.tail,
         "above_room_db": round(found.above, 1),
-        "likeness": round(found.likeness, 1),
+        "likeness": round(found.likeness, 3),
     }
 
 
