@@ -157,7 +157,7 @@ def test_no_prompt_of_any_checklist_is_heard_through_an_open_speaker(
 
 def test_without_the_shutter_it_would_hear_itself(ear: OpenedEar, speaker: Speaker) -> None:
     cockpit = Cockpit(ear, speaker, shut=False)
-    heard = say_all(cockpit, 40)
+    heard = say_all(cockpit, 12)
     assert any(isinstance(verdict, Accepted | Unclear) for verdict in heard)
 
 

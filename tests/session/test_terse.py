@@ -59,6 +59,12 @@ def test_what_cannot_be_cut_is_parted_and_whole() -> None:
     assert all(piece.strip() == piece for piece in pieces)
 
 
+def test_what_the_crew_is_asked_to_affirm_is_never_cut() -> None:
+    claims = "battery powered up, avionics shut down, ground power powered up, inverter shut down"
+    pieces = word(Say("confirm", {"claims": claims}), LANGUAGE, Manner("terse", 165)).spoken
+    assert " ".join(pieces) == f"{claims}. Affirm?"
+
+
 def test_slower_speech_gets_fewer_words() -> None:
     say = Say("missing", {"positions": "captions, fire, gear, stall, windshield"})
     lengths = [len(word(say, LANGUAGE, Manner("terse", rate)).spoken[0]) for rate in (100, 250)]

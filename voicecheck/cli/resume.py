@@ -7,13 +7,13 @@ from pathlib import Path
 from typing import Annotated
 
 import typer
-from rich.console import Console
 from rich.text import Text
 
 from voicecheck.caution import CAUTION
 from voicecheck.cli.log import default_log
 from voicecheck.cli.outcome import tell
 from voicecheck.cli.run import Listener, Model, Second, hearing_options
+from voicecheck.cli.screen import session_screen
 from voicecheck.cli.sound import (
     ChannelCount,
     Deaf,
@@ -80,7 +80,7 @@ def resume(
 
     Timed lights that were running are to be repeated. Exit status as for `run`.
     """
-    screen = Console(stderr=as_json, highlight=False)
+    screen = session_screen(as_json=as_json, live=from_ is None)
     screen.print(Text(CAUTION), soft_wrap=True)
     live = from_ is None
     settings = load_settings()

@@ -7,12 +7,12 @@ from pathlib import Path
 from typing import Annotated
 
 import typer
-from rich.console import Console
 from rich.text import Text
 
 from voicecheck.caution import CAUTION
 from voicecheck.cli.log import default_log
 from voicecheck.cli.outcome import tell
+from voicecheck.cli.screen import session_screen
 from voicecheck.cli.sound import (
     ChannelCount,
     Deaf,
@@ -118,7 +118,7 @@ def run(
         raise VoicecheckError("--from and --microphone are two sources; give one of them")
     if mixdown is not None and from_ is None:
         raise VoicecheckError("--mixdown goes with --from FILE.wav")
-    screen = Console(stderr=as_json, highlight=False)
+    screen = session_screen(as_json=as_json, live=from_ is None)
     screen.print(Text(CAUTION), soft_wrap=True)
     live = from_ is None
     settings = load_settings()

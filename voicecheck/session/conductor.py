@@ -10,6 +10,8 @@ from __future__ import annotations
 from collections.abc import Callable, Sequence
 from typing import Any, Final
 
+import numpy as np
+
 from voicecheck.audio.level import Level, Loudness
 from voicecheck.audio.source import RATE, Block, Item, SoundDropped, SourceLost, SourceRestored
 from voicecheck.audio.tones import Tone
@@ -161,7 +163,10 @@ class Conductor:
 
     def idle(self, seconds: float) -> bool:
         """Let time pass without sound (after the end); True when no prompt is left."""
-        self._samples += int(seconds * RATE)
+        count = int(seconds * RATE)
+        if self._recording is not None:
+            self._recording.add(Block(np.zeros(count, np.int16)))
+        self._samples += count
         self._prompter.poll()
         return self._prompter.idle
 

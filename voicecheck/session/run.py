@@ -42,6 +42,8 @@ from voicecheck.shipped import checklists_dir, grammars_dir
 
 DRAIN_SECONDS: Final = 12.0
 """How long the last prompts may take after the end of a session."""
+AFTER_SECONDS: Final = 0.5
+"""How much of a recording follows the last prompt: what a sound card may be late by."""
 SUMMARY: Final = "summary.json"
 
 
@@ -131,11 +133,16 @@ def conduct(
 def drain(conductor: Conductor, live: bool) -> None:
     """Let the last prompts be spoken; in a recording that takes no time."""
     step = 0.02
-    for _ in range(int(DRAIN_SECONDS / step)):
-        if conductor.idle(step):
-            return
+    passed = 0.0
+    before = time.monotonic()
+    while passed < DRAIN_SECONDS and not conductor.idle(step):
+        passed += step
         if live:
-            time.sleep(step)
+            time.sleep(0.02)
+            now = time.monotonic()
+            step, before = now - before, now
+    if live:
+        conductor.idle(AFTER_SECONDS)
 
 
 def header_of(

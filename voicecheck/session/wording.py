@@ -19,6 +19,8 @@ _LETTERS_A_SECOND: Final = 11.9
 """Letters, spaces and signs that the slowest of our prompts manages in a second at _AT words a
 minute, measured over the prompts of all shipped checklists."""
 _AT: Final = 165
+_LISTS: Final = frozenset(("items", "positions"))
+"""Slots whose lists may be cut: the screen has them whole, and nothing in them is affirmed."""
 _BREAKS: Final = (". ", "; ", ": ", ", ", " ")
 """Where a prompt may be parted, best first."""
 
@@ -65,12 +67,13 @@ def _terse(
     prompt: str, values: Mapping[str, str], language: Language, rate: int
 ) -> tuple[str, ...]:
     room = int(LONGEST * _LETTERS_A_SECOND * rate / _AT)
-    kept = max((len(_listed(value)) for value in values.values()), default=1)
+    lists = {slot: value for slot, value in values.items() if slot in _LISTS}
+    kept = max((len(_listed(value)) for value in lists.values()), default=1)
     text = language.render_terse(prompt, values)
     while len(text) > room and kept > 1:
         kept -= 1
-        shorter = {slot: _cut(value, kept, language) for slot, value in values.items()}
-        text = language.render_terse(prompt, shorter)
+        shorter = {slot: _cut(value, kept, language) for slot, value in lists.items()}
+        text = language.render_terse(prompt, {**values, **shorter})
     return tuple(_parted(text, room))
 
 
