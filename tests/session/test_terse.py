@@ -55,7 +55,7 @@ def test_what_cannot_be_cut_is_parted_and_whole() -> None:
     )
     pieces = word(Say("caution", {"text": text}), LANGUAGE, Manner("terse", 165)).spoken
     assert len(pieces) > 1
-    assert " ".join(pieces) == f"Caution. {text}."
+    assert " ".join(pieces) == f"Caution. {text}"
     assert all(piece.strip() == piece for piece in pieces)
 
 
