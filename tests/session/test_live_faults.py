@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import contextlib
 import json
 import re
 import signal
@@ -100,7 +101,8 @@ def call(card: SoundCard, session: Session, words: str, *, gain: float = 1.0) ->
         quiet(card, session)
         since = len(session.shown)
         card.speak(sound)
-        quiet(card, session)
+        with contextlib.suppress(AssertionError):
+            session.wait_for(" crew     ", 5, since)
         if any(f"crew     {words}" in line for line in session.shown[since:]):
             return
     raise AssertionError(f"{words!r} was never understood:\n{''.join(session.shown)}")
