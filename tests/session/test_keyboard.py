@@ -105,7 +105,8 @@ def session(folder: Path, *options: str) -> subprocess.Popen[str]:
     return subprocess.Popen(
         [
             *(sys.executable, "-m", "voicecheck", "run", "skerry-j2", "--airframe", "ZZ-HJC"),
-            *("--keys", "--log", str(folder / "log"), "--second-listener", "off", *options),
+            *("--keys", "--log", str(folder / "log"), "--second-listener", "off"),
+            *("--rate", "450", *options),
         ],
         stdin=subprocess.PIPE,
         stdout=subprocess.PIPE,

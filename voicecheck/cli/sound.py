@@ -118,7 +118,10 @@ def cockpit_options(
         raise VoicecheckError("--deaf leaves only the keys; do not give --no-keys with it")
     remembered = settings.channels if live else 1
     wanted = 2 if (channels or remembered) == 2 and not deaf else 1
-    use_keys = live and (deaf or (sys.stdin.isatty() if keys is None else keys))
+    at_terminal = sys.stdin is not None and sys.stdin.isatty()
+    use_keys = live and (deaf or (at_terminal if keys is None else keys))
+    if use_keys and sys.stdin is None:
+        raise VoicecheckError("--keys needs standard input; do not close it")
     held = live and not deaf and (settings.talk_key if talk_key is None else talk_key)
     if held and not use_keys:
         raise VoicecheckError("--talk-key needs the keys; give --keys with it")

@@ -6,6 +6,7 @@ from collections.abc import Callable
 from dataclasses import dataclass
 from pathlib import Path
 
+from voicecheck.audio.devices import devices
 from voicecheck.audio.microphone import Microphone
 from voicecheck.audio.pace import Pace
 from voicecheck.audio.player import Player, PromptPlayer, SilentPlayer
@@ -31,7 +32,8 @@ def open_source(
 ) -> AudioSource:
     """The recording, the microphone or, where callouts come by key alone, neither.
 
-    A microphone that cannot be opened is told of, and the session goes on by key if it has keys.
+    Where no microphone can be opened that is told, and the session goes on by key if it has keys;
+    one that was asked for and is not there, among others that are, is an error all the same.
     Raises VoicecheckError.
     """
     if wav is not None:
@@ -41,10 +43,18 @@ def open_source(
     try:
         return Microphone(microphone, cockpit.channels)
     except VoicecheckError as error:
-        if not cockpit.keys:
+        chosen = microphone is not None or cockpit.channels == 2
+        if not cockpit.keys or (chosen and _any_microphone()):
             raise
         notice(f"deaf: {error}; callouts by key alone")
         return Pace()
+
+
+def _any_microphone() -> bool:
+    try:
+        return any(device.inputs for device in devices())
+    except VoicecheckError:
+        return False
 
 
 def hears(source: AudioSource) -> bool:
