@@ -6,6 +6,7 @@ import os
 import pty
 import subprocess
 import sys
+import termios
 import time
 from pathlib import Path
 
@@ -74,16 +75,21 @@ def test_the_talk_key_opens_and_lets_a_word_end() -> None:
 
 def test_at_a_terminal_single_keys_count_and_words_are_edited() -> None:
     ours, theirs = pty.openpty()
-    with os.fdopen(theirs, "r") as terminal:
-        keys = TerminalKeys(terminal)
+    before = termios.tcgetattr(theirs)
+    with os.fdopen(theirs, "r+b", buffering=0) as terminal:
+        keys = TerminalKeys(terminal)  # type: ignore[arg-type]
         try:
             os.write(ours, b" ?12\x7f3\nthree gren\x7f\x7fen now\x1bgear\n")
             entries: list[str] = []
             wait_until(lambda: entries.extend(keys.pending()) or len(entries) >= 4, "entries")
+            shown = os.read(ours, 200).decode()
         finally:
             keys.close()
+        assert termios.tcgetattr(theirs) == before
     os.close(ours)
     assert entries == [TALK, LIST, "13", "gear"]
+    assert shown.startswith("12\b \b3\r\nthree gren\b \b\b \ben now")
+    assert shown.endswith("\b \bgear\r\n")
 
 
 def test_from_a_pipe_lines_count() -> None:

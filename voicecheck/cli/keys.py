@@ -76,9 +76,19 @@ class TerminalKeys:
         elif sign in "\r\n":
             self._entries.put(self._typed.strip() or TALK)
             self._typed = ""
+            self._echo("\n")
         elif sign in _ERASE:
+            self._echo("\b \b" * bool(self._typed))
             self._typed = self._typed[:-1]
         elif sign == "\x1b":
+            self._echo("\b \b" * len(self._typed))
             self._typed = ""
         elif sign.isprintable() and len(self._typed) < _LONGEST:
             self._typed += sign
+            self._echo(sign)
+
+    def _echo(self, text: str) -> None:
+        """Show what is typed: with single keys the terminal does not do it by itself."""
+        if self._kept is not None and text:
+            with contextlib.suppress(OSError):
+                os.write(self._descriptor, text.encode())
