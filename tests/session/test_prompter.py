@@ -96,6 +96,24 @@ def test_a_crew_that_goes_on_cuts_a_routine_line_and_no_other() -> None:
         assert room.spoken() == [("three green", state.value)]
 
 
+def test_who_presses_the_talk_key_is_given_way_and_a_question_comes_back() -> None:
+    for priority, states in (
+        (Priority.ROUTINE, ["cut"]),
+        (Priority.KEPT, ["cut", "played"]),
+        (Priority.WARNING, ["played"]),
+    ):
+        room = Room(tones=False)
+        room.say("affirm?", priority)
+        room.wait(0.4)
+        room.prompter.give_way()
+        for _ in range(60):
+            room.player.time += 0.02
+            room.prompter.poll(crew_speaks=True)
+        assert len(room.given) == 1
+        room.wait(1.5)
+        assert [state for _, state in room.spoken()] == states
+
+
 def test_a_routine_line_never_cuts_a_warning() -> None:
     room = Room(tones=False)
     room.say("light out", Priority.WARNING)

@@ -149,7 +149,7 @@ class Conductor:
             return
         key.toggle(self.now)
         if key.pressed:
-            self._prompter.lapse()
+            self._prompter.give_way()
         self._display.notice("listening" if key.pressed else "not listening")
 
     def end(self, reason: str) -> dict[str, Any]:
@@ -178,7 +178,8 @@ class Conductor:
             self._tell_part("recording", self._recording.failed)
         heard = self._lanes.feed(block, lambda sound: self._shutter.through(sound, begin, self.now))
         self._verdicts(heard)
-        speaks = self._lanes.speaking_since is not None
+        key = self._shutter.talk_key
+        speaks = self._lanes.speaking_since is not None or (key is not None and key.pressed)
         for start, end in self._prompter.poll(crew_speaks=speaks):
             self.handle(events.Prompted(round(start, 3), round(end, 3)))
         self._tell_part("voice", self._prompter.failed)

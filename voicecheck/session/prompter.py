@@ -11,7 +11,7 @@ import numpy as np
 from numpy.typing import NDArray
 
 from voicecheck.audio.player import PromptPlayer
-from voicecheck.audio.prompts import Playback
+from voicecheck.audio.prompts import Playback, PlaybackState
 from voicecheck.audio.tones import Tone, tone
 from voicecheck.engine.effects import Priority
 from voicecheck.session.wording import Worded
@@ -110,6 +110,16 @@ class Prompter:
         """The crew has gone on by itself: a routine line that sounds is cut short."""
         if self._now is not None and self._now[0].priority is Priority.ROUTINE:
             self._player.stop()
+
+    def give_way(self) -> None:
+        """Somebody wants to speak now: all but a warning falls silent, and a kept line waits."""
+        if self._now is None or self._now[0].priority is Priority.WARNING:
+            return
+        line, playback = self._now
+        if line.priority is Priority.KEPT and playback.state is not PlaybackState.PLAYED:
+            self._waiting.appendleft(line)
+        self._now = None
+        self._player.stop()
 
     @property
     def audible(self) -> bool:
