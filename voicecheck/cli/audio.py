@@ -106,7 +106,7 @@ def _list(screen: Console, microphone: str | None, loudspeaker: str | None) -> d
     if found:
         screen.print(table)
     else:
-        screen.print("no sound devices; sessions can run with --from FILE.wav")
+        screen.print("no sound devices; sessions run with --from FILE.wav, or by key with --deaf")
     return {"schema": 1, "devices": [dataclasses.asdict(device) for device in found]}
 
 
