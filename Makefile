@@ -41,6 +41,8 @@ lint: $(READY)
 
 bench: $(READY) | system-test
 	$(BIN)/voicecheck measure
+	$(BIN)/voicecheck measure latency
+	$(BIN)/voicecheck measure soak --hours 1
 
 docs: $(READY)
 	$(BIN)/python -m voicecheck.measure.phase_picture docs/phases.md

@@ -1,39 +1,13 @@
-"""A sound card of our own for tests: a private PulseAudio server without hardware.
-
-It has one microphone that hears what `speak` plays and one loudspeaker that `record`
-listens to, both in real time. Inside the ``with`` block this process and its children
-use it; several can run side by side, each in its own runtime folder.
-"""
+"""The sound card of the tests: the one that measurements use, and a way to wait for things."""
 
 from __future__ import annotations
 
-import contextlib
-import os
-import shutil
-import signal
-import subprocess
-import tempfile
 import time
-from collections.abc import Callable, Iterator
-from pathlib import Path
-from types import TracebackType
-from typing import Self
+from collections.abc import Callable
 
-import numpy as np
-import soundfile
-from numpy.typing import NDArray
+from voicecheck.measure.virtual_card import SoundCard
 
-from voicecheck.audio.portaudio import refresh
-
-RATE = 16_000
-_SCRIPT = """\
-load-module module-native-protocol-unix auth-anonymous=1 socket={socket}
-load-module module-null-sink sink_name=vmic_in rate=16000 channels=1 format=s16le
-load-module module-remap-source source_name=vmic master=vmic_in.monitor
-load-module module-null-sink sink_name=vspk rate=48000 channels=2 format=s16le
-set-default-sink vspk
-set-default-source vmic
-"""
+__all__ = ["SoundCard", "wait_until"]
 
 
 def wait_until(true: Callable[[], object], what: str, seconds: float = 10.0) -> None:
@@ -42,114 +16,3 @@ def wait_until(true: Callable[[], object], what: str, seconds: float = 10.0) -> 
     while not true():
         assert time.monotonic() < deadline, f"{what}: not within {seconds} s"
         time.sleep(0.01)
-
-
-class SoundCard:
-    """Usable as ``with SoundCard() as card``; needs pulseaudio and pulseaudio-utils."""
-
-    def __init__(self) -> None:
-        self._folder = Path(tempfile.mkdtemp(prefix="soundcard-"))
-        self._socket = self._folder / "socket"
-        script = self._folder / "card.pa"
-        script.write_text(_SCRIPT.format(socket=self._socket))
-        self.env = {
-            **os.environ,
-            "XDG_RUNTIME_DIR": str(self._folder),
-            "XDG_CONFIG_HOME": str(self._folder),
-            "PULSE_SERVER": f"unix:{self._socket}",
-            "PULSE_COOKIE": str(self._folder / "cookie"),
-        }
-        self._kept_env: dict[str, str | None] = {}
-        self._server: subprocess.Popen[bytes] | None = None
-        self._keep_alive: subprocess.Popen[bytes] | None = None
-
-    def __enter__(self) -> Self:
-        for name in ("XDG_RUNTIME_DIR", "XDG_CONFIG_HOME", "PULSE_SERVER", "PULSE_COOKIE"):
-            self._kept_env[name] = os.environ.get(name)
-            os.environ[name] = self.env[name]
-        self.restart()
-        refresh(force=True)
-        return self
-
-    def __exit__(
-        self,
-        kind: type[BaseException] | None,
-        error: BaseException | None,
-        trace: TracebackType | None,
-    ) -> None:
-        self.kill()
-        for name, value in self._kept_env.items():
-            if value is None:
-                del os.environ[name]
-            else:
-                os.environ[name] = value
-        refresh(force=True)
-        shutil.rmtree(self._folder, ignore_errors=True)
-
-    def restart(self) -> None:
-        """Plug it in (again)."""
-        self.kill()
-        self._server = self._run(
-            "pulseaudio", "-n", "-F", str(self._folder / "card.pa"), "--daemonize=no",
-            "--exit-idle-time=-1", "--disallow-exit", "--use-pid-file=no",
-        )  # fmt: skip
-        wait_until(self._answers, "the sound server answers")
-        # Without sound going in, the microphone's first blocks come seconds late.
-        silence = Path("/dev/zero").open("rb")  # noqa: SIM115
-        self._keep_alive = subprocess.Popen(
-            ["pacat", "--device=vmic_in", "--rate=16000", "--channels=1", "--latency-msec=20",
-             "--raw"],
-            stdin=silence, stderr=subprocess.DEVNULL, env=self.env,
-        )  # fmt: skip
-        silence.close()
-
-    def kill(self) -> None:
-        """Pull it out: no farewell, as when a plug is drawn."""
-        for process in (self._keep_alive, self._server):
-            if process is not None:
-                process.send_signal(signal.SIGKILL)
-                process.wait()
-        self._keep_alive = self._server = None
-
-    def speak(self, sound: Path | NDArray[np.int16]) -> None:
-        """Say a recording, or samples at 16 kHz, into the microphone; returns at its end."""
-        if isinstance(sound, Path):
-            self._paplay(sound)
-            return
-        path = self._folder / "spoken.wav"
-        soundfile.write(path, sound, RATE, subtype="PCM_16")
-        self._paplay(path)
-
-    @contextlib.contextmanager
-    def record(self, path: Path) -> Iterator[None]:
-        """Record the loudspeaker into a 16 kHz mono WAV while the block runs."""
-        raw = path.with_suffix(".raw")
-        with raw.open("wb") as out:
-            recorder = subprocess.Popen(
-                ["parec", "--device=vspk.monitor", f"--rate={RATE}", "--channels=1",
-                 "--format=s16le", "--raw", "--latency-msec=20"],
-                stdout=out, stderr=subprocess.DEVNULL, env=self.env,
-            )  # fmt: skip
-        try:
-            wait_until(lambda: raw.stat().st_size > 0, "the recorder has started")
-            yield
-            time.sleep(0.3)
-        finally:
-            recorder.terminate()
-            recorder.wait()
-        content = raw.read_bytes()
-        raw.unlink()
-        samples = np.frombuffer(content[: len(content) // 2 * 2], np.int16)
-        soundfile.write(path, samples, RATE, subtype="PCM_16")
-
-    def _answers(self) -> bool:
-        asked = subprocess.run(["pactl", "info"], env=self.env, capture_output=True, check=False)
-        return asked.returncode == 0
-
-    def _paplay(self, path: Path) -> None:
-        subprocess.run(["paplay", "--device=vmic_in", str(path)], env=self.env, check=True)
-
-    def _run(self, *command: str) -> subprocess.Popen[bytes]:
-        return subprocess.Popen(
-            command, env=self.env, stdout=subprocess.DEVNULL, stderr=subprocess.DEVNULL
-        )

@@ -9,6 +9,7 @@ import sys
 import threading
 import time
 from collections.abc import Iterator
+from dataclasses import replace
 from pathlib import Path
 
 import numpy as np
@@ -18,13 +19,22 @@ from numpy.typing import NDArray
 from soundcard import SoundCard, wait_until
 
 from voicecheck.audio import capture as capture_room
+from voicecheck.audio import microphone as microphone_room
 from voicecheck.audio.devices import find_microphone
 from voicecheck.audio.level import level_of
 from voicecheck.audio.microphone import Microphone
 from voicecheck.audio.player import Player
 from voicecheck.audio.portaudio import library, open_stream
 from voicecheck.audio.prompts import PlaybackState
-from voicecheck.audio.source import RATE, Block, Item, Samples, SourceLost, SourceRestored
+from voicecheck.audio.source import (
+    RATE,
+    Block,
+    Item,
+    Samples,
+    SoundDropped,
+    SourceLost,
+    SourceRestored,
+)
 from voicecheck.voice.speaker import Speaker
 
 REPOSITORY = Path(__file__).parents[2]
@@ -119,18 +129,21 @@ def test_the_microphone_hears_every_sample(card: SoundCard, ear: Ear) -> None:
     assert ear.news.empty()
 
 
-def test_a_device_that_refuses_16_khz_is_resampled(
-    card: SoundCard, monkeypatch: pytest.MonkeyPatch
+@pytest.mark.parametrize("only", [44_100, 48_000])
+def test_a_device_that_knows_one_rate_alone_is_resampled(
+    card: SoundCard, monkeypatch: pytest.MonkeyPatch, only: int
 ) -> None:
     def stubborn(kind: str, busy: object, **settings: object) -> object:
-        if settings["samplerate"] == RATE:
+        if settings["samplerate"] != only:
             raise library().PortAudioError("Invalid sample rate")
         return open_stream(kind, busy, **settings)  # type: ignore[arg-type]
 
+    found = find_microphone()
+    monkeypatch.setattr(microphone_room, "find_microphone", lambda _: replace(found, rate=only))
     monkeypatch.setattr(capture_room, "open_stream", stubborn)
     ear = Ear(Microphone())
     try:
-        assert ear.microphone._capture.rate == 44_100
+        assert ear.microphone._capture.rate == only
         said = noise(1.0)
         began, count = time.monotonic(), len(ear.samples)
         card.speak(said)
@@ -150,11 +163,23 @@ def test_a_slow_reader_gets_silence_for_what_was_dropped(
         next(blocks)
         began = time.monotonic()
         time.sleep(1.0)
-        count = 0
+        count = dropped = 0
         while time.monotonic() < began + 1.5:
-            count += len(next(blocks).samples)  # type: ignore[union-attr]
-        assert microphone.overflows >= 1
+            item = next(blocks)
+            if isinstance(item, SoundDropped):
+                dropped += item.times
+            else:
+                count += len(item.samples)  # type: ignore[union-attr]
+        assert dropped == microphone.overflows >= 1
         assert count / RATE == pytest.approx(1.5, abs=0.15)
+
+
+def test_the_microphones_clock_follows_its_sound(card: SoundCard, ear: Ear) -> None:
+    """Also across a loss: prompts and callouts must stay on one clock."""
+    for _ in range(20):
+        time.sleep(0.05)
+        behind = ear.microphone.now() - len(ear.samples) / RATE
+        assert -0.03 < behind < 0.5
 
 
 def test_a_prompt_sounds_as_rendered(
@@ -234,6 +259,8 @@ def test_everything_survives_the_death_and_return_of_the_sound_card(tmp_path: Pa
             assert restored.away == pytest.approx(passed, abs=0.5)
             assert (len(ear.samples) - count) / RATE == pytest.approx(passed, abs=0.5)
             wait_until(lambda: not player.lost, "the loudspeaker is back", 5)
+            behind = ear.microphone.now() - len(ear.samples) / RATE
+            assert -0.05 < behind < 0.5
             said = noise(0.5)
             card.speak(said)
             wait_until(lambda: likeness(ear.samples, said) > 0.99, "words arrive again", 3)

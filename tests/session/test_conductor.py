@@ -29,6 +29,7 @@ from voicecheck.session.prompter import Prompter
 from voicecheck.session.replay import replay
 from voicecheck.session.result import exit_status
 from voicecheck.session.run import header_of
+from voicecheck.session.shutter import Shutter
 from voicecheck.speech.verdict import Verdict
 
 
@@ -195,8 +196,9 @@ def test_nothing_is_heard_while_a_prompt_sounds_unless_there_is_a_headset(
 ) -> None:
     cockpit = Cockpit(tmp_path)
     ear = Deaf()
-    clock = StreamClock(live=False)
-    prompter = Prompter(SilentPlayer(clock), None, 165)
+    clock = StreamClock()
+    player = SilentPlayer(clock)
+    prompter = Prompter(player, None, 165)
     conductor = Conductor(
         Engine(cockpit.loaded.checklist),
         ear,
@@ -205,7 +207,7 @@ def test_nothing_is_heard_while_a_prompt_sounds_unless_there_is_a_headset(
         cockpit.record,
         cockpit.display,
         lambda summary, _ignored: summary,
-        deaf_while_speaking=not headset,
+        shutter=None if headset else Shutter(player),
     )
     loud = Block(np.full(BLOCK, 1000, np.int16))
     clock.start(lambda: conductor.now)

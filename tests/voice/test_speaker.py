@@ -16,6 +16,7 @@ import pytest
 
 from voicecheck.errors import VoicecheckError
 from voicecheck.voice import speaker as room
+from voicecheck.voice.cache import PromptCache
 from voicecheck.voice.process import VoiceUnavailable
 from voicecheck.voice.speaker import Speaker, estimate, trimmed
 
@@ -278,3 +279,37 @@ def test_every_new_synthesiser_says_the_same_from_the_first_word() -> None:
         for thread in threads:
             thread.join(30)
     assert len(lengths) == 2
+
+
+def test_the_latest_wish_replaces_those_before_it(speaker: Speaker) -> None:
+    stale = [f"stale number {n} of many that nobody will ever need" for n in range(40)]
+    speaker.prepare(stale)
+    speaker.prepare(["wanted soon"])
+    speaker.render("needed now")
+    deadline = time.monotonic() + 20
+    while speaker._kept("wanted soon") is None and time.monotonic() < deadline:
+        time.sleep(0.02)
+    assert speaker._kept("wanted soon") is not None
+    assert sum(speaker._kept(text) is not None for text in stale) < 5
+
+
+def test_memory_is_bounded_and_what_fell_out_is_made_again(
+    speaker: Speaker, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    monkeypatch.setattr("voicecheck.voice.speaker._MEMORY_BYTES", 100_000)
+    first = speaker.render("one of a kind")
+    for number in range(8):
+        speaker.render(f"another {number} of the others")
+    assert speaker._held <= 100_000
+    assert sum(sound.nbytes for sound in speaker._memory.values()) == speaker._held
+    assert (speaker.render("one of a kind") == first).all()
+
+
+def test_the_disk_cache_is_bounded_too(tmp_path: Path) -> None:
+    cache = PromptCache(tmp_path)
+    for number in range(6):
+        cache.write(f"{number}", np.zeros(1000, np.int16))
+        os.utime(tmp_path / f"{number}.prompt", (number, number))
+    size = (tmp_path / "0.prompt").stat().st_size
+    PromptCache(tmp_path, limit=3 * size)
+    assert sorted(path.stem for path in tmp_path.glob("*.prompt")) == ["3", "4", "5"]

@@ -23,6 +23,8 @@ _SILENT_AFTER: Final = 1.5
 _FIRST_BLOCK_WITHIN: Final = 5.0
 """Seconds that a sound server may take until its first block."""
 _BLOCKS_A_SECOND: Final = 50
+_JITTER: Final = 0.1
+"""Seconds by which blocks may come late without a sample being lost."""
 
 
 class Capture:
@@ -41,6 +43,9 @@ class Capture:
         """time.monotonic() at the latest block, or at opening."""
         self._channels = channels
         self._missed = 0
+        self._full = False
+        self._taken = 0
+        self._mark: tuple[int, float] | None = None
         self._blocks: queue.SimpleQueue[tuple[int, NDArray[np.int16]]] = queue.SimpleQueue()
         self._finished = threading.Event()
         self._stream, self.rate = self._open(device)
@@ -61,6 +66,17 @@ class Capture:
         if self._resampler is not None:
             heard = self._resampler.resample_chunk(heard)
         return heard
+
+    def given(self) -> float:
+        """Seconds of sound that the microphone has given up to this moment.
+
+        Between two blocks it runs on with the machine's clock, so it follows the sound card's
+        own clock however long a session lasts. 0 before the first block.
+        """
+        if self._mark is None:
+            return 0.0
+        taken, at = self._mark
+        return taken / self.rate + time.monotonic() - at
 
     def death(self) -> str | None:
         """Why no more sound will come, or None while it does."""
@@ -117,12 +133,25 @@ class Capture:
             self.first = now - 1 / _BLOCKS_A_SECOND
         if status.input_overflow:
             self.overflows += 1
+            skipped = self._skipped(now, frames)
+            self._missed += skipped
+            self._taken += skipped
+        self._taken += frames
+        self._mark = (self._taken, now)
         if self._blocks.qsize() >= _HELD_SECONDS * _BLOCKS_A_SECOND:
-            self.overflows += not self._missed
+            self.overflows += not self._full
+            self._full = True
             self._missed += frames
             return
         self._blocks.put((self._missed, heard.copy()))
         self._missed = 0
+        self._full = False
+
+    def _skipped(self, now: float, frames: int) -> int:
+        """Samples that PortAudio lost by its own word, by the machine's clock."""
+        assert self.first is not None
+        behind = (now - self.first) - (self._taken + frames) / self.rate
+        return round(behind * self.rate) if behind > _JITTER else 0
 
 
 def _told(error: Exception) -> str:

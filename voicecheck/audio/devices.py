@@ -9,7 +9,7 @@ from voicecheck.audio.portaudio import library, locked
 from voicecheck.errors import VoicecheckError
 
 _NO_MICROPHONE: Final = (
-    "no microphone found; plug one in and see `voicecheck audio`, or use --from FILE.wav"
+    "no microphone found; plug one in and see `voicecheck audio`, or use --from FILE.wav or --deaf"
 )
 _NO_LOUDSPEAKER: Final = (
     "no loudspeaker found; plug one in and see `voicecheck audio`; a session can run without"

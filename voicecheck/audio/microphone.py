@@ -18,6 +18,7 @@ from voicecheck.audio.source import (
     Block,
     Channels,
     Item,
+    SoundDropped,
     SourceLost,
     SourceRestored,
     in_blocks,
@@ -43,13 +44,20 @@ class Microphone:
         self._wanted = None if name is None else device.name
         self.name = device.name
         self._overflows = 0
+        self._told = 0
         self._stop = threading.Event()
         self._capture = Capture(device, channels)
+        self._epoch = (0.0, self._capture)
 
     @property
     def overflows(self) -> int:
         """Times that sound was dropped; silence of the same length stands in its place."""
         return self._overflows + self._capture.overflows
+
+    def now(self) -> float:
+        """Stream time of what reaches the microphone at this moment; safe from any thread."""
+        before, capture = self._epoch
+        return before + capture.given()
 
     def blocks(self) -> Iterator[Item]:
         """Yield sound until `stop`; never waits longer than a moment without yielding."""
@@ -62,6 +70,9 @@ class Microphone:
         held = np.empty((0, self.channels), np.int16)
         while not self._stop.is_set():
             heard = self._capture.read(_POLL_SECONDS)
+            if self.overflows > self._told:
+                yield SoundDropped(self.overflows - self._told)
+                self._told = self.overflows
             if heard is not None:
                 held = np.concatenate([held, heard])
                 whole = len(held) - len(held) % (RATE // 50)
@@ -89,7 +100,6 @@ class Microphone:
 
     def _until_restored(self) -> Iterator[Block | SourceRestored]:
         since = self._capture.last
-        self._overflows += self._capture.overflows
         self._capture.close()
         given = 0
         trial: Capture | None = None
@@ -109,6 +119,9 @@ class Microphone:
                     given += len(block)
                     yield block
                 if trial is not None and began is not None:
+                    self._overflows += self._capture.overflows
+                    # In one step: the loudspeaker's thread may ask for the time meanwhile.
+                    self._epoch = (self.now() - (time.monotonic() - until), trial)
                     self._capture, trial = trial, None
                     yield SourceRestored(until - since)
                     return

@@ -38,8 +38,18 @@ class PromptPlayer(Protocol):
     def audible(self) -> bool:
         """True while a prompt sounds or waits: what the microphone hears may be ours."""
 
+    @property
+    def speaking(self) -> bool:
+        """True while a prompt sounds or waits, tones not counted."""
+
+    def sounded(self, begin: float, end: float) -> bool:
+        """Whether something of ours was audible at any moment from `begin` to `end`."""
+
     def play(self, pcm: Samples, *, urgent: bool = False) -> Playback:
         """Queue a prompt; an urgent one (a warning) cuts all routine ones at once."""
+
+    def tone(self, pcm: Samples) -> Playback:
+        """Sound a tone at once: over a prompt that sounds, before one that waits."""
 
     def stop(self) -> None:
         """Fall silent now."""
@@ -70,10 +80,25 @@ class SilentPlayer:
         """True while a prompt would sound."""
         return self._queue.audible(self._catch_up())
 
+    @property
+    def speaking(self) -> bool:
+        """True while a prompt would sound."""
+        return self._queue.speaking(self._catch_up())
+
+    def sounded(self, begin: float, end: float) -> bool:
+        """Whether a prompt would have been audible at any moment from `begin` to `end`."""
+        self._catch_up()
+        return self._queue.sounded(begin, end)
+
     def play(self, pcm: Samples, *, urgent: bool = False) -> Playback:
         """Queue a prompt; it ends when the clock has passed its length."""
         self._catch_up()
         return self._queue.play(pcm, urgent)
+
+    def tone(self, pcm: Samples) -> Playback:
+        """A tone; it ends when the clock has passed its length."""
+        self._catch_up()
+        return self._queue.tone(pcm)
 
     def stop(self) -> None:
         """Cut everything at the present time."""
@@ -137,9 +162,22 @@ class Player:
         """True while a prompt sounds or waits."""
         return self._queue.audible(self._clock())
 
+    @property
+    def speaking(self) -> bool:
+        """True while a prompt sounds or waits."""
+        return self._queue.speaking(self._clock())
+
+    def sounded(self, begin: float, end: float) -> bool:
+        """Whether a prompt was audible at any moment from `begin` to `end`."""
+        return self._queue.sounded(begin, end)
+
     def play(self, pcm: Samples, *, urgent: bool = False) -> Playback:
         """Queue a prompt (1-D int16, 16 kHz)."""
         return self._queue.play(pcm, urgent)
+
+    def tone(self, pcm: Samples) -> Playback:
+        """Sound a tone (1-D int16, 16 kHz) at once, whatever else sounds."""
+        return self._queue.tone(pcm)
 
     def stop(self) -> None:
         """Fall silent now, but for what the device already holds (about 50 ms)."""

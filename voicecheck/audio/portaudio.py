@@ -33,7 +33,7 @@ def library() -> Any:
         raise VoicecheckError(
             "the PortAudio library is missing, no microphone or loudspeaker can be used; "
             "install it (Debian, Ubuntu: apt-get install libportaudio2), "
-            "or use --from FILE.wav or --keys"
+            "or use --from FILE.wav or --deaf"
         ) from None
     except ImportError as error:
         raise VoicecheckError(

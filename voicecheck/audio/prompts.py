@@ -8,6 +8,7 @@ from __future__ import annotations
 
 import enum
 import threading
+from collections import deque
 from collections.abc import Callable
 from typing import Final
 
@@ -15,6 +16,9 @@ import numpy as np
 import soxr
 
 from voicecheck.audio.source import RATE, Samples
+
+_REMEMBERED: Final = 64
+"""Latest sounds of which `sounded` knows: minutes of talking without a pause."""
 
 
 class PlaybackState(enum.StrEnum):
@@ -48,6 +52,12 @@ class Playback:
         self.state = state
         self._settled.set()
 
+    def over_by(self, time: float) -> bool:
+        """Whether it will not be heard any more after clock time `time`."""
+        if not self._settled.is_set():
+            return False
+        return self.end is None or self.end <= time
+
     def wait(self, timeout: float | None = None) -> bool:
         """Wait until its last sample was handed over or it was cut; False at the timeout."""
         return self._settled.wait(timeout)
@@ -64,7 +74,10 @@ class PromptQueue:
         self._rate = rate
         self._waiting: list[tuple[Playback, Samples]] = []
         self._position = 0
+        self._tones: list[tuple[Playback, Samples]] = []
+        self._tone_position = 0
         self._over: list[Playback] = []
+        self._recent: deque[Playback] = deque(maxlen=_REMEMBERED)
 
     def play(self, pcm: Samples, urgent: bool) -> Playback:
         """Add a prompt. An urgent one cuts every routine one and goes behind urgent ones."""
@@ -73,13 +86,23 @@ class PromptQueue:
         with self._lock:
             if urgent:
                 self._cut(lambda other: not other.urgent)
+                self._cut_tones()
             self._waiting.append((playback, sound))
+        return playback
+
+    def tone(self, pcm: Samples) -> Playback:
+        """Add a tone: over a prompt that sounds already, and before one that has yet to begin."""
+        playback = Playback(pcm, urgent=False)
+        sound = self._at_rate(pcm)
+        with self._lock:
+            self._tones.append((playback, sound))
         return playback
 
     def stop(self) -> None:
         """Cut everything."""
         with self._lock:
             self._cut(lambda _: True)
+            self._cut_tones()
 
     def take(self, count: int, audible: float, unheard: bool = False) -> Samples:
         """The next `count` samples, silence where there is nothing to say.
@@ -87,14 +110,16 @@ class PromptQueue:
         audible: clock time in seconds at which the first of them reaches the ear.
         """
         sound = np.zeros(count, np.int16)
-        filled = 0
         with self._lock:
+            tones = self._take_tones(count, audible, unheard)
+            filled = 0 if self._position else len(tones)
             while filled < count and self._waiting:
                 playback, pcm = self._waiting[0]
                 part = pcm[self._position : self._position + count - filled]
                 if playback.start is None:
                     playback.start = audible + filled / self._rate
                     playback.state = PlaybackState.SOUNDING
+                    self._recent.append(playback)
                 sound[filled : filled + len(part)] = part
                 filled += len(part)
                 self._position += len(part)
@@ -102,7 +127,32 @@ class PromptQueue:
                 playback.unheard |= unheard
                 if self._position >= len(pcm):
                     self._leave(0, PlaybackState.PLAYED)
+        if len(tones):
+            mixed = sound[: len(tones)].astype(np.int32) + tones
+            sound[: len(tones)] = np.clip(mixed, -32768, 32767)
         return sound
+
+    def _take_tones(self, count: int, audible: float, unheard: bool) -> Samples:
+        """The tones of the next `count` samples, one after another; shorter when they end."""
+        parts: list[Samples] = []
+        filled = 0
+        while filled < count and self._tones:
+            playback, pcm = self._tones[0]
+            part = pcm[self._tone_position : self._tone_position + count - filled]
+            if playback.start is None:
+                playback.start = audible + filled / self._rate
+                playback.state = PlaybackState.SOUNDING
+                self._recent.append(playback)
+            parts.append(part)
+            filled += len(part)
+            self._tone_position += len(part)
+            playback.end = audible + filled / self._rate
+            playback.unheard |= unheard
+            if self._tone_position >= len(pcm):
+                self._tones.pop(0)
+                self._tone_position = 0
+                playback.settle(PlaybackState.PLAYED)
+        return np.concatenate(parts) if parts else np.zeros(0, np.int16)
 
     def heard(self, now: float) -> list[tuple[float, float]]:
         """Audible spans (start, end) that ended by `now` and were not given out before."""
@@ -114,12 +164,29 @@ class PromptQueue:
     def audible(self, now: float) -> bool:
         """Whether a prompt is, or is about to be, at the ear."""
         with self._lock:
+            if self._waiting or self._tones:
+                return True
+            return any(p.end is not None and p.end > now for p in self._recent)
+
+    def speaking(self, now: float) -> bool:
+        """Whether a prompt, tones not counted, is or is about to be at the ear."""
+        with self._lock:
             return bool(self._waiting) or any(p.end is not None and p.end > now for p in self._over)
+
+    def sounded(self, begin: float, end: float) -> bool:
+        """Whether something of ours was at the ear at any moment from `begin` to `end`."""
+        with self._lock:
+            return any(
+                p.start is not None and p.end is not None and p.start < end and begin < p.end
+                for p in self._recent
+            )
 
     def left(self) -> int:
         """Samples still to be taken."""
         with self._lock:
-            return sum(len(pcm) for _, pcm in self._waiting) - self._position
+            prompts = sum(len(pcm) for _, pcm in self._waiting) - self._position
+            tones = sum(len(pcm) for _, pcm in self._tones) - self._tone_position
+            return max(prompts, tones) if self._position else prompts + tones
 
     def retune(self, rate: int) -> None:
         """From now on `take` gives samples at another rate."""
@@ -127,8 +194,10 @@ class PromptQueue:
             if rate == self._rate:
                 return
             self._position = round(self._position * rate / self._rate)
+            self._tone_position = round(self._tone_position * rate / self._rate)
             self._rate = rate
             self._waiting = [(p, self._at_rate(p.pcm)) for p, _ in self._waiting]
+            self._tones = [(p, self._at_rate(p.pcm)) for p, _ in self._tones]
 
     def _at_rate(self, pcm: Samples) -> Samples:
         if self._rate == RATE or not len(pcm):
@@ -140,6 +209,12 @@ class PromptQueue:
         for index in reversed(range(len(self._waiting))):
             if which(self._waiting[index][0]):
                 self._leave(index, PlaybackState.CUT)
+
+    def _cut_tones(self) -> None:
+        for playback, _ in self._tones:
+            playback.settle(PlaybackState.CUT)
+        self._tones.clear()
+        self._tone_position = 0
 
     def _leave(self, index: int, state: PlaybackState) -> None:
         playback, _ = self._waiting.pop(index)

@@ -60,7 +60,14 @@ class SourceRestored:
     away: float
 
 
-Item = Block | SourceLost | SourceRestored
+@dataclass(frozen=True, slots=True)
+class SoundDropped:
+    """Sound was lost on its way, so many times; silence of its length stands in its place."""
+
+    times: int
+
+
+Item = Block | SourceLost | SourceRestored | SoundDropped
 
 
 class AudioSource(Protocol):

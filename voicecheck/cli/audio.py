@@ -15,11 +15,16 @@ from rich.live import Live
 from rich.table import Table
 
 from voicecheck.audio.devices import devices, find_loudspeaker, find_microphone
+from voicecheck.audio.echo import measure_echo
 from voicecheck.audio.level import NOTHING_BELOW, TOO_QUIET_BELOW, Level, LevelMeter
 from voicecheck.audio.microphone import Microphone
 from voicecheck.audio.player import Player
 from voicecheck.audio.source import RATE, Block, Samples, SourceLost
+from voicecheck.cli.sound import Loudspeaker
+from voicecheck.cli.sound import Microphone as MicrophoneName
 from voicecheck.errors import VoicecheckError
+from voicecheck.session.settings import load_settings, settings_file
+from voicecheck.session.settings import remember as remember_settings
 
 _SHOWN_SECONDS = 0.5
 _LONGEST_SECONDS = 600.0
@@ -38,29 +43,44 @@ def audio(
         float | None,
         typer.Option(metavar="SECONDS", help="Record for so long, tell the level, play it back."),
     ] = None,
-    microphone: Annotated[
-        str | None, typer.Option(metavar="NAME", help="Number, name or part of a name.")
-    ] = None,
-    loudspeaker: Annotated[
-        str | None, typer.Option(metavar="NAME", help="Number, name or part of a name.")
-    ] = None,
+    echo: Annotated[
+        bool,
+        typer.Option("--echo", help="Play a sweep: headset, or does our voice come back?"),
+    ] = False,
+    remember: Annotated[
+        bool,
+        typer.Option(
+            "--remember",
+            help="Keep the devices that are named and, with --echo, its result, for sessions.",
+        ),
+    ] = False,
+    microphone: MicrophoneName = None,
+    loudspeaker: Loudspeaker = None,
     as_json: Annotated[
         bool, typer.Option("--json", help="One JSON result on standard output; text on error.")
     ] = False,
 ) -> None:
-    """List sound devices, watch the microphone's level, or record and play back.
+    """List sound devices, watch the microphone's level, play back, or test for echo.
+
+    Devices that are not named are those remembered, else the system's own choice.
 
     Exit status 2: no microphone, or another thing that the one line of error text names.
     """
     screen = Console(stderr=as_json)
-    if meter is not None and check is not None:
-        raise VoicecheckError("--meter and --check are two tests; give one at a time")
+    if (meter is not None) + (check is not None) + echo > 1:
+        raise VoicecheckError("--meter, --check and --echo are tests; give one at a time")
+    settings = load_settings()
+    inward, outward = microphone or settings.microphone, loudspeaker or settings.loudspeaker
     if meter is not None:
-        result = _meter(screen, _seconds(meter, "--meter"), microphone)
+        result = _meter(screen, _seconds(meter, "--meter"), inward)
     elif check is not None:
-        result = _check(screen, _seconds(check, "--check"), microphone, loudspeaker)
+        result = _check(screen, _seconds(check, "--check"), inward, outward)
+    elif echo:
+        result = _echo(screen, inward, outward)
     else:
-        result = _list(screen, microphone, loudspeaker)
+        result = _list(screen, inward, outward)
+    if remember:
+        _remember(screen, microphone, loudspeaker, result)
     if as_json:
         typer.echo(json.dumps(result, ensure_ascii=False, sort_keys=True))
 
@@ -86,7 +106,7 @@ def _list(screen: Console, microphone: str | None, loudspeaker: str | None) -> d
     if found:
         screen.print(table)
     else:
-        screen.print("no sound devices; sessions can run with --from FILE.wav")
+        screen.print("no sound devices; sessions run with --from FILE.wav, or by key with --deaf")
     return {"schema": 1, "devices": [dataclasses.asdict(device) for device in found]}
 
 
@@ -124,6 +144,49 @@ def _check(
         raise VoicecheckError("the loudspeaker was lost while playing; check its plug and cable")
     screen.print("played back; if you heard yourself, both work")
     return {**result, "loudspeaker": player.name, "played_s": len(heard) / RATE}
+
+
+def _echo(screen: Console, name: str | None, loudspeaker: str | None) -> dict[str, Any]:
+    screen.print("a sweep will sound; be quiet for 4 s ...")
+    with Microphone(name) as source:
+        player = Player(loudspeaker, source.now)
+        try:
+            found = measure_echo(source, player)
+        finally:
+            player.close()
+    screen.print(f"{source.name}, {player.name}", markup=False)
+    screen.print(found.in_words(), markup=False)
+    return {
+        "schema": 1,
+        "microphone": source.name,
+        "loudspeaker": player.name,
+        "cockpit": "speaker" if found.heard else "headset",
+        "delay_s": round(found.delay, 3),
+        "echo_tail_s": found.tail,
+        "above_room_db": round(found.above, 1),
+        "likeness": round(found.likeness, 3),
+    }
+
+
+def _remember(
+    screen: Console, microphone: str | None, loudspeaker: str | None, result: dict[str, Any]
+) -> None:
+    """Names, never numbers: those shift when devices come and go."""
+    changes: dict[str, Any] = {}
+    if microphone is not None:
+        changes["microphone"] = find_microphone(microphone).name
+    if loudspeaker is not None:
+        changes["loudspeaker"] = find_loudspeaker(loudspeaker).name
+    if "cockpit" in result:
+        changes["cockpit"] = result["cockpit"]
+        if result["cockpit"] == "speaker":
+            changes["echo_tail"] = result["echo_tail_s"]
+    if not changes:
+        raise VoicecheckError(
+            "--remember keeps --microphone, --loudspeaker or the result of --echo; give one of them"
+        )
+    remember_settings(**changes)
+    screen.print(f"remembered in {settings_file()}", markup=False, soft_wrap=True)
 
 
 def _sound(source: Microphone, seconds: float) -> Iterator[Samples]:

@@ -14,8 +14,11 @@ from rich.table import Table as Screen
 from rich.text import Text
 
 from voicecheck.cli.measure_states import limits_of, progress, wanted_checklists
+from voicecheck.cli.run import Second
 from voicecheck.measure.engine_speed import EVENTS, measure_engine
+from voicecheck.measure.latency import measure_latency
 from voicecheck.measure.machine import this_machine
+from voicecheck.measure.soak import HOURS, measure_soak
 from voicecheck.measure.states.explore import SEED, explore_fleet
 from voicecheck.measure.states.explore import table as states_table
 from voicecheck.measure.table import Cell, Table
@@ -81,6 +84,28 @@ def states(
     show([states_table(rows)], as_json=as_json)
     if any(row.problems for row in rows):
         raise typer.Exit(1)
+
+
+@app.command()
+def latency(
+    callouts: Annotated[int, typer.Option(min=2, help="Callouts in each of two sessions.")] = 40,
+    second_listener: Second = "auto",
+    as_json: AsJson = False,
+) -> None:
+    """From the end of a callout to the answer's sound, on a virtual sound card, in real time."""
+    show([measure_latency(callouts, second_listener)], as_json=as_json)
+
+
+@app.command()
+def soak(
+    hours: Annotated[float, typer.Option(min=0.02, help="Hours of stream time.")] = HOURS,
+    second_listener: Second = "off",
+    as_json: AsJson = False,
+) -> None:
+    """Memory, files and threads over a day of listening at accelerated pace."""
+    screen = Console(stderr=True, highlight=False)
+    table = measure_soak(hours, second_listener, lambda done: screen.print(Text(done)))
+    show([table], as_json=as_json)
 
 
 def show(tables: Iterable[Table], *, as_json: bool) -> None:

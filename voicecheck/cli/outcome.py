@@ -35,6 +35,8 @@ def tell(finished: Finished, screen: Console, *, as_json: bool) -> None:
     _say(screen, f"  summary     {finished.folder / SUMMARY}")
     if finished.mixdown is not None:
         _say(screen, f"  mixdown     {finished.mixdown}")
+    if finished.recording is not None:
+        _say(screen, f"  recording   {finished.recording}")
     screen.print(Text(CAUTION), soft_wrap=True)
 
 

@@ -2,22 +2,45 @@
 
 from __future__ import annotations
 
+import contextlib
 from pathlib import Path
 from typing import Annotated
 
 import typer
-from rich.console import Console
 from rich.text import Text
 
 from voicecheck.caution import CAUTION
 from voicecheck.cli.log import default_log
 from voicecheck.cli.outcome import tell
-from voicecheck.cli.run import Headset, Listener, Model, Second, hearing_options
+from voicecheck.cli.run import Listener, Model, Second, hearing_options
+from voicecheck.cli.screen import session_screen
+from voicecheck.cli.sound import (
+    ChannelCount,
+    Deaf,
+    Headset,
+    KeysWanted,
+    Loudspeaker,
+    Microphone,
+    Mute,
+    Pace,
+    Recordings,
+    RecordWanted,
+    TalkKeyWanted,
+    Terse,
+    Tones,
+    VoiceName,
+    Volume,
+    cockpit_options,
+    open_keys,
+    recording_options,
+    voice_options,
+)
 from voicecheck.display.console import ConsoleDisplay
-from voicecheck.session.options import VoiceOptions
+from voicecheck.session.assembly import Wanted
 from voicecheck.session.places import cache_dir
 from voicecheck.session.result import exit_status
 from voicecheck.session.resume import resume as resume_session
+from voicecheck.session.settings import load_settings
 
 
 def resume(
@@ -27,10 +50,13 @@ def resume(
     from_: Annotated[
         Path | None, typer.Option("--from", metavar="FILE.wav", help="Listen to a recording.")
     ] = None,
-    microphone: Annotated[
-        str | None, typer.Option(metavar="NAME", help="Number, name or part of a name.")
-    ] = None,
-    headset: Headset = False,
+    microphone: Microphone = None,
+    loudspeaker: Loudspeaker = None,
+    headset: Headset = None,
+    channels: ChannelCount = None,
+    talk_key: TalkKeyWanted = None,
+    keys: KeysWanted = None,
+    deaf: Deaf = False,
     listener: Listener = "pocketsphinx",
     model: Model = None,
     second_listener: Second = "auto",
@@ -38,7 +64,14 @@ def resume(
         Path | None,
         typer.Option(envvar="VOICECHECK_LOG", help="Log folder; default: the user's state files."),
     ] = None,
-    mute: Annotated[bool, typer.Option(help="Show prompts, speak none.")] = False,
+    mute: Mute = False,
+    rate: Pace = None,
+    volume: Volume = None,
+    voice: VoiceName = None,
+    terse: Terse = None,
+    tones: Tones = None,
+    record: RecordWanted = None,
+    recordings: Recordings = None,
     as_json: Annotated[
         bool, typer.Option("--json", help="One JSON result on standard output; text on error.")
     ] = False,
@@ -47,18 +80,43 @@ def resume(
 
     Timed lights that were running are to be repeated. Exit status as for `run`.
     """
-    screen = Console(stderr=as_json, highlight=False)
+    screen = session_screen(as_json=as_json, live=from_ is None)
     screen.print(Text(CAUTION), soft_wrap=True)
-    finished = resume_session(
-        log or default_log(),
-        session,
-        wav=from_,
-        microphone=microphone,
+    live = from_ is None
+    settings = load_settings()
+    cockpit = cockpit_options(
+        settings,
+        live=live,
         headset=headset,
-        hearing=hearing_options(listener, model, second_listener),
-        voice=VoiceOptions(speak=not mute),
-        cache=cache_dir(),
-        display=ConsoleDisplay(screen),
+        channels=channels,
+        talk_key=talk_key,
+        keys=keys,
+        deaf=deaf,
     )
+    spoken = voice_options(
+        settings,
+        mute=mute,
+        rate=rate,
+        volume=volume,
+        voice=voice,
+        terse=terse,
+        tones=tones,
+        loudspeaker=loudspeaker,
+    )
+    folder = log or default_log()
+    wanted = Wanted(
+        from_,
+        microphone or settings.microphone,
+        cockpit,
+        hearing_options(listener, model, second_listener),
+        spoken,
+        recording_options(settings, live=live, record=record, folder=recordings, log=folder),
+    )
+    with contextlib.ExitStack() as closing:
+        typed = open_keys(cockpit)
+        if typed is not None:
+            closing.callback(typed.close)
+        display = ConsoleDisplay(screen)
+        finished = resume_session(folder, session, wanted, cache_dir(), display, typed)
     tell(finished, screen, as_json=as_json)
     raise typer.Exit(exit_status(finished.summary))

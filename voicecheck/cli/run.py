@@ -2,22 +2,45 @@
 
 from __future__ import annotations
 
+import contextlib
 from pathlib import Path
 from typing import Annotated
 
 import typer
-from rich.console import Console
 from rich.text import Text
 
 from voicecheck.caution import CAUTION
 from voicecheck.cli.log import default_log
 from voicecheck.cli.outcome import tell
+from voicecheck.cli.screen import session_screen
+from voicecheck.cli.sound import (
+    ChannelCount,
+    Deaf,
+    Headset,
+    KeysWanted,
+    Loudspeaker,
+    Microphone,
+    Mute,
+    Pace,
+    Recordings,
+    RecordWanted,
+    TalkKeyWanted,
+    Terse,
+    Tones,
+    VoiceName,
+    Volume,
+    cockpit_options,
+    open_keys,
+    recording_options,
+    voice_options,
+)
 from voicecheck.display.console import ConsoleDisplay
 from voicecheck.errors import VoicecheckError
-from voicecheck.session.options import HearingOptions, RunOptions, VoiceOptions
+from voicecheck.session.options import HearingOptions, RunOptions
 from voicecheck.session.places import cache_dir
 from voicecheck.session.result import exit_status
 from voicecheck.session.run import run as run_session
+from voicecheck.session.settings import load_settings
 
 Listener = Annotated[str, typer.Option(metavar="pocketsphinx|vosk", help="The streaming listener.")]
 Model = Annotated[
@@ -29,16 +52,6 @@ Second = Annotated[
         "--second-listener",
         metavar="auto|off|DIR",
         help="The scoring listener: the packaged weights, none, or a CTranslate2 Whisper folder.",
-    ),
-]
-
-
-Headset = Annotated[
-    bool,
-    typer.Option(
-        "--headset",
-        help="Prompts cannot reach the microphone: the crew may speak while one sounds. "
-        "Without it nothing is heard during a prompt.",
     ),
 ]
 
@@ -63,13 +76,13 @@ def run(
         Path | None,
         typer.Option("--from", metavar="FILE.wav", help="Listen to a recording."),
     ] = None,
-    microphone: Annotated[
-        str | None, typer.Option(metavar="NAME", help="Number, name or part of a name.")
-    ] = None,
-    loudspeaker: Annotated[
-        str | None, typer.Option(metavar="NAME", help="Number, name or part of a name.")
-    ] = None,
-    headset: Headset = False,
+    microphone: Microphone = None,
+    loudspeaker: Loudspeaker = None,
+    headset: Headset = None,
+    channels: ChannelCount = None,
+    talk_key: TalkKeyWanted = None,
+    keys: KeysWanted = None,
+    deaf: Deaf = False,
     listener: Listener = "pocketsphinx",
     model: Model = None,
     second_listener: Second = "auto",
@@ -83,8 +96,14 @@ def run(
         Path | None,
         typer.Option(metavar="OUT.wav", help="With --from: write crew and prompts together."),
     ] = None,
-    mute: Annotated[bool, typer.Option(help="Show prompts, speak none.")] = False,
-    rate: Annotated[int, typer.Option(help="Words a minute of the prompts.")] = 165,
+    mute: Mute = False,
+    rate: Pace = None,
+    volume: Volume = None,
+    voice: VoiceName = None,
+    terse: Terse = None,
+    tones: Tones = None,
+    record: RecordWanted = None,
+    recordings: Recordings = None,
     verbose: Annotated[bool, typer.Option(help="Show every recorded result.")] = False,
     as_json: Annotated[
         bool, typer.Option("--json", help="One JSON result on standard output; text on error.")
@@ -99,21 +118,51 @@ def run(
         raise VoicecheckError("--from and --microphone are two sources; give one of them")
     if mixdown is not None and from_ is None:
         raise VoicecheckError("--mixdown goes with --from FILE.wav")
-    screen = Console(stderr=as_json, highlight=False)
+    screen = session_screen(as_json=as_json, live=from_ is None)
     screen.print(Text(CAUTION), soft_wrap=True)
+    live = from_ is None
+    settings = load_settings()
+    cockpit = cockpit_options(
+        settings,
+        live=live,
+        headset=headset,
+        channels=channels,
+        talk_key=talk_key,
+        keys=keys,
+        deaf=deaf,
+    )
+    spoken = voice_options(
+        settings,
+        mute=mute,
+        rate=rate,
+        volume=volume,
+        voice=voice,
+        terse=terse,
+        tones=tones,
+        loudspeaker=loudspeaker,
+    )
+    folder = log or default_log()
     options = RunOptions(
         checklist=checklist,
         airframe=airframe,
-        log=log or default_log(),
+        log=folder,
         wav=from_,
-        microphone=microphone,
-        headset=headset,
+        microphone=(microphone or settings.microphone) if live else None,
+        cockpit=cockpit,
+        recording=recording_options(
+            settings, live=live, record=record, folder=recordings, log=folder
+        ),
         pilot=pilot,
         second=second,
         mixdown=mixdown,
         hearing=hearing_options(listener, model, second_listener),
-        voice=VoiceOptions(speak=not mute, rate=rate, loudspeaker=loudspeaker),
+        voice=spoken,
     )
-    finished = run_session(options, cache_dir(), ConsoleDisplay(screen, verbose=verbose))
+    with contextlib.ExitStack() as closing:
+        typed = open_keys(cockpit)
+        if typed is not None:
+            closing.callback(typed.close)
+        display = ConsoleDisplay(screen, verbose=verbose)
+        finished = run_session(options, cache_dir(), display, typed)
     tell(finished, screen, as_json=as_json)
     raise typer.Exit(exit_status(finished.summary))

@@ -137,6 +137,26 @@ class Engine:
         self.state = turn.state
         return [*turn.effects, *self._closing(turn)]
 
+    def fork(self) -> Engine:
+        """A second engine in the same state, to try things on."""
+        other = Engine(self.checklist)
+        other._take_over(self.state, self.phase, self._offered, self._wake)
+        return other
+
+    def would(self, event: Event) -> list[Effect]:
+        """What `handle` would return; nothing changes."""
+        before = (self.state, self.phase, self._offered, self._wake)
+        try:
+            return Engine.handle(self, event)  # not an heir's, which may keep what it makes
+        finally:
+            self._take_over(*before)
+
+    def _take_over(
+        self, state: SessionState, phase: Phase, offered: tuple[Callout, ...], wake: float | None
+    ) -> None:
+        self.state, self._offered, self._wake = state, offered, wake
+        self._phases.set(phase)
+
     def _dispatch(self, turn: Turn, event: Event) -> None:
         match event:
             case Began():

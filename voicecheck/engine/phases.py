@@ -73,6 +73,10 @@ class PhaseKeeper:
         """The current phase."""
         return Phase(self._model.phase)
 
+    def set(self, phase: Phase) -> None:
+        """Take over a phase that the same table has led to before."""
+        self._model.phase = phase.value
+
     def move(self, trigger: str) -> None:
         """Fire a trigger. Raises transitions.MachineError when the table does not allow it."""
         self._model.trigger(trigger)

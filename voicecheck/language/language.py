@@ -49,6 +49,8 @@ class Language:
     preamble: str
     prompts: Mapping[str, str]
     speech: SpeechFile
+    terse: Mapping[str, str]
+    more: str
 
     def number(self, n: int) -> str:
         """The word for a small count; beyond the list, the digits."""
@@ -56,8 +58,16 @@ class Language:
 
     def render(self, prompt: str, values: Mapping[str, str]) -> str:
         """The words of a prompt. Raises VoicecheckError for an unknown prompt or slot."""
+        return self._filled(self.prompts, prompt, values)
+
+    def render_terse(self, prompt: str, values: Mapping[str, str]) -> str:
+        """The same in the terse wording, where there is one; also of the preamble."""
+        spoken = {**self.prompts, "preamble": self.preamble, **self.terse}
+        return self._filled(spoken, prompt, values)
+
+    def _filled(self, prompts: Mapping[str, str], prompt: str, values: Mapping[str, str]) -> str:
         try:
-            return " ".join(self.prompts[prompt].format_map(values).split())
+            return " ".join(prompts[prompt].format_map(values).split())
         except KeyError as missing:
             raise VoicecheckError(
                 f"grammars/{self.name}/prompts.yaml: prompt '{prompt}' needs {missing}; "
@@ -101,14 +111,33 @@ def load_language(folder: Path) -> Language:
         preamble=prompts.preamble,
         prompts=prompts.prompts,
         speech=speech,
+        terse=prompts.terse,
+        more=prompts.more,
     )
 
 
 def _check_slots(prompts: PromptsFile, source: Sourced) -> None:
-    for key, text in prompts.prompts.items():
-        try:
-            list(string.Formatter().parse(text))
-        except ValueError as error:
-            raise InputError(
-                source.place(("prompts", key)), f"prompt '{key}': {error}", "write slots as {name}"
-            ) from None
+    for part, texts in (("prompts", prompts.prompts), ("terse", prompts.terse)):
+        for key, text in texts.items():
+            place = source.place((part, key))
+            if key not in prompts.prompts:
+                raise InputError(place, f"no prompt '{key}'", "remove it, or correct the name")
+            try:
+                slots = _slots(text)
+            except ValueError as error:
+                raise InputError(
+                    place, f"prompt '{key}': {error}", "write slots as {name}"
+                ) from None
+            strange = slots - _slots(prompts.prompts[key])
+            if strange:
+                raise InputError(
+                    place,
+                    f"the terse '{key}' has a slot '{min(strange)}' that the full one has not",
+                    "use the slots of the full wording",
+                )
+    if _slots(prompts.more) != {"listed", "n"}:
+        raise InputError(source.place(("more",)), "lacks a slot", "use {listed} and {n} in it")
+
+
+def _slots(text: str) -> set[str]:
+    return {name for _, name, _, _ in string.Formatter().parse(text) if name}

@@ -69,7 +69,11 @@ class PromptsFile(_Strict):
 
     schema_: int = Field(alias="schema")
     preamble: str
+    more: str = Field("{listed}, and {n} more", description="a list that was cut short")
     prompts: dict[str, str]
+    terse: dict[str, str] = Field(
+        default_factory=dict, description="shorter words for some prompts; preamble among them"
+    )
 
 
 class SpeechFile(_Strict):

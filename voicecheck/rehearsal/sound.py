@@ -97,7 +97,7 @@ class SoundLoop:
         self._engine = HeardEngine(loaded.checklist)
         self._engine.heard = []
         self._kept = _Kept()
-        clock = StreamClock(live=False)
+        clock = StreamClock()
         self._voice = open_voice(VoiceOptions(speak=False), cache, clock, live=False)
         self._conductor = Conductor(
             self._engine,

@@ -29,9 +29,10 @@ from voicecheck.measure.synthesis import LEVEL_DBFS
 from voicecheck.rehearsal.script import Line, Noise, Script
 from voicecheck.rehearsal.scripted_ear import DECISION, ScriptedEar
 from voicecheck.session.clock import StreamClock
-from voicecheck.session.conductor import Conductor, Hears
+from voicecheck.session.conductor import Conductor
 from voicecheck.session.display import Quiet
 from voicecheck.session.hearing import open_hearing
+from voicecheck.session.lanes import Hears
 from voicecheck.session.lexicon import lexicon_of
 from voicecheck.session.options import HearingOptions, VoiceOptions
 from voicecheck.session.parts import open_voice
@@ -122,7 +123,7 @@ class Stage:
         if listeners is not None:
             self._real = _Listening(open_hearing(loaded.language, listeners, cache).ear)
         ear: Hears | None = self._scripted or self._real
-        clock = StreamClock(live=False)
+        clock = StreamClock()
         self._voice = open_voice(VoiceOptions(), cache, clock, live=False)
         self._conductor = Conductor(
             self._engine,

@@ -2,26 +2,29 @@
 
 from __future__ import annotations
 
-import time
 from collections.abc import Callable
+
+Seconds = Callable[[], float]
 
 
 class StreamClock:
-    """Stream time for the player: samples taken in when reading a file, real time when live."""
+    """Stream time for the player, never backwards.
 
-    def __init__(self, live: bool, offset: float = 0.0) -> None:
-        self._live = live
-        self._offset = offset
-        self._origin = time.monotonic()
-        self.stream: Callable[[], float] = lambda: offset
+    From a file it is the sound taken in. Live it is the sound that has reached the microphone,
+    which is ahead of what was taken in while a listener thinks; so prompts and callouts are on
+    one clock, and it does not drift from the sound card's own.
+    """
 
-    def start(self, stream: Callable[[], float]) -> None:
-        """The first sound arrives now."""
-        self._origin = time.monotonic()
-        self.stream = stream
+    def __init__(self, offset: float = 0.0) -> None:
+        self._seconds: Seconds = lambda: offset
+        self._latest = offset
+
+    def start(self, seconds: Seconds) -> None:
+        """From now on `seconds` tells the stream time, the offset of a resumed session in it."""
+        self._seconds = seconds
 
     def __call__(self) -> float:
         """Stream time in seconds."""
-        if self._live:
-            return self._offset + time.monotonic() - self._origin
-        return self.stream()
+        # Blocks do not come evenly, so the count may step back by milliseconds.
+        self._latest = max(self._latest, self._seconds())
+        return self._latest

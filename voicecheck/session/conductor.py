@@ -8,49 +8,40 @@ the same events as the same sound live.
 from __future__ import annotations
 
 from collections.abc import Callable, Sequence
-from typing import Any, Final, Protocol
+from typing import Any, Final
 
 import numpy as np
-from numpy.typing import NDArray
 
-from voicecheck.audio.source import RATE, Block, Item, SourceLost, SourceRestored
+from voicecheck.audio.level import Level, Loudness
+from voicecheck.audio.source import RATE, Block, Item, SoundDropped, SourceLost, SourceRestored
+from voicecheck.audio.tones import Tone
 from voicecheck.callouts import Callout
 from voicecheck.engine import Engine, effects, events
 from voicecheck.journal.format import Kind
 from voicecheck.language import Language
 from voicecheck.session.codec import effects_digest, event_to_json, kept_effects
 from voicecheck.session.display import Display
-from voicecheck.session.prompter import Line, Prompter
+from voicecheck.session.keyboard import LIST, TALK, Numbers, listed
+from voicecheck.session.lanes import Hears, Judged, Lanes
+from voicecheck.session.prompter import Line, Prompter, lines_of
 from voicecheck.session.record import Writes
-from voicecheck.session.wording import word
-from voicecheck.speech.verdict import Accepted, Ignored, Unclear, Verdict
+from voicecheck.session.recording import UNCLEAR, Recording
+from voicecheck.session.shutter import Shutter
+from voicecheck.session.wording import FULL, Manner, word
+from voicecheck.speech.verdict import Accepted, Ignored, Unclear
 
-ECHO_TAIL: Final = 0.3
-"""Seconds for which a room still carries the end of a prompt (common practice, no source)."""
-
-
-class Hears(Protocol):
-    """The speech room as a session sees it (speech.ear.Ear)."""
-
-    @property
-    def speaking_since(self) -> float | None:
-        """Stream time at which undecided speech began, or None."""
-
-    def listen(self, callouts: Sequence[Callout]) -> None:
-        """Only these can be heard from now on."""
-
-    def feed(self, samples: NDArray[np.int16]) -> list[Verdict]:
-        """Take sound; return what was decided."""
-
-    def finish(self) -> list[Verdict]:
-        """The sound is over; decide what is left."""
+ADVICE_SECONDS: Final = 20.0
+"""From one advice about the microphone's level to the next, at least."""
 
 
 class Conductor:
     """Runs one session to its end.
 
-    offset: stream time already used by a resumed session. deaf_while_speaking: our own
-    prompts come back through the microphone, so nothing is heard while one sounds.
+    ear: of the pilot's channel or of the only one; None when callouts come by key alone.
+    offset: stream time already used by a resumed session. second_ear: of the second crew
+    member's own channel. shutter: what of the sound may be heard; None for all of it.
+    keys: list on screen what can be typed. ahead: told of the engine after every event, to
+    render what may be said next. recording: keeps the sound, and the crew is told so.
     """
 
     def __init__(
@@ -64,10 +55,17 @@ class Conductor:
         summarise: Callable[[dict[str, Any], int], dict[str, Any]],
         offset: float = 0.0,
         *,
-        deaf_while_speaking: bool = False,
+        second_ear: Hears | None = None,
+        shutter: Shutter | None = None,
+        keys: bool = False,
+        manner: Manner = FULL,
+        ahead: Callable[[Engine], None] | None = None,
+        recording: Recording | None = None,
     ) -> None:
         self._engine = engine
-        self._ear = ear
+        self._lanes = Lanes([e for e in (ear, second_ear) if e is not None])
+        self._channels = 1 if second_ear is None else 2
+        self._shutter = shutter or Shutter()
         self._language = language
         self._prompter = prompter
         self._record = record
@@ -75,10 +73,14 @@ class Conductor:
         self._summarise = summarise
         self._samples = 0
         self._offset = offset
+        self._numbers = Numbers()
+        self._keys = keys
+        self._manner = manner
+        self._ahead = ahead or (lambda _: None)
+        self._recording = recording
         self._wake: float | None = None
         self._ignored = 0
-        self._deaf_while_speaking = deaf_while_speaking
-        self._deaf_until = 0.0
+        self._advise_from = offset
         self._told_lost: set[str] = set()
         self.summary: dict[str, Any] | None = None
 
@@ -88,14 +90,29 @@ class Conductor:
         return self._offset + self._samples / RATE
 
     def begin(self, *, second: bool = False) -> None:
-        """The first event of a new session. second: two crew, on one microphone channel."""
-        self.handle(events.Began(self.now, second))
+        """The first event of a new session. second: a second crew member takes part."""
+        self._tell_recording()
+        self.handle(events.Began(self.now, second or self._channels == 2, self._channels))
 
     def rejoin(self) -> None:
         """The first events of a resumed session: its memory of sound is gone."""
         self._refresh()
+        self._tell_recording()
         self.handle(events.Lost("session", self.now))
         self.handle(events.Restored("session", self.now))
+
+    def _tell_recording(self) -> None:
+        """Nobody is recorded without being told aloud."""
+        if self._recording is None:
+            return
+        text = word(effects.Say("recording"), self._language, self._manner)
+        self._record.write(
+            Kind.REMARK,
+            {"at": self.now, "text": f"recorded: {self._recording.path.name}"},
+            self.now,
+        )
+        self._display.said(self.now, text.shown, effects.Priority.KEPT)
+        self._prompter.speak(lines_of(text, effects.Priority.KEPT))
 
     def take(self, item: Item) -> bool:
         """Take one item of sound; False once the session has ended."""
@@ -107,16 +124,38 @@ class Conductor:
                 self.handle(events.Lost("microphone", self.now))
             case SourceRestored():
                 self.handle(events.Restored("microphone", self.now))
+            case SoundDropped(times):
+                self._dropped(times)
         return self.summary is None
 
-    def key(self, callout: str) -> None:
-        """A callout entered by key at the present time."""
-        self.handle(events.KeyPressed(callout, self.now))
+    def typed(self, entry: str) -> None:
+        """An entry of the keyboard: a number, words, the talk key, or the wish for a list."""
+        if entry == TALK:
+            self._talk()
+        elif entry == LIST:
+            self._display.notice(f"keys: {listed(self._numbers.choices)}")
+        elif (choice := self._numbers.find(entry)) is not None:
+            self._prompter.lapse()
+            self._prompter.tone(Tone.HEARD)
+            self.handle(events.KeyPressed(choice.callout.key, self.now))
+        else:
+            self._prompter.tone(Tone.NOT_UNDERSTOOD)
+            self._display.notice(f"{entry!r} cannot be called now; ? lists what can")
+
+    def _talk(self) -> None:
+        key = self._shutter.talk_key
+        if key is None:
+            self._display.notice("no talk key in this session: just speak (see --talk-key)")
+            return
+        key.toggle(self.now)
+        if key.pressed:
+            self._prompter.give_way()
+        self._display.notice("listening" if key.pressed else "not listening")
 
     def end(self, reason: str) -> dict[str, Any]:
         """The sound is over: decide what is left, end the session, return its summary."""
-        if self._ear is not None and self.summary is None:
-            self._verdicts(self._ear.finish())
+        if self.summary is None:
+            self._verdicts(self._lanes.finish())
         if self.summary is None:
             self.handle(events.Ended(self.now, reason))
         assert self.summary is not None  # Ended always finishes a session
@@ -124,28 +163,49 @@ class Conductor:
 
     def idle(self, seconds: float) -> bool:
         """Let time pass without sound (after the end); True when no prompt is left."""
-        self._samples += int(seconds * RATE)
+        count = int(seconds * RATE)
+        if self._recording is not None:
+            self._recording.add(Block(np.zeros(count, np.int16)))
+        self._samples += count
         self._prompter.poll()
         return self._prompter.idle
 
     def _block(self, block: Block) -> None:
+        begin = self.now
         self._samples += len(block)
-        if self._ear is not None:
-            self._verdicts(self._ear.feed(self._audible_to_us(block)))
-        speaks = self._ear is not None and self._ear.speaking_since is not None
+        if self._recording is not None:
+            self._recording.add(block)
+            self._tell_part("recording", self._recording.failed)
+        heard = self._lanes.feed(block, lambda sound: self._shutter.through(sound, begin, self.now))
+        self._verdicts(heard)
+        key = self._shutter.talk_key
+        speaks = self._lanes.speaking_since is not None or (key is not None and key.pressed)
         for start, end in self._prompter.poll(crew_speaks=speaks):
             self.handle(events.Prompted(round(start, 3), round(end, 3)))
         self._tell_part("voice", self._prompter.failed)
+        away = "it was disconnected" if self._prompter.loudspeaker_lost else None
+        self._tell_part("loudspeaker", away)
         self._tell_part("record", "the disk refuses" if self._record.refused else None)
         self._pass_time()
 
-    def _audible_to_us(self, block: Block) -> NDArray[np.int16]:
-        sound = block.mixed
-        if not self._deaf_while_speaking:
-            return sound
-        if self._prompter.audible:
-            self._deaf_until = self.now + ECHO_TAIL
-        return np.zeros_like(sound) if self.now < self._deaf_until else sound
+    def _dropped(self, times: int) -> None:
+        """Words may be among what was lost, so nothing that runs can be timed any more."""
+        text = f"sound was lost on its way from the microphone ({times} times)"
+        self._display.notice(text)
+        self._record.write(Kind.REMARK, {"at": self.now, "text": text}, self.now)
+        self.handle(events.Lost("microphone", self.now))
+        self.handle(events.Restored("microphone", self.now))
+
+    def _caption(self, start: float, end: float, channel: int, words: str) -> None:
+        if self._recording is not None:
+            self._recording.heard(start + self._offset, end + self._offset, channel, words)
+
+    def _advise(self, level: Level) -> None:
+        """A microphone that is badly set is told of, in words, and not at every utterance."""
+        ill = level.loudness in (Loudness.TOO_QUIET, Loudness.CLIPPING)
+        if ill and self.now >= self._advise_from:
+            self._advise_from = self.now + ADVICE_SECONDS
+            self._display.notice(f"microphone {level.in_words()}")
 
     def _tell_part(self, part: str, problem: str | None) -> None:
         """Tell engine, ear and eye once when a part fails, and once when it is back."""
@@ -158,18 +218,25 @@ class Conductor:
             self.handle(events.Restored(part, self.now))
 
     def _pass_time(self) -> None:
-        since = None if self._ear is None else self._ear.speaking_since
+        since = self._lanes.speaking_since
         decided = self.now if since is None else min(self.now, since + self._offset)
         if self._wake is not None and decided >= self._wake:
             self.handle(events.Passed(round(decided, 3)))
 
-    def _verdicts(self, verdicts: Sequence[Verdict]) -> None:
-        for verdict in verdicts:
+    def _verdicts(self, heard: Sequence[Judged]) -> None:
+        for judged in heard:
+            verdict = self._shutter.judged(judged.verdict, self._offset)
+            if not isinstance(verdict, Ignored):
+                self._advise(judged.level)
             start = verdict.start + self._offset
             end = verdict.end + self._offset
             match verdict:
                 case Accepted(spoken):
+                    if spoken:
+                        self._prompter.lapse()
+                        self._prompter.tone(Tone.HEARD)
                     for part in spoken:
+                        self._caption(part.start, part.end, judged.channel, part.words)
                         self._display.heard(part.start + self._offset, part.words, part.confidence)
                         self.handle(
                             events.Heard(
@@ -178,12 +245,17 @@ class Conductor:
                                 round(part.start + self._offset, 3),
                                 round(part.end + self._offset, 3),
                                 round(part.confidence, 4),
+                                judged.channel,
                             )
                         )
                 case Unclear():
+                    self._prompter.tone(Tone.NOT_UNDERSTOOD)
                     self._display.not_understood(start, verdict.reason)
+                    self._caption(verdict.start, verdict.end, judged.channel, f"({UNCLEAR})")
                     guess = tuple(part.callout for part in verdict.guess)
-                    self.handle(events.Unclear(round(start, 3), round(end, 3), guess))
+                    self.handle(
+                        events.Unclear(round(start, 3), round(end, 3), guess, judged.channel)
+                    )
                 case Ignored():
                     self._ignored += 1
                     facts = {"start": start, "end": end, "reason": verdict.reason, "text": ""}
@@ -195,7 +267,7 @@ class Conductor:
         made = self._engine.handle(event)
         if not made:
             return
-        worded = [word(e, self._language) for e in made if isinstance(e, effects.Say)]
+        worded = [word(e, self._language, self._manner) for e in made if isinstance(e, effects.Say)]
         self._record.write(
             Kind.EVENT,
             {
@@ -213,12 +285,11 @@ class Conductor:
         for effect in made:
             match effect:
                 case effects.Say():
-                    text = word(effect, self._language)
-                    lines.append(Line(text.spoken, effect.priority))
+                    text = word(effect, self._language, self._manner)
+                    lines += lines_of(text, effect.priority)
                     self._display.said(self.now, text.shown, effect.priority)
                 case effects.Listen(callouts):
-                    if self._ear is not None:
-                        self._ear.listen(callouts)
+                    self._listen(callouts)
                 case effects.Note(kind, at, facts):
                     self._display.noted(at, kind, facts)
                 case effects.Show(view):
@@ -230,9 +301,16 @@ class Conductor:
                     self._record.write(Kind.SUMMARY, {"summary": self.summary}, self.now)
         self._prompter.speak(lines)
         self._prompter.poll()
+        if self.summary is None:
+            self._ahead(self._engine)
 
     def _refresh(self) -> None:
         """Take over what a resumed engine has said before: its offers and its next deadline."""
         self._wake = self._engine.wake
-        if self._ear is not None:
-            self._ear.listen([offer.callout for offer in self._engine.offers().values()])
+        self._listen([offer.callout for offer in self._engine.offers().values()])
+
+    def _listen(self, callouts: Sequence[Callout]) -> None:
+        self._lanes.listen(callouts)
+        fresh = self._numbers.offer(callouts)
+        if self._keys and fresh:
+            self._display.notice(f"keys: {listed(fresh)}")

@@ -6,6 +6,9 @@ from dataclasses import dataclass, field
 from pathlib import Path
 from typing import Literal
 
+from voicecheck.audio.source import Channels
+from voicecheck.session.shutter import USUAL_TAIL
+
 ListenerName = Literal["pocketsphinx", "vosk"]
 
 
@@ -18,15 +21,48 @@ class HearingOptions:
     second: str = "auto"
 
 
+Wording = Literal["full", "terse"]
+
+
 @dataclass(frozen=True, slots=True)
 class VoiceOptions:
-    """How prompts sound. rate: words a minute; speak False: text only."""
+    """How prompts sound. rate: words a minute; speak False: text only, with tones if wanted."""
 
     speak: bool = True
     rate: int = 165
     voice: str | None = None
     volume: float = 1.0
     loudspeaker: str | None = None
+    wording: Wording = "full"
+    tones: bool = True
+
+
+@dataclass(frozen=True, slots=True)
+class CockpitOptions:
+    """How the crew is heard.
+
+    headset: prompts cannot reach the microphone; echo_tail: seconds that they linger where they
+    can; channels 2: pilot and second crew member on one of their own; talk_key: hear only while
+    it is pressed; keys: callouts may be typed; hear False: by key alone, no microphone is opened.
+    """
+
+    headset: bool = False
+    echo_tail: float = USUAL_TAIL
+    channels: Channels = 1
+    talk_key: bool = False
+    keys: bool = False
+    hear: bool = True
+
+
+@dataclass(frozen=True, slots=True)
+class RecordingOptions:
+    """Keeping the sound of a session; the crew's consent is this being given at all.
+
+    folder: where; keep_days: older ones there are deleted.
+    """
+
+    folder: Path
+    keep_days: int = 30
 
 
 @dataclass(frozen=True, slots=True)
@@ -38,7 +74,8 @@ class RunOptions:
     log: Path
     wav: Path | None = None
     microphone: str | None = None
-    headset: bool = False
+    cockpit: CockpitOptions = field(default_factory=CockpitOptions)
+    recording: RecordingOptions | None = None
     pilot: str | None = None
     second: str | None = None
     mixdown: Path | None = None

@@ -12,12 +12,9 @@ from voicecheck.journal.rfc3339 import parse
 from voicecheck.journal.writer import JournalWriter
 from voicecheck.language import load_language
 from voicecheck.logbook.sessions import find
-from voicecheck.session.clock import StreamClock
-from voicecheck.session.conductor import Conductor
+from voicecheck.session.assembly import Wanted, assemble, open_ears
 from voicecheck.session.display import Display
-from voicecheck.session.hearing import open_hearing
-from voicecheck.session.options import HearingOptions, VoiceOptions
-from voicecheck.session.parts import open_source, open_voice
+from voicecheck.session.keyboard import Keys
 from voicecheck.session.record import Record
 from voicecheck.session.replay import replay_lines
 from voicecheck.session.result import full_summary
@@ -31,22 +28,13 @@ from voicecheck.shipped import grammars_dir
 
 
 def resume(
-    log: Path,
-    wanted: str,
-    *,
-    wav: Path | None,
-    microphone: str | None,
-    headset: bool,
-    hearing: HearingOptions,
-    voice: VoiceOptions,
-    cache: Path,
-    display: Display,
+    log: Path, session: str, wanted: Wanted, cache: Path, display: Display, keys: Keys | None = None
 ) -> Finished:
-    """Resume the session `wanted` ("latest", an id or its beginning) of a log folder.
+    """Resume a session ("latest", an id or its beginning) of a log folder.
 
     Raises VoicecheckError when it is finished, broken, or cannot be found.
     """
-    found = find(log, wanted)
+    found = find(log, session)
     file = found.folder / JOURNAL
     if found.summary is not None:
         raise VoicecheckError(f"{found.id}: is finished; start a new one with `voicecheck run`")
@@ -59,45 +47,45 @@ def resume(
                 f"{found.id}: all events are there and only the summary is missing; "
                 "see `voicecheck replay`"
             )
+        if wanted.cockpit.hear and replayed.engine.state.channels != wanted.cockpit.channels:
+            raise VoicecheckError(
+                f"{found.id}: ran on {replayed.engine.state.channels} channel(s); "
+                f"resume it with --channels {replayed.engine.state.channels}"
+            )
         language = load_language(grammars_dir() / journal.header.language)
-        live = wav is None
-        source = open_source(wav, microphone)
-        ears = open_hearing(language, hearing, cache)
-        for notice in ears.notices:
-            display.notice(notice)
+        live = wanted.live
+        ears = open_ears(wanted, language, cache, display)
         started = parse(journal.header.started)
         away = (datetime.now(UTC) - started).total_seconds()
         offset = max(replayed.last, away) if live else replayed.last
-        clock = StreamClock(live, offset)
-        out = open_voice(voice, cache, clock, live=live)
+        parts = assemble(wanted, language, ears, cache, display, offset=offset)
         try:
+            parts.record(journal.header.session, offset)
             record = Record(writer, started, display.notice)
-            facts = {"listeners": list(ears.listeners), "offset": offset, "source": source.name}
+            facts = {
+                "listeners": list(parts.listeners),
+                "offset": offset,
+                "source": parts.source.name,
+            }
             record.write(Kind.RESUMED, facts, offset)
             header = journal.header.model_dump(by_alias=True)
             type_name = replayed.engine.checklist.type
-            conductor = Conductor(
+            conductor = parts.conductor(
                 replayed.engine,
-                ears.ear,
-                language,
-                out.prompter,
                 record,
                 display,
                 lambda summary, ignored: full_summary(
                     header, summary, ignored + replayed.ignored, type_name
                 ),
                 offset,
-                deaf_while_speaking=live and not headset,
             )
-            clock.start(lambda: conductor.now)
             conductor.rejoin()
-            summary = conduct(conductor, source, live)
+            summary = conduct(conductor, parts.source, live, keys)
             drain(conductor, live)
             left = record.close()
         finally:
-            source.stop()
-            out.close()
+            parts.close()
     finally:
         writer.close()
     file_outputs(found.folder, summary, left, display)
-    return Finished(summary, found.folder, None)
+    return Finished(summary, found.folder, None, parts.recording.path if parts.recording else None)

@@ -13,6 +13,7 @@ from typing import Any, Final
 
 from voicecheck import __version__
 from voicecheck.audio.mixdown import Mixdown
+from voicecheck.audio.prompts import Playback
 from voicecheck.audio.source import RATE, AudioSource
 from voicecheck.audio.wav import WavSource
 from voicecheck.caution import CAUTION
@@ -27,21 +28,22 @@ from voicecheck.logbook.report import report
 from voicecheck.logbook.sessions import load as load_session
 from voicecheck.logbook.transcript import transcript
 from voicecheck.session.advised import require_sound
-from voicecheck.session.clock import StreamClock
+from voicecheck.session.assembly import Assembly, Wanted, assemble, open_ears, typed
 from voicecheck.session.conductor import Conductor
 from voicecheck.session.display import Display
 from voicecheck.session.folder import make_folder, session_id
-from voicecheck.session.hearing import open_hearing
+from voicecheck.session.keyboard import Keys
 from voicecheck.session.options import RunOptions
-from voicecheck.session.parts import OpenedVoice, open_source, open_voice
+from voicecheck.session.parts import open_source
 from voicecheck.session.record import Record
 from voicecheck.session.result import full_summary
 from voicecheck.session.sayable import require_sayable
 from voicecheck.shipped import checklists_dir, grammars_dir
-from voicecheck.speech.opening import OpenedEar
 
 DRAIN_SECONDS: Final = 12.0
 """How long the last prompts may take after the end of a session."""
+AFTER_SECONDS: Final = 0.5
+"""How much of a recording follows the last prompt: what a sound card may be late by."""
 SUMMARY: Final = "summary.json"
 
 
@@ -52,6 +54,7 @@ class Finished:
     summary: dict[str, Any]
     folder: Path
     mixdown: Path | None
+    recording: Path | None = None
 
 
 def load(options: RunOptions) -> Loaded:
@@ -63,69 +66,63 @@ def load(options: RunOptions) -> Loaded:
     return loaded
 
 
-def run(options: RunOptions, cache: Path, display: Display) -> Finished:
+def run(options: RunOptions, cache: Path, display: Display, keys: Keys | None = None) -> Finished:
     """One whole session. Raises VoicecheckError before anything is recorded."""
     loaded = load(options)
-    live = options.wav is None
-    recording = None if live else open_source(options.wav, None)
-    display.notice("listeners are being loaded")
-    hearing = open_hearing(loaded.language, options.hearing, cache)
-    require_sayable(loaded, hearing.missing)
-    for notice in hearing.notices:
-        display.notice(notice)
-    # The microphone last: its sound would pile up while the listeners are being loaded.
-    source = recording or open_source(None, options.microphone)
-    clock = StreamClock(live)
-    voice = open_voice(options.voice, cache, clock, live=live)
+    wanted = Wanted(
+        options.wav,
+        options.microphone,
+        options.cockpit,
+        options.hearing,
+        options.voice,
+        options.recording,
+        keep=options.mixdown is not None,
+    )
+    # A recording that cannot be read is told of before the listeners are loaded.
+    source = None if wanted.live else open_source(wanted.wav, None, wanted.cockpit, display.notice)
+    ears = open_ears(wanted, loaded.language, cache, display)
+    if ears:
+        require_sayable(loaded, ears[0].missing)
+    parts = assemble(wanted, loaded.language, ears, cache, display, source)
     try:
-        for notice in voice.notices:
-            display.notice(notice)
-        return _session(options, loaded, source, hearing, clock, voice, display, live)
+        return _session(options, loaded, parts, display, keys)
     finally:
-        source.stop()
-        voice.close()
+        parts.close()
 
 
 def _session(
-    options: RunOptions,
-    loaded: Loaded,
-    source: AudioSource,
-    hearing: OpenedEar,
-    clock: StreamClock,
-    voice: OpenedVoice,
-    display: Display,
-    live: bool,
+    options: RunOptions, loaded: Loaded, parts: Assembly, display: Display, keys: Keys | None
 ) -> Finished:
     started = datetime.now(UTC)
-    header = header_of(options, loaded, source.name, hearing.listeners, started)
+    header = header_of(options, loaded, parts.source.name, parts.listeners, started)
+    parts.record(header["session"])
     folder = make_folder(options.log, header["session"])
     writer = JournalWriter.create(folder, header)
     record = Record(writer, started, display.notice)
-    conductor = Conductor(
+    conductor = parts.conductor(
         Engine(loaded.checklist),
-        hearing.ear,
-        loaded.language,
-        voice.prompter,
         record,
         display,
         lambda summary, ignored: full_summary(header, summary, ignored, loaded.checklist.type),
-        deaf_while_speaking=live and not options.headset,
     )
-    clock.start(lambda: conductor.now)
     conductor.begin(second=options.second is not None)
-    summary = conduct(conductor, source, live)
+    live = parts.wanted.live
+    summary = conduct(conductor, parts.source, live, keys)
     drain(conductor, live)
     left = record.close()
-    mixdown = _mixdown(options, voice)
+    mixdown = _mixdown(options, parts.given)
     file_outputs(folder, summary, left, display)
-    return Finished(summary, folder, mixdown)
+    return Finished(summary, folder, mixdown, parts.recording.path if parts.recording else None)
 
 
-def conduct(conductor: Conductor, source: AudioSource, live: bool) -> dict[str, Any]:
-    """Feed the source to the conductor until the session or the sound ends."""
+def conduct(
+    conductor: Conductor, source: AudioSource, live: bool, keys: Keys | None = None
+) -> dict[str, Any]:
+    """Feed the source, and what is typed, to the conductor until the session or the sound ends."""
     reason = "the microphone was closed" if live else "the recording ended"
     try:
         for item in source.blocks():
+            typed(keys, conductor)
             if not conductor.take(item):
                 break
     except KeyboardInterrupt:
@@ -136,11 +133,16 @@ def conduct(conductor: Conductor, source: AudioSource, live: bool) -> dict[str, 
 def drain(conductor: Conductor, live: bool) -> None:
     """Let the last prompts be spoken; in a recording that takes no time."""
     step = 0.02
-    for _ in range(int(DRAIN_SECONDS / step)):
-        if conductor.idle(step):
-            return
+    passed = 0.0
+    before = time.monotonic()
+    while passed < DRAIN_SECONDS and not conductor.idle(step):
+        passed += step
         if live:
-            time.sleep(step)
+            time.sleep(0.02)
+            now = time.monotonic()
+            step, before = now - before, now
+    if live:
+        conductor.idle(AFTER_SECONDS)
 
 
 def header_of(
@@ -152,7 +154,7 @@ def header_of(
 ) -> dict[str, Any]:
     """Line 0 of the journal."""
     checklist = loaded.checklist
-    kind = "file" if options.wav is not None else "microphone"
+    kind = "file" if options.wav is not None else "microphone" if listeners else "keys"
     return {
         "schema": 1,
         "session": session_id(started, checklist.registration),
@@ -174,7 +176,8 @@ def header_of(
         "settings": {
             "voice": asdict(options.voice),
             "timing": asdict(checklist.timing),
-            "headset": options.headset,
+            "cockpit": asdict(options.cockpit),
+            "recorded": options.recording is not None,
         },
         "caution": CAUTION,
     }
@@ -205,11 +208,11 @@ def _rescue(folder: Path, left: bytes) -> str:
     return f"the last journal lines are in {file.name}; append them to {folder / JOURNAL}"
 
 
-def _mixdown(options: RunOptions, voice: OpenedVoice) -> Path | None:
+def _mixdown(options: RunOptions, given: list[Playback]) -> Path | None:
     if options.mixdown is None or options.wav is None:
         return None
     mix = Mixdown(WavSource(options.wav))
-    for playback in voice.prompter.spoken:
+    for playback in given:
         if playback.start is not None and playback.end is not None:
             heard = int((playback.end - playback.start) * RATE)
             mix.place(playback.start, playback.pcm[:heard])

@@ -15,6 +15,10 @@ from numpy.typing import NDArray
 _DIGEST_BYTES: Final = 32
 
 
+LIMIT: Final = 256 * 2**20
+"""Bytes of rendered prompts that stay on disk: about two hours of speech."""
+
+
 class PromptCache:
     """Files named by what they say and how: SHA-256 of the samples, then the samples.
 
@@ -22,8 +26,9 @@ class PromptCache:
     costs time: prompts are then rendered again next time.
     """
 
-    def __init__(self, folder: Path) -> None:
+    def __init__(self, folder: Path, limit: int = LIMIT) -> None:
         self._folder = folder
+        self._prune(limit)
 
     def read(self, key: str) -> NDArray[np.int16] | None:
         """The prompt, or None if it is not there or not intact."""
@@ -50,6 +55,19 @@ class PromptCache:
             finally:
                 if unfinished is not None:
                     Path(unfinished).unlink(missing_ok=True)
+
+    def _prune(self, limit: int) -> None:
+        """Delete the oldest prompts beyond `limit` bytes."""
+        with contextlib.suppress(OSError):
+            found = [
+                (p.stat().st_mtime, p.stat().st_size, p) for p in self._folder.glob("*.prompt")
+            ]
+            total = sum(size for _, size, _ in found)
+            for _, size, path in sorted(found):
+                if total <= limit:
+                    return
+                path.unlink(missing_ok=True)
+                total -= size
 
     def _path(self, key: str) -> Path:
         return self._folder / f"{key}.prompt"

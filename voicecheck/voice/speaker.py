@@ -2,11 +2,13 @@
 
 from __future__ import annotations
 
+import contextlib
 import itertools
 import queue
 import tempfile
 import threading
-from collections.abc import Iterable
+from collections import OrderedDict
+from collections.abc import Sequence
 from concurrent.futures import Future
 from pathlib import Path
 from typing import Final
@@ -29,7 +31,9 @@ FASTEST: Final = 450
 _RATE: Final = 16_000
 _QUIET: Final = 64
 """A sample below this (-54 dBFS) at either end of a prompt is silence."""
-_RENDER_SECONDS: Final = 10.0
+_MEMORY_BYTES: Final = 48 * 2**20
+"""Rendered prompts kept in memory: about 25 minutes of speech."""
+_RENDER_SECONDS: Final = 4.0
 _LAST, _NOW, _AHEAD = range(3)
 
 _Job = tuple[int, int, str, "Future[Samples]"]
@@ -53,7 +57,9 @@ class Speaker:
         _require_possible(rate, volume)
         self._voice, self._rate, self._volume = voice, rate, volume
         self._disk = None if cache_dir is None else PromptCache(cache_dir)
-        self._memory: dict[str, Samples] = {}
+        self._memory: OrderedDict[str, Samples] = OrderedDict()
+        self._held = 0
+        self._wanted: frozenset[str] = frozenset()
         self._process: VoiceProcess | None = VoiceProcess(voice, rate, volume)
         self.engine: Final = self._process.engine
         """Name and version of the synthesiser."""
@@ -70,14 +76,19 @@ class Speaker:
         Goes before everything that `prepare` asked for. Raises VoiceUnavailable if the
         synthesiser fails twice, or makes no sound of this text.
         """
-        kept = self._memory.get(text)
+        kept = self._kept(text)
         return kept if kept is not None else self._ask(text, _NOW).result()
 
-    def prepare(self, texts: Iterable[str]) -> None:
-        """Render these in the background; one that fails is told of by `render`."""
-        for text in texts:
-            if text not in self._memory:
-                self._ask(text, _AHEAD)
+    def prepare(self, texts: Sequence[str]) -> None:
+        """Render these in the background, and no longer what was asked for so before.
+
+        One that fails is told of by `render`; on a closed voice nothing happens.
+        """
+        self._wanted = frozenset(texts)
+        with contextlib.suppress(VoiceUnavailable):
+            for text in texts:
+                if self._kept(text) is None:
+                    self._ask(text, _AHEAD)
 
     def estimate(self, text: str) -> float:
         """Seconds that `text` would take without asking the synthesiser."""
@@ -111,13 +122,19 @@ class Speaker:
             try:
                 if self._closed:
                     raise VoiceUnavailable("the voice was closed; open a new Speaker")
+                if when == _AHEAD and text not in self._wanted:
+                    answer.cancel()
+                    continue
                 answer.set_result(self._rendered(text))
             except Exception as error:
-                # Handed to the one who asked; this thread must serve the next.
+                # Handed to the one who asked; this thread must serve the next. A voice that
+                # fails here must not be tried with everything else that may be wanted.
+                if when == _AHEAD:
+                    self._wanted = frozenset()
                 answer.set_exception(error)
 
     def _rendered(self, text: str) -> Samples:
-        sound = self._memory.get(text)
+        sound = self._kept(text)
         if sound is None:
             key = prompt_key(text, self._voice or "", self._rate, self._volume, self.engine)
             sound = None if self._disk is None else self._disk.read(key)
@@ -127,8 +144,23 @@ class Speaker:
                     self._disk.write(key, sound)
             # Shared by all who ask for it again.
             sound.setflags(write=False)
-            self._memory[text] = sound
+            self._keep(text, sound)
         return sound
+
+    def _kept(self, text: str) -> Samples | None:
+        with self._gate:
+            sound = self._memory.get(text)
+            if sound is not None:
+                self._memory.move_to_end(text)
+            return sound
+
+    def _keep(self, text: str, sound: Samples) -> None:
+        """The latest stay; the rest is still on disk or made again in a moment."""
+        with self._gate:
+            self._memory[text] = sound
+            self._held += sound.nbytes
+            while self._held > _MEMORY_BYTES and len(self._memory) > 1:
+                self._held -= self._memory.popitem(last=False)[1].nbytes
 
     def _synthesised(self, text: str) -> Samples:
         """Twice at most: a synthesiser that hung or died is replaced once."""

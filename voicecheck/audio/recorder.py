@@ -1,0 +1,95 @@
+"""Keeping a session's sound: a WAV file that can be read at any moment, also after a crash."""
+
+from __future__ import annotations
+
+import wave
+from collections.abc import Sequence
+from pathlib import Path
+from typing import BinaryIO, Final
+
+import numpy as np
+
+from voicecheck.audio.prompts import Playback
+from voicecheck.audio.source import RATE, Block, Channels, Samples
+from voicecheck.errors import VoicecheckError
+
+_FLUSH_SAMPLES: Final = RATE
+"""At a crash the last second may be missing, no more."""
+
+
+class Recorder:
+    """Writes 16 kHz, 16-bit: the microphone's channels, then one with our own prompts.
+
+    The header tells the right length after every second (the `wave` module corrects it with each
+    write). Raises VoicecheckError if the file cannot be made; a disk that fills up later ends
+    the recording, see `failed`, and never the session.
+    """
+
+    def __init__(self, path: Path, channels: Channels) -> None:
+        self.path: Final = path
+        self.failed: str | None = None
+        """Why no more is recorded, once that is so."""
+        self.written = 0
+        """Samples of each channel on disk."""
+        self._channels = channels
+        self._waiting: list[Samples] = []
+        self._count = 0
+        try:
+            self._file: BinaryIO = path.open("xb")
+            path.chmod(0o600)
+        except OSError as error:
+            raise VoicecheckError(
+                f"{path}: cannot be written ({error.strerror}); choose another folder with "
+                "--recordings, or run without --record"
+            ) from None
+        self._wave = wave.open(self._file, "wb")  # noqa: SIM115
+        self._wave.setnchannels(channels + 1)
+        self._wave.setsampwidth(2)
+        self._wave.setframerate(RATE)
+
+    def add(self, block: Block, begin: float, own: Sequence[Playback]) -> None:
+        """The next block, from `begin` on the players' clock, and what we may have said in it."""
+        lanes = [block.samples]
+        if self._channels == 2:
+            lanes.append(np.zeros_like(block.samples) if block.second is None else block.second)
+        lanes.append(_own_voice(len(block), begin, own))
+        self._waiting.append(np.stack(lanes, axis=1))
+        self._count += len(block)
+        if self._count >= _FLUSH_SAMPLES:
+            self._flush()
+
+    def close(self) -> None:
+        """Write what is left; safe twice."""
+        if self._file.closed:
+            return
+        self._flush()
+        try:
+            self._wave.close()
+            self._file.close()
+        except OSError as error:
+            self.failed = self.failed or str(error.strerror)
+
+    def _flush(self) -> None:
+        if self._waiting and self.failed is None:
+            sound = np.concatenate(self._waiting)
+            try:
+                self._wave.writeframes(sound.astype("<i2").tobytes())
+                self._file.flush()
+                self.written += len(sound)
+            except OSError as error:
+                self.failed = f"{self.path}: {error.strerror}; the recording ends here"
+        self._waiting.clear()
+        self._count = 0
+
+
+def _own_voice(count: int, begin: float, own: Sequence[Playback]) -> Samples:
+    sound = np.zeros(count, np.int32)
+    for playback in own:
+        if playback.start is None or playback.end is None:
+            continue
+        heard = playback.pcm[: round((playback.end - playback.start) * RATE)]
+        at = round((playback.start - begin) * RATE)
+        part = heard[max(0, -at) : max(0, count - at)]
+        first = max(0, at)
+        sound[first : first + len(part)] += part
+    return np.clip(sound, -32768, 32767).astype(np.int16)
