@@ -10,7 +10,7 @@ from dataclasses import replace
 from typing import Final
 
 from voicecheck.checklist import model
-from voicecheck.checklist.resolved import Grade, Item, Reading, Window
+from voicecheck.checklist.resolved import Grade, Item, Lamp, Reading, Window
 from voicecheck.language import Language
 
 
@@ -48,7 +48,8 @@ def _bad(base: Item, phrases: tuple[str, ...], finding: str, key: str = "bad") -
 def _lamps(base: Item, lamps: model.Lamps, language: Language) -> tuple[Item, ...]:
     total = len(lamps.lamps)
     captions = tuple(lamp.caption for lamp in lamps.lamps)
-    base = replace(base, reports=", ".join(captions))
+    drawn = tuple(Lamp(lamp.caption, lamp.colour) for lamp in lamps.lamps)
+    base = replace(base, reports=", ".join(captions), lamps=drawn)
     words = language.templates
     if "#" not in lamps.call:
         good = _good(base, _fill(words.lamp_lit, call=lamps.call))
@@ -168,7 +169,8 @@ def _absent(base: Item, absent: model.Absent, language: Language) -> tuple[Item,
         _fill(language.templates.absent_bad, call=absent.call),
         f"{absent.caption} lit although it must be dark",
     )
-    return (replace(base, expected=good.phrases[0], readings=(good, bad), reports=absent.caption),)
+    base = replace(base, lamps=(Lamp(absent.caption, lit=False),), reports=absent.caption)
+    return (replace(base, expected=good.phrases[0], readings=(good, bad)),)
 
 
 def _throws(base: Item, switch: model.Throws, language: Language) -> tuple[Item, ...]:
@@ -189,6 +191,7 @@ def _throws(base: Item, switch: model.Throws, language: Language) -> tuple[Item,
                 expected=good.phrases[0],
                 readings=(good, dark),
                 reports=f"{switch.caption}, {switch.call} {throw.say}",
+                lamps=(Lamp(switch.caption),),
             )
         )
     back = replace(

@@ -61,13 +61,26 @@ class Mel:
 
 
 @dataclass(frozen=True, slots=True)
+class Lamp:
+    """A lamp as an eye should look for it. colour: None where the file names none.
+
+    lit: whether it must be lit; a lamp that must stay dark has False.
+    """
+
+    caption: str
+    colour: str | None = None
+    lit: bool = True
+
+
+@dataclass(frozen=True, slots=True)
 class Item:
     """The smallest thing with an outcome.
 
     after: ids of items in the same position that must have been called first (a horn must
     sound before it can be silenced). darks: readings that name one dark lamp; after a short
     count the crew is asked for one. reports: how a report names the item. read_back: with
-    two crew, a good call counts only when the other crew member makes it too.
+    two crew, a good call counts only when the other crew member makes it too. lamps: what a
+    screen draws, in the order of the file; journals before it was added have none.
     """
 
     id: str
@@ -84,6 +97,7 @@ class Item:
     mel: Mel | None = None
     reports: str = ""
     read_back: bool = False
+    lamps: tuple[Lamp, ...] = ()
 
 
 @dataclass(frozen=True, slots=True)

@@ -101,6 +101,10 @@ class Engine:
         """What can be said now."""
         return offers(self.checklist, self.phase, self.state)
 
+    def look(self) -> Turn:
+        """A turn in which nothing happens: the present state under the engine's own rules."""
+        return Turn(self.checklist, self._items, self._phases, self.state, self.state.now)
+
     def handle(self, event: Event) -> list[Effect]:
         """Take one event; return what follows from it, in order."""
         if self.phase is Phase.FINISHED:
@@ -324,8 +328,8 @@ def _time_of(event: Event) -> float:
     match event:
         case Began(now) | Passed(now):
             return now
-        case KeyPressed(_, at) | Lost(_, at) | Restored(_, at) | Ended(at, _):
-            return at
+        case KeyPressed() | Lost() | Restored() | Ended():
+            return event.at
         case _:
             return event.end
 

@@ -53,10 +53,11 @@ class Unclear:
 
 @dataclass(frozen=True, slots=True)
 class KeyPressed:
-    """The fallback: a callout entered by key or touch at stream time `at`."""
+    """The fallback: a callout entered by hand at stream time `at`. by: "key" or "touch"."""
 
     callout: str
     at: float
+    by: str = "key"
 
 
 @dataclass(frozen=True, slots=True)

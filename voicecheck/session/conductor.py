@@ -20,8 +20,11 @@ from voicecheck.journal.format import Kind
 from voicecheck.language import Language
 from voicecheck.session.codec import effects_digest, event_to_json, kept_effects
 from voicecheck.session.display import Display
+from voicecheck.session.glance import glance
+from voicecheck.session.meter import Meter
 from voicecheck.session.prompter import Line, Prompter
 from voicecheck.session.record import Writes
+from voicecheck.session.touches import Pictures, Press
 from voicecheck.session.wording import word
 from voicecheck.speech.verdict import Accepted, Ignored, Unclear, Verdict
 
@@ -80,6 +83,8 @@ class Conductor:
         self._deaf_while_speaking = deaf_while_speaking
         self._deaf_until = 0.0
         self._told_lost: set[str] = set()
+        self._pictures = Pictures()
+        self._meter = Meter(display.sound)
         self.summary: dict[str, Any] | None = None
 
     @property
@@ -102,6 +107,8 @@ class Conductor:
         match item:
             case Block():
                 self._block(item)
+                speaks = self._ear is not None and self._ear.speaking_since is not None
+                self._meter.take(item, self.now, speaking=speaks)
             case SourceLost(reason):
                 self._display.notice(f"microphone lost: {reason}")
                 self.handle(events.Lost("microphone", self.now))
@@ -112,6 +119,22 @@ class Conductor:
     def key(self, callout: str) -> None:
         """A callout entered by key at the present time."""
         self.handle(events.KeyPressed(callout, self.now))
+
+    def press(self, press: Press) -> None:
+        """A callout entered on a screen; one made on an older picture is refused and noted."""
+        offer = self._engine.offers().get(press.callout)
+        words = press.callout if offer is None else offer.callout.phrases[0]
+        refused = None
+        if offer is None:
+            refused = "cannot be called now"
+        elif not self._pictures.fits(press):
+            refused = "the picture had changed; enter it again"
+        self._display.pressed(press.at, words, press.by, refused)
+        if refused is None:
+            self.handle(events.KeyPressed(press.callout, round(press.at, 3), press.by))
+        else:
+            text = f"entered by {press.by} and not taken: {words} ({refused})"
+            self._record.write(Kind.REMARK, {"at": round(press.at, 3), "text": text}, self.now)
 
     def end(self, reason: str) -> dict[str, Any]:
         """The sound is over: decide what is left, end the session, return its summary."""
@@ -218,10 +241,11 @@ class Conductor:
                 case effects.Listen(callouts):
                     if self._ear is not None:
                         self._ear.listen(callouts)
+                    self._display.offered(callouts)
                 case effects.Note(kind, at, facts):
                     self._display.noted(at, kind, facts)
-                case effects.Show(view):
-                    self._display.state(view)
+                case effects.Show():
+                    self._display.state(self._pictures.mark(glance(self._engine)))
                 case effects.Wake(at):
                     self._wake = at
                 case effects.Finish(summary):
@@ -233,5 +257,7 @@ class Conductor:
     def _refresh(self) -> None:
         """Take over what a resumed engine has said before: its offers and its next deadline."""
         self._wake = self._engine.wake
+        callouts = [offer.callout for offer in self._engine.offers().values()]
         if self._ear is not None:
-            self._ear.listen([offer.callout for offer in self._engine.offers().values()])
+            self._ear.listen(callouts)
+        self._display.offered(callouts)

@@ -27,6 +27,7 @@ from voicecheck.session.run import (
     drain,
     file_outputs,
 )
+from voicecheck.session.touches import Touches
 from voicecheck.shipped import grammars_dir
 
 
@@ -41,6 +42,7 @@ def resume(
     voice: VoiceOptions,
     cache: Path,
     display: Display,
+    touches: Touches | None = None,
 ) -> Finished:
     """Resume the session `wanted` ("latest", an id or its beginning) of a log folder.
 
@@ -91,7 +93,7 @@ def resume(
             )
             clock.start(lambda: conductor.now)
             conductor.rejoin()
-            summary = conduct(conductor, source, live)
+            summary = conduct(conductor, source, live, touches, clock)
             drain(conductor, live)
             left = record.close()
         finally:

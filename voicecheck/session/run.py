@@ -6,6 +6,7 @@ import json
 import sys
 import tempfile
 import time
+from collections.abc import Callable
 from dataclasses import asdict, dataclass
 from datetime import UTC, datetime
 from pathlib import Path
@@ -37,6 +38,7 @@ from voicecheck.session.parts import OpenedVoice, open_source, open_voice
 from voicecheck.session.record import Record
 from voicecheck.session.result import full_summary
 from voicecheck.session.sayable import require_sayable
+from voicecheck.session.touches import Touches
 from voicecheck.shipped import checklists_dir, grammars_dir
 from voicecheck.speech.opening import OpenedEar
 
@@ -63,8 +65,13 @@ def load(options: RunOptions) -> Loaded:
     return loaded
 
 
-def run(options: RunOptions, cache: Path, display: Display) -> Finished:
-    """One whole session. Raises VoicecheckError before anything is recorded."""
+def run(
+    options: RunOptions, cache: Path, display: Display, touches: Touches | None = None
+) -> Finished:
+    """One whole session. Raises VoicecheckError before anything is recorded.
+
+    touches: callouts entered on screens, and their wish to stop.
+    """
     loaded = load(options)
     live = options.wav is None
     recording = None if live else open_source(options.wav, None)
@@ -80,7 +87,7 @@ def run(options: RunOptions, cache: Path, display: Display) -> Finished:
     try:
         for notice in voice.notices:
             display.notice(notice)
-        return _session(options, loaded, source, hearing, clock, voice, display, live)
+        return _session(options, loaded, source, hearing, clock, voice, display, live, touches)
     finally:
         source.stop()
         voice.close()
@@ -95,6 +102,7 @@ def _session(
     voice: OpenedVoice,
     display: Display,
     live: bool,
+    touches: Touches | None,
 ) -> Finished:
     started = datetime.now(UTC)
     header = header_of(options, loaded, source.name, hearing.listeners, started)
@@ -113,7 +121,7 @@ def _session(
     )
     clock.start(lambda: conductor.now)
     conductor.begin(second=options.second is not None)
-    summary = conduct(conductor, source, live)
+    summary = conduct(conductor, source, live, touches, clock)
     drain(conductor, live)
     left = record.close()
     mixdown = _mixdown(options, voice)
@@ -121,15 +129,35 @@ def _session(
     return Finished(summary, folder, mixdown)
 
 
-def conduct(conductor: Conductor, source: AudioSource, live: bool) -> dict[str, Any]:
-    """Feed the source to the conductor until the session or the sound ends."""
+def conduct(
+    conductor: Conductor,
+    source: AudioSource,
+    live: bool,
+    touches: Touches | None = None,
+    clock: Callable[[], float] | None = None,
+) -> dict[str, Any]:
+    """Feed the source and the screens' presses to the conductor until session or sound ends.
+
+    clock: stream time of this moment, by which presses are dated.
+    """
     reason = "the microphone was closed" if live else "the recording ended"
+    entered = touches or Touches()
+    entered.clock = clock
     try:
         for item in source.blocks():
-            if not conductor.take(item):
+            running = conductor.take(item)
+            for press in entered.due(conductor.now):
+                conductor.press(press)
+            if not running or conductor.summary is not None:
+                break
+            if entered.stopping is not None:
+                reason = entered.stopping
                 break
     except KeyboardInterrupt:
         reason = "stopped at the keyboard"
+    for press in entered.close():
+        if conductor.summary is None:
+            conductor.press(press)
     return conductor.end(reason)
 
 
