@@ -12,6 +12,7 @@ from rich.text import Text
 from voicecheck.caution import CAUTION
 from voicecheck.cli.log import default_log
 from voicecheck.cli.outcome import tell
+from voicecheck.cli.screens import DEFAULT_PORT, Address, OnPage, OnScreen, Port, Screens, run_on
 from voicecheck.display.console import ConsoleDisplay
 from voicecheck.errors import VoicecheckError
 from voicecheck.session.options import HearingOptions, RunOptions, VoiceOptions
@@ -85,6 +86,10 @@ def run(
     ] = None,
     mute: Annotated[bool, typer.Option(help="Show prompts, speak none.")] = False,
     rate: Annotated[int, typer.Option(help="Words a minute of the prompts.")] = 165,
+    kneeboard: OnPage = False,
+    screen: OnScreen = False,
+    address: Address = None,
+    port: Port = DEFAULT_PORT,
     verbose: Annotated[bool, typer.Option(help="Show every recorded result.")] = False,
     as_json: Annotated[
         bool, typer.Option("--json", help="One JSON result on standard output; text on error.")
@@ -99,8 +104,9 @@ def run(
         raise VoicecheckError("--from and --microphone are two sources; give one of them")
     if mixdown is not None and from_ is None:
         raise VoicecheckError("--mixdown goes with --from FILE.wav")
-    screen = Console(stderr=as_json, highlight=False)
-    screen.print(Text(CAUTION), soft_wrap=True)
+    screens = Screens(kneeboard, screen, address, port)
+    console = Console(stderr=as_json, highlight=False)
+    console.print(Text(CAUTION), soft_wrap=True)
     options = RunOptions(
         checklist=checklist,
         airframe=airframe,
@@ -114,6 +120,10 @@ def run(
         hearing=hearing_options(listener, model, second_listener),
         voice=VoiceOptions(speak=not mute, rate=rate, loudspeaker=loudspeaker),
     )
-    finished = run_session(options, cache_dir(), ConsoleDisplay(screen, verbose=verbose))
-    tell(finished, screen, as_json=as_json)
+    finished = run_on(
+        screens,
+        ConsoleDisplay(console, verbose=verbose),
+        lambda display, touches: run_session(options, cache_dir(), display, touches),
+    )
+    tell(finished, console, as_json=as_json)
     raise typer.Exit(exit_status(finished.summary))

@@ -16,7 +16,7 @@ from starlette.types import ASGIApp, Message, Receive, Scope, Send
 from voicecheck.display.pairing import Pairing
 
 COOKIE: Final = "voicecheck-device"
-_OPEN: Final = frozenset({"/pair", "/static/kneeboard.css", "/static/theme.js"})
+_OPEN: Final = frozenset({"/pair", "/static/kneeboard.css", "/static/theme.js", "/static/pair.js"})
 """What a device may see before it is paired."""
 
 

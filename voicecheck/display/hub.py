@@ -9,7 +9,6 @@ from __future__ import annotations
 import asyncio
 import json
 import threading
-from collections.abc import Callable
 from typing import Any, Final, Protocol
 
 from voicecheck.display.board import Board, Level
@@ -118,7 +117,3 @@ async def _rung(bell: asyncio.Event, seconds: float) -> None:
         await asyncio.wait_for(bell.wait(), seconds)
     except TimeoutError:
         return
-
-
-Touch = Callable[[str, str, int, int], bool]
-"""Callout, by, change mark, ground mark; False when no session takes it."""

@@ -7,8 +7,10 @@ No code is the beginning of another, so a callout is complete with its last key.
 
 from __future__ import annotations
 
-from collections.abc import Iterator, Sequence
-from typing import Final
+from collections.abc import Iterator, Mapping, Sequence
+from typing import Final, TypeVar
+
+_Offer = TypeVar("_Offer")
 
 COMMANDS: Final = {
     "command:affirm": "a",
@@ -67,3 +69,13 @@ def _codes(signs: str) -> Iterator[str]:
     while True:
         yield from (lead + sign for sign in signs[:-1])
         lead += signs[-1]
+
+
+def typed_so_far(codes: Mapping[str, _Offer], typed: str) -> tuple[str, _Offer | None]:
+    """What a key press makes of what was typed: the rest to wait with, and what it completes.
+
+    Keys that lead nowhere are dropped.
+    """
+    if typed in codes:
+        return "", codes[typed]
+    return (typed if any(code.startswith(typed) for code in codes) else ""), None
