@@ -52,6 +52,7 @@ class Cockpit:
         *,
         screen: Display | None = None,
         registration: str = "ZZ-HJC",
+        second: bool = False,
     ) -> None:
         self.loaded = loaded(registration)
         self.display = Notices()
@@ -76,7 +77,7 @@ class Cockpit:
                 self.header, summary, ignored, self.loaded.checklist.type
             ),
         )
-        self.conductor.begin()
+        self.conductor.begin(second=second)
 
     def conductor_now(self) -> float:
         return self.conductor.now if hasattr(self, "conductor") else 0.0

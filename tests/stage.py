@@ -13,6 +13,7 @@ from typing import Any, Self
 from cockpit import Cockpit
 from selenium import webdriver
 from selenium.webdriver.chrome.service import Service
+from selenium.webdriver.common.action_chains import ActionChains
 
 from voicecheck.display.board import Board
 from voicecheck.display.hub import Hub
@@ -30,10 +31,26 @@ class Stage:
         self.board = Board()
         self.hub = Hub(self.board)
         self.touches = Touches()
-        self.page = Kneeboard(self.hub, press=self._press, **options)
-        self.page.start()
+        self._options = options
+        self.page = self._open(0)
         self.cockpit = Cockpit(folder, screen=self.board, registration=registration)
         self.touches.clock = lambda: self.cockpit.conductor.now
+
+    def _open(self, port: int) -> Kneeboard:
+        page = Kneeboard(self.hub, press=self._press, port=port, **self._options)
+        page.start()
+        return page
+
+    def lose(self) -> int:
+        """The page's server dies; returns the port that it had."""
+        port = self.page.port
+        self.page.close()
+        self.hub = Hub(self.board)
+        return port
+
+    def restore(self, port: int) -> None:
+        """A server is back at that port."""
+        self.page = self._open(port)
 
     def _press(self, callout: str, change: int, ground: int) -> bool:
         return self.touches.press(callout, "touch", Marks(change, ground))
@@ -110,6 +127,24 @@ class Browser:
             assert time.monotonic() < end, f"never true in the page: {script}"
             time.sleep(0.02)
         return found
+
+    def shown(self, board: Board) -> None:
+        """Wait until the page shows the board's newest picture and takes touches again."""
+        self.until("return document.documentElement.dataset.seq == arguments[0]", board.seq)
+
+    def click(self, callout: str) -> None:
+        """Touch a callout once it can be touched."""
+        self.until(
+            "const b = document.querySelector(`.call[data-callout='${arguments[0]}']`);"
+            "return b && !b.hasAttribute('aria-disabled')",
+            callout,
+        )
+        self.driver.find_element("css selector", f".call[data-callout='{callout}']").click()
+
+    def keys(self, text: str) -> None:
+        """Press keys one after another, on whatever has the focus."""
+        self.until("return !document.querySelector('.call[aria-disabled]')")
+        ActionChains(self.driver).send_keys(text).perform()
 
     def text(self, selector: str) -> str:
         return str(self.js("return document.querySelector(arguments[0]).textContent", selector))

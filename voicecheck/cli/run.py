@@ -12,7 +12,16 @@ from rich.text import Text
 from voicecheck.caution import CAUTION
 from voicecheck.cli.log import default_log
 from voicecheck.cli.outcome import tell
-from voicecheck.cli.screens import DEFAULT_PORT, Address, OnPage, OnScreen, Port, Screens, run_on
+from voicecheck.cli.screens import (
+    DEFAULT_PORT,
+    Address,
+    OnPage,
+    OnScreen,
+    Pair,
+    Port,
+    Screens,
+    run_on,
+)
 from voicecheck.display.console import ConsoleDisplay
 from voicecheck.errors import VoicecheckError
 from voicecheck.session.options import HearingOptions, RunOptions, VoiceOptions
@@ -90,6 +99,7 @@ def run(
     screen: OnScreen = False,
     address: Address = None,
     port: Port = DEFAULT_PORT,
+    pair: Pair = False,
     verbose: Annotated[bool, typer.Option(help="Show every recorded result.")] = False,
     as_json: Annotated[
         bool, typer.Option("--json", help="One JSON result on standard output; text on error.")
@@ -104,7 +114,7 @@ def run(
         raise VoicecheckError("--from and --microphone are two sources; give one of them")
     if mixdown is not None and from_ is None:
         raise VoicecheckError("--mixdown goes with --from FILE.wav")
-    screens = Screens(kneeboard, screen, address, port)
+    screens = Screens(kneeboard, screen, address, port, pair)
     console = Console(stderr=as_json, highlight=False)
     console.print(Text(CAUTION), soft_wrap=True)
     options = RunOptions(

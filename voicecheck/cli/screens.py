@@ -32,6 +32,10 @@ Address = Annotated[
         "Default: this machine alone.",
     ),
 ]
+Pair = Annotated[
+    bool,
+    typer.Option("--pair", help="Ask for the code on this machine too, when others share it."),
+]
 Port = Annotated[int, typer.Option(help="Port of the page; 0 takes a free one.")]
 
 _Result = TypeVar("_Result")
@@ -45,6 +49,7 @@ class Screens:
     terminal: bool = False
     address: str | None = None
     port: int = DEFAULT_PORT
+    pair: bool = False
 
     def __post_init__(self) -> None:
         if self.address is not None and not self.page:
@@ -95,6 +100,7 @@ def _page(
         ),
         address=screens.address or LOOPBACK,
         port=screens.port,
+        pair=screens.pair,
         show_code=lambda code: tell(f"pairing code for one device: {code}"),
     )
     page.start()

@@ -32,7 +32,7 @@ class Pairing:
         self._show = show
         self._devices: list[str] = []
         self._wrong = 0
-        self._until = -math.inf
+        self._until = now()
         self._code = ""
         self._renew()
 

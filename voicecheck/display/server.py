@@ -54,12 +54,18 @@ def static(name: str) -> bytes:
     return (resources.files("voicecheck.display") / "static" / name).read_bytes()
 
 
+def is_near(address: str) -> bool:
+    """Whether only this machine can reach it; every other address needs pairing."""
+    return ipaddress.ip_address(address).is_loopback
+
+
 class Kneeboard:
     """Serves one hub's pictures and, beside them, other pages.
 
     address: loopback, or this machine's address in the network for a tablet, which then has to
-    be paired; port 0 takes a free one. press: None where nothing can be touched. show_code: how
-    the crew learns the pairing code. Raises VoicecheckError when it cannot listen there.
+    be paired; port 0 takes a free one; pair: also on loopback, where others share the machine.
+    press: None where nothing can be touched. show_code: how the crew learns the pairing code.
+    Raises VoicecheckError when it cannot listen there.
     """
 
     def __init__(
@@ -69,6 +75,7 @@ class Kneeboard:
         press: Pressing | None = None,
         address: str = LOOPBACK,
         port: int = 0,
+        pair: bool = False,
         show_code: Callable[[str], None] | None = None,
         routes: Sequence[BaseRoute] = (),
     ) -> None:
@@ -76,10 +83,10 @@ class Kneeboard:
         self._press = press
         self._socket = _listen(address, port)
         self.port: int = self._socket.getsockname()[1]
-        near = ipaddress.ip_address(address).is_loopback
+        near = is_near(address)
         hosts = [f"[{address}]" if ":" in address else address, *(["localhost"] if near else [])]
         self.pairing: Pairing | None = None
-        if not near:
+        if pair or not near:
             self.pairing = Pairing(time.monotonic, show_code or (lambda _code: None))
         self.url = f"http://{hosts[0]}:{self.port}/"
         app = Starlette(

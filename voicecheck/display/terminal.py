@@ -8,6 +8,7 @@ import time
 from collections.abc import Callable, Sequence
 from typing import Any, ClassVar, Final, Generic, TypeVar
 
+from rich.text import Text
 from textual.app import App, ComposeResult
 from textual.binding import Binding, BindingType
 from textual.containers import Horizontal
@@ -67,9 +68,9 @@ class TerminalView(App[None], Generic[_Result]):
         self._typed = ""
         self._told = ""
         self._seen: dict[str, Any] = board.picture()
-        self._since = time.monotonic()
         self._settled = 0.0
         self._stopping = False
+        self._drawn: dict[str, Text] = {}
         self.result: list[_Result] = []
         self.failure: BaseException | None = None
 
@@ -130,22 +131,27 @@ class TerminalView(App[None], Generic[_Result]):
             if before.get("ground") != self._seen["state"].get("ground"):
                 self._typed = ""
                 self._settled = time.monotonic() + SETTLE
-            self._since = time.monotonic()
         self._draw()
 
     def _draw(self) -> None:
         level = self._board.level
         now = max(self._seen["now"], level.at)
-        self.query_one("#head", Static).update(telling.head(self._seen))
-        self.query_one("#here", Static).update(telling.here(self._seen))
-        side = telling.side(self._seen, now, level.level, speaking=level.speaking)
-        self.query_one("#side", Static).update(side)
         calls = telling.calls(self._seen, self._typed)
         last = self._typed + "…" if self._typed else self._told
         notes = [text for text in (last, *self._private[-1:]) if text]
         if notes:
             calls.append("\n" + "   ".join(notes), telling.BOLD)
-        self.query_one("#calls", Static).update(calls)
+        self._put("#head", telling.head(self._seen))
+        self._put("#here", telling.here(self._seen))
+        side = telling.side(self._seen, now, level.level, speaking=level.speaking)
+        self._put("#side", side)
+        self._put("#calls", calls)
+
+    def _put(self, widget: str, text: Text) -> None:
+        """Only what changed: a line over ssh is narrow."""
+        if self._drawn.get(widget) != text:
+            self._drawn[widget] = text
+            self.query_one(widget, Static).update(text)
 
 
 def show(

@@ -5,6 +5,7 @@ import { lampOf, lookOf } from "/static/lamps.js";
 const $ = (id) => document.getElementById(id);
 const SETTLE = 600; // ms in which a hand may still be aiming at what was there before
 const SILENT = 3500; // ms without a word from the session: this picture is old
+const MORE = "more";
 const PANES = ["Answer", "Here", "Go to", "Power", "Say"];
 
 let picture = null; // the newest one
@@ -15,6 +16,8 @@ let over = false; // the session ended well
 let socket = null;
 let retry = 250;
 let pane = null; // chosen by hand, until the ground moves
+let leaf = 0; // which of several leaves of callouts is shown
+let leafFor = "";
 let picked = null; // item chosen by hand
 let settled = { ground: 0, change: 0 };
 let typed = "";
@@ -236,6 +239,10 @@ function items() {
     }
     return row;
   });
+  $("here").classList.toggle("long", $("here").scrollHeight > $("here").clientHeight + 1);
+  if ($("here").classList.contains("long")) {
+    $("items").querySelector(".current")?.scrollIntoView({ block: "center" });
+  }
 }
 
 const HOW = {
@@ -352,10 +359,21 @@ function calls() {
   else if (asked?.ask === "abandon") text = "Abandon the test? Why?";
   else if (state.phase === "held") text = `Holding${state.held ? `: ${state.held}` : ""}`;
   put($("asked"), text);
-  const offers = shown ? offersIn(shown) : [];
+  let offers = shown ? offersIn(shown) : [];
   $("calls").className = offers.length < 3 ? "answers two" : offers.length < 5 ? "answers"
     : offers.length <= 8 ? "few" : "";
+  if (leafFor !== `${state.ground} ${shown}`) [leaf, leafFor] = [0, `${state.ground} ${shown}`];
+  offers = leafOf(offers);
   fill($("calls"), offers, (offer) => offer.keys + offer.callout, (offer) => {
+    if (offer.callout === MORE) {
+      const more = make("button", offer.words, "call");
+      more.type = "button";
+      more.addEventListener("click", () => {
+        leaf += 1;
+        calls();
+      });
+      return more;
+    }
     const button = make("button", undefined, "call");
     button.type = "button";
     button.dataset.callout = offer.callout;
@@ -365,6 +383,19 @@ function calls() {
     return button;
   });
   arm();
+}
+
+// As many as there is room for, and a way to the rest.
+function leafOf(offers) {
+  const style = getComputedStyle($("calls"));
+  const gap = parseFloat(style.rowGap) || 0;
+  const rows = Math.floor((parseFloat(style.height) + gap) / (50 + gap));
+  const room = rows * style.gridTemplateColumns.split(" ").length;
+  if ($("calls").className !== "" || !(room > 1) || offers.length <= room) return offers;
+  const leaves = Math.ceil(offers.length / (room - 1));
+  const from = (leaf % leaves) * (room - 1);
+  const words = `more (${(leaf % leaves) + 1} of ${leaves})`;
+  return offers.slice(from, from + room - 1).concat({ callout: MORE, keys: String(leaf), words });
 }
 
 function settle(what) {
