@@ -10,6 +10,8 @@ from typing import Any
 
 import pytest
 from cockpit import Cockpit
+from rich.console import Console
+from rich.text import Text
 from textual.pilot import Pilot
 from textual.widgets import Static
 
@@ -102,8 +104,10 @@ def test_a_session_by_keys_at_80_by_24(tmp_path: Path) -> None:
         assert "✗ NOSE dark" in seat.text("#side")
         for widget in ("#head", "#here", "#side", "#calls"):
             shown = seat.view.query_one(widget, Static)
-            lines = shown.render_line  # all of it is on the screen
-            assert shown.virtual_size.height <= shown.size.height, (widget, lines)
+            width, height = shown.content_size
+            text = shown.content
+            assert isinstance(text, Text)
+            assert len(text.wrap(Console(width=width), width)) <= height, f"{widget} is cut off"
 
     play(seat, scene)
     result = seat.view.result[0]

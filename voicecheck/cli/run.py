@@ -20,6 +20,7 @@ from voicecheck.cli.screens import (
     Pair,
     Port,
     Screens,
+    Stay,
     run_on,
 )
 from voicecheck.display.console import ConsoleDisplay
@@ -100,6 +101,7 @@ def run(
     address: Address = None,
     port: Port = DEFAULT_PORT,
     pair: Pair = False,
+    stay: Stay = False,
     verbose: Annotated[bool, typer.Option(help="Show every recorded result.")] = False,
     as_json: Annotated[
         bool, typer.Option("--json", help="One JSON result on standard output; text on error.")
@@ -114,7 +116,7 @@ def run(
         raise VoicecheckError("--from and --microphone are two sources; give one of them")
     if mixdown is not None and from_ is None:
         raise VoicecheckError("--mixdown goes with --from FILE.wav")
-    screens = Screens(kneeboard, screen, address, port, pair)
+    screens = Screens(kneeboard, screen, address, port, pair, stay)
     console = Console(stderr=as_json, highlight=False)
     console.print(Text(CAUTION), soft_wrap=True)
     options = RunOptions(
@@ -133,6 +135,7 @@ def run(
     finished = run_on(
         screens,
         ConsoleDisplay(console, verbose=verbose),
+        options.log,
         lambda display, touches: run_session(options, cache_dir(), display, touches),
     )
     tell(finished, console, as_json=as_json)

@@ -3,15 +3,18 @@
 from __future__ import annotations
 
 import contextlib
+import threading
 from collections.abc import Callable, Iterator
 from dataclasses import dataclass
-from typing import Annotated, TypeVar
+from pathlib import Path
+from typing import Annotated
 
 import typer
 
 from voicecheck.display.board import Board
 from voicecheck.errors import VoicecheckError
 from voicecheck.session.display import Display, Several
+from voicecheck.session.run import Finished
 from voicecheck.session.touches import Marks, Touches
 
 DEFAULT_PORT = 7342
@@ -36,9 +39,11 @@ Pair = Annotated[
     bool,
     typer.Option("--pair", help="Ask for the code on this machine too, when others share it."),
 ]
+Stay = Annotated[
+    bool,
+    typer.Option("--stay", help="Keep the page after the session, for review, until Ctrl-C."),
+]
 Port = Annotated[int, typer.Option(help="Port of the page; 0 takes a free one.")]
-
-_Result = TypeVar("_Result")
 
 
 @dataclass(frozen=True, slots=True)
@@ -50,8 +55,11 @@ class Screens:
     address: str | None = None
     port: int = DEFAULT_PORT
     pair: bool = False
+    stay: bool = False
 
     def __post_init__(self) -> None:
+        if self.stay and not self.page:
+            raise VoicecheckError("--stay goes with --kneeboard; add it or leave it out")
         if self.address is not None and not self.page:
             raise VoicecheckError(
                 "--address goes with --kneeboard; add it or leave the address out"
@@ -59,39 +67,57 @@ class Screens:
 
 
 def run_on(
-    screens: Screens, console: Display, work: Callable[[Display, Touches], _Result]
-) -> _Result:
-    """Do a session's work with its screens; `console` shows what it shows without them."""
+    screens: Screens,
+    console: Display,
+    log: Path,
+    work: Callable[[Display, Touches], Finished],
+) -> Finished:
+    """Do a session's work with its screens; `console` shows what it shows without them.
+
+    log: whose sessions the page can show for review.
+    """
     if not screens.page and not screens.terminal:
         return work(console, Touches())
     board, touches = Board(), Touches()
     private: list[str] = []
-    with _page(screens, board, touches, private.append if screens.terminal else console.notice):
+    tell = private.append if screens.terminal else console.notice
+    with _page(screens, board, touches, tell, log):
         if not screens.terminal:
-            return work(Several(console, board), touches)
-        from voicecheck.display.terminal import show
+            finished = work(Several(console, board), touches)
+        else:
+            from voicecheck.display.terminal import show
 
-        return show(
-            board,
-            lambda: work(board, touches),
-            press=lambda callout, change, ground: touches.press(
-                callout, "key", Marks(change, ground)
-            ),
-            stop=lambda: touches.stop("stopped at the keyboard"),
-            private=private,
-        )
+            finished = show(
+                board,
+                lambda: work(board, touches),
+                press=lambda callout, change, ground: touches.press(
+                    callout, "key", Marks(change, ground)
+                ),
+                stop=lambda: touches.stop("stopped at the keyboard"),
+                private=private,
+            )
+        if screens.stay:
+            board.filed(finished.folder.name)
+            console.notice("the page stays for review; Ctrl-C ends it")
+            with contextlib.suppress(KeyboardInterrupt):
+                threading.Event().wait()
+    return finished
 
 
 @contextlib.contextmanager
 def _page(
-    screens: Screens, board: Board, touches: Touches, tell: Callable[[str], None]
+    screens: Screens, board: Board, touches: Touches, tell: Callable[[str], None], log: Path
 ) -> Iterator[None]:
     if not screens.page:
         yield
         return
     # Not before it is wanted: a session without a page starts as fast as ever.
     from voicecheck.display.hub import Hub
+    from voicecheck.display.proofs import card_routes
+    from voicecheck.display.reviewing import review_routes
     from voicecheck.display.server import LOOPBACK, Kneeboard
+    from voicecheck.session.cards import Cards
+    from voicecheck.session.review import Review
 
     page = Kneeboard(
         Hub(board),
@@ -101,6 +127,7 @@ def _page(
         address=screens.address or LOOPBACK,
         port=screens.port,
         pair=screens.pair,
+        routes=[*review_routes(Review(log)), *card_routes(Cards())],
         show_code=lambda code: tell(f"pairing code for one device: {code}"),
     )
     page.start()

@@ -47,6 +47,7 @@ class Board:
         self._heard: dict[str, Any] | None = None
         self._notice: str | None = None
         self._changed = _milliseconds()
+        self._review: str | None = None
         self.seq = 0
         self.level = Level(0.0, -96.0, False)
 
@@ -68,8 +69,17 @@ class Board:
                 "lines": list(self._lines),
                 "heard": self._heard,
                 "notice": self._notice,
+                "review": self._review,
                 "now": max(float(self._state.get("now", 0.0)), self.level.at),
             }
+
+    def filed(self, session: str) -> None:
+        """The session is over and can be reviewed on the same server."""
+
+        def take() -> None:
+            self._review = session
+
+        self._change(take)
 
     def heard(self, at: float, words: str, confidence: float) -> None:
         """The crew was understood."""

@@ -35,6 +35,7 @@ _STATIC: Final = {
     "review.js": "text/javascript",
     "card.js": "text/javascript",
     "pair.js": "text/javascript",
+    "pages.css": "text/css",
 }
 _LONGEST_ENTRY: Final = 512
 """Bytes of one message from a screen."""

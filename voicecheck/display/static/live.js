@@ -161,6 +161,8 @@ function place() {
   put($("count"), count);
   put($("name"), name);
   put($("remark"), remark);
+  $("review").hidden = !picture.review;
+  if (picture.review) $("review").href = `/review/${encodeURIComponent(picture.review)}`;
 }
 
 // The item a glance should land on: chosen by hand, asked about, else the first one open.
@@ -337,7 +339,7 @@ function bestPane(names) {
 }
 
 function calls() {
-  $("entry").hidden = over;
+  $("entry").hidden = over || picture.offers.length === 0;
   const names = PANES.filter((name) => offersIn(name).length > 0);
   if (!names.includes(pane)) pane = null;
   const shown = pane ?? bestPane(names);
