@@ -2,7 +2,8 @@
 
 A finished journal takes no more lines, so remarks on it stand beside it. Each names the line
 it is about with that line's own digest, and carries the digest of the remark before: nothing
-is replaced, and a remark that was changed or dropped in between is found.
+is replaced, and a remark that was changed, moved or dropped from between is found. (Remarks
+dropped from the end leave no trace here.)
 """
 
 from __future__ import annotations
@@ -15,7 +16,7 @@ from pathlib import Path
 from typing import Any, Final
 
 from voicecheck.errors import InputError, Place, VoicecheckError
-from voicecheck.journal.chain import FIRST, canonical, digest
+from voicecheck.journal.chain import FIRST, canonical, digest, seal
 from voicecheck.journal.format import JOURNAL
 from voicecheck.journal.reader import open_plain
 from voicecheck.journal.rfc3339 import format_utc
@@ -80,7 +81,7 @@ def annotate(
         # Under the file's lock: two writers cannot both be the next.
         before = list(_read(path, lines))
         prev = digest(canonical(before[-1])) if before else FIRST
-        found = {
+        found: dict[str, object] = {
             "n": len(before),
             "prev": prev,
             "utc": format_utc(now),
@@ -89,6 +90,7 @@ def annotate(
             "text": text,
             "by": by,
         }
+        found["seal"] = seal(found)
         storage.append(canonical(found) + b"\n")
     except OSError as error:
         raise _refused(path, error) from None
@@ -125,7 +127,15 @@ def _read(path: Path, lines: list[str]) -> Iterator[dict[str, Any]]:
         yield found
 
 
-_FIELDS: Final = {"n": int, "prev": str, "utc": str, "line": int, "about": str, "text": str}
+_FIELDS: Final = {
+    "n": int,
+    "prev": str,
+    "utc": str,
+    "line": int,
+    "about": str,
+    "text": str,
+    "seal": str,
+}
 
 
 def _checked(raw: bytes, place: Place) -> dict[str, Any]:
@@ -136,6 +146,7 @@ def _checked(raw: bytes, place: Place) -> dict[str, Any]:
             and set(found) == {*_FIELDS, "by"}
             and all(type(found[name]) is kind for name, kind in _FIELDS.items())
             and isinstance(found["by"], str | None)
+            and found["seal"] == seal(found)
         )
     except (ValueError, TypeError, RecursionError):
         good = False

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import io
+import math
 from collections.abc import Iterator
 from dataclasses import dataclass, replace
 from datetime import UTC, datetime
@@ -103,6 +104,8 @@ class Review:
 
         Silence stands where the recording has none. Raises VoicecheckError.
         """
+        if not (math.isfinite(start) and math.isfinite(end)):
+            return None
         start = max(0.0, start)
         length = min(end - start, LONGEST_CLIP)
         sounds = self._sounds(find(self._log, wanted))
