@@ -106,6 +106,8 @@ class Kneeboard:
                 log_config=None,
                 access_log=False,
                 server_header=False,
+                proxy_headers=False,
+                limit_concurrency=128,
                 lifespan="off",
                 ws="websockets-sansio",
                 ws_max_size=4096,
