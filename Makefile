@@ -39,6 +39,7 @@ lint: $(READY)
 
 bench: $(READY) | system-test
 	$(BIN)/voicecheck measure
+	$(BIN)/voicecheck measure page
 
 docs: $(READY)
 	$(BIN)/python -m voicecheck.measure.phase_picture docs/phases.md

@@ -13,6 +13,17 @@ from voicecheck.caution import CAUTION
 from voicecheck.cli.log import default_log
 from voicecheck.cli.outcome import tell
 from voicecheck.cli.run import Headset, Listener, Model, Second, hearing_options
+from voicecheck.cli.screens import (
+    DEFAULT_PORT,
+    Address,
+    OnPage,
+    OnScreen,
+    Pair,
+    Port,
+    Screens,
+    Stay,
+    run_on,
+)
 from voicecheck.display.console import ConsoleDisplay
 from voicecheck.session.options import VoiceOptions
 from voicecheck.session.places import cache_dir
@@ -38,6 +49,12 @@ def resume(
         Path | None,
         typer.Option(envvar="VOICECHECK_LOG", help="Log folder; default: the user's state files."),
     ] = None,
+    kneeboard: OnPage = False,
+    screen: OnScreen = False,
+    address: Address = None,
+    port: Port = DEFAULT_PORT,
+    pair: Pair = False,
+    stay: Stay = False,
     mute: Annotated[bool, typer.Option(help="Show prompts, speak none.")] = False,
     as_json: Annotated[
         bool, typer.Option("--json", help="One JSON result on standard output; text on error.")
@@ -47,18 +64,26 @@ def resume(
 
     Timed lights that were running are to be repeated. Exit status as for `run`.
     """
-    screen = Console(stderr=as_json, highlight=False)
-    screen.print(Text(CAUTION), soft_wrap=True)
-    finished = resume_session(
-        log or default_log(),
-        session,
-        wav=from_,
-        microphone=microphone,
-        headset=headset,
-        hearing=hearing_options(listener, model, second_listener),
-        voice=VoiceOptions(speak=not mute),
-        cache=cache_dir(),
-        display=ConsoleDisplay(screen),
+    screens = Screens(kneeboard, screen, address, port, pair, stay)
+    console = Console(stderr=as_json, highlight=False)
+    console.print(Text(CAUTION), soft_wrap=True)
+    folder = log or default_log()
+    finished = run_on(
+        screens,
+        ConsoleDisplay(console),
+        folder,
+        lambda display, touches: resume_session(
+            folder,
+            session,
+            wav=from_,
+            microphone=microphone,
+            headset=headset,
+            hearing=hearing_options(listener, model, second_listener),
+            voice=VoiceOptions(speak=not mute),
+            cache=cache_dir(),
+            display=display,
+            touches=touches,
+        ),
     )
-    tell(finished, screen, as_json=as_json)
+    tell(finished, console, as_json=as_json)
     raise typer.Exit(exit_status(finished.summary))
