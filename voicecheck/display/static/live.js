@@ -157,7 +157,6 @@ function place() {
   } else if (here && current() === null && state.phase === "at-rest") {
     remark = "Call “test complete”.";
   }
-  if (state.lost?.length) remark = `LOST: ${state.lost.join(", ")}. ${remark}`;
   put($("count"), count);
   put($("name"), name);
   put($("remark"), remark);
@@ -249,12 +248,14 @@ function items() {
 
 const HOW = {
   heard: "✓ heard and accepted", touched: "✓ touched", keyed: "✓ by key",
-  unclear: "✗ not understood, say again", refused: "✗ not taken",
+  unclear: "✗ say again", refused: "✗ not taken",
 };
 
 function heard(fresh) {
   const last = fresh.heard;
-  put($("heard-words"), last ? last.words || "—" : "Nothing heard yet");
+  const words = last ? last.words || "not understood" : "Nothing heard yet";
+  put($("heard-words"), words);
+  $("heard").dataset.how = last?.how ?? "";
   put($("heard-how"), last ? HOW[last.how] + (last.how === "refused" ? `: ${last.reason}` : "") : "");
   const said = [...fresh.lines].reverse().find((line) => line.who === "voice" || line.who === "note");
   put($("said"), said ? said.text : "");
@@ -262,10 +263,14 @@ function heard(fresh) {
 }
 
 function power() {
-  fill($("power"), state.power ?? [], JSON.stringify, (bus) => {
+  const ran = Math.floor((picture.now - (state.battery_from ?? 0)) / 60);
+  const stamped = (bus) => JSON.stringify([bus, bus.bus === "battery" ? ran : 0]);
+  fill($("power"), state.power ?? [], stamped, (bus) => {
     const row = make("li");
     const word = bus.asked ? "asked…" : bus.state === null ? "not called" : bus.state.toUpperCase();
-    row.append(make("span", bus.label), make("b", word));
+    const timed = bus.bus === "battery" && state.battery_from !== null && state.battery_minutes;
+    const told = timed ? `${word} ${Math.max(0, ran)}/${state.battery_minutes} min` : word;
+    row.append(make("span", bus.label), make("b", told));
     if (bus.wanted) {
       const met = bus.wanted === bus.state;
       const word_ = `${met ? "✓" : "✗"} needs ${bus.wanted.toUpperCase()}`;
@@ -298,7 +303,7 @@ function left() {
 function findings() {
   const list = state.findings ?? [];
   put($("finding-count"), list.length ? `✗ ${list.length} finding${list.length > 1 ? "s" : ""}` : "No findings so far");
-  fill($("findings"), list.slice(-3), JSON.stringify, (one) => {
+  fill($("findings"), list.slice(-2), JSON.stringify, (one) => {
     const row = make("li", one.what);
     row.title = `${one.position}: ${one.what}; expected ${one.expected}`;
     return row;
@@ -360,6 +365,7 @@ function calls() {
   else if (asked?.ask === "complete") text = "Some positions are not tested. End without them?";
   else if (asked?.ask === "abandon") text = "Abandon the test? Why?";
   else if (state.phase === "held") text = `Holding${state.held ? `: ${state.held}` : ""}`;
+  if (state.lost?.length) text = `LOST: ${state.lost.join(", ")}. ${text}`;
   put($("asked"), text);
   let offers = shown ? offersIn(shown) : [];
   $("calls").className = offers.length < 3 ? "answers two" : offers.length < 5 ? "answers"
@@ -490,5 +496,11 @@ setInterval(() => {
   if (state) ring();
   put($("clock"), new Date().toISOString().slice(11, 19) + " Z");
 }, 100);
+
+addEventListener("resize", () => {
+  if (!state) return;
+  items();
+  calls();
+});
 
 connect();
