@@ -201,6 +201,22 @@ def test_a_session_by_keyboard_alone(stage: Stage, page: Browser) -> None:
     stage.press_due(lambda: "gear.horn-silence" in stage.cockpit.engine.state.records)
 
 
+def test_keys_can_be_switched_off(stage: Stage, page: Browser) -> None:
+    """WCAG 2.1.4: single letters may be typed by a voice, or by a sleeve."""
+    stage.say("battery on")
+    page.shown(stage.board)
+    page.driver.find_element("id", "keys").click()
+    page.keys("a")
+    stage.wait(0.2)
+    assert stage.touches.due(1e9) == []
+    page.open(stage.page.url)
+    page.shown(stage.board)
+    assert page.js("return document.querySelector('.call kbd').offsetHeight") == 0
+    page.driver.find_element("id", "keys").click()
+    page.keys("a")
+    stage.press_due(lambda: stage.cockpit.engine.state.power["battery"].state == "on")
+
+
 def test_after_a_drop_the_page_tells_its_age_and_comes_back_whole(
     stage: Stage, page: Browser
 ) -> None:

@@ -439,7 +439,18 @@ function tell(text) {
   typedTimer = setTimeout(() => put($("typed"), ""), 2500);
 }
 
+// Single letters must be able to be switched off (WCAG 2.1.4): a voice or a sleeve types too.
+function keysOn(on) {
+  $("keys").setAttribute("aria-pressed", String(on));
+  document.body.classList.toggle("no-keys", !on);
+  try { localStorage.setItem("keys", on ? "on" : "off"); } catch { /* lasts a page */ }
+}
+
+$("keys").addEventListener("click", () => keysOn($("keys").getAttribute("aria-pressed") !== "true"));
+try { keysOn(localStorage.getItem("keys") !== "off"); } catch { keysOn(true); }
+
 document.addEventListener("keydown", (event) => {
+  if ($("keys").getAttribute("aria-pressed") !== "true") return;
   if (event.ctrlKey || event.altKey || event.metaKey || !picture) return;
   if (event.key === "Escape") {
     typed = "";
