@@ -47,7 +47,9 @@ def ask(
 
 def live(page: Kneeboard, origin: str | None, **headers: str) -> ClientConnection:
     url = page.url.replace("http://", "ws://") + "live"
-    return connect(url, origin=origin, additional_headers=headers, open_timeout=5, proxy=None)  # type: ignore[arg-type]
+    return connect(
+        url, origin=origin, additional_headers=headers, open_timeout=5, close_timeout=1, proxy=None
+    )  # type: ignore[arg-type]
 
 
 def origin_of(page: Kneeboard) -> str:
