@@ -47,9 +47,10 @@ def ask(
 
 def live(page: Kneeboard, origin: str | None, **headers: str) -> ClientConnection:
     url = page.url.replace("http://", "ws://") + "live"
+    given: Any = origin
     return connect(
-        url, origin=origin, additional_headers=headers, open_timeout=5, close_timeout=1, proxy=None
-    )  # type: ignore[arg-type]
+        url, origin=given, additional_headers=headers, open_timeout=5, close_timeout=1, proxy=None
+    )
 
 
 def origin_of(page: Kneeboard) -> str:
