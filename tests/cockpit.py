@@ -8,7 +8,7 @@ from pathlib import Path
 from typing import Any
 
 import numpy as np
-from fleet import loaded
+from fleet import FLEET, loaded
 
 from voicecheck.audio.player import SilentPlayer
 from voicecheck.audio.source import BLOCK, Block
@@ -18,7 +18,7 @@ from voicecheck.journal.writer import JournalWriter
 from voicecheck.rehearsal.script import Line
 from voicecheck.rehearsal.scripted_ear import ScriptedEar
 from voicecheck.session.conductor import Conductor
-from voicecheck.session.display import Quiet
+from voicecheck.session.display import Display, Quiet, Several
 from voicecheck.session.options import RunOptions
 from voicecheck.session.prompter import Prompter
 from voicecheck.session.record import Record
@@ -45,11 +45,19 @@ class Notices(Quiet):
 class Cockpit:
     """A conductor on ZZ-HJC with a scripted ear, a silent player and a real journal."""
 
-    def __init__(self, folder: Path, engine: Engine | None = None) -> None:
-        self.loaded = loaded("ZZ-HJC")
+    def __init__(
+        self,
+        folder: Path,
+        engine: Engine | None = None,
+        *,
+        screen: Display | None = None,
+        registration: str = "ZZ-HJC",
+        second: bool = False,
+    ) -> None:
+        self.loaded = loaded(registration)
         self.display = Notices()
         started = datetime(2026, 11, 25, 6, 15, tzinfo=UTC)
-        options = RunOptions("skerry-j2", "ZZ-HJC", folder, pilot="Ada Núñez")
+        options = RunOptions(FLEET[registration], registration, folder, pilot="Ada Núñez")
         self.header = header_of(options, self.loaded, "scripted", ("script",), started)
         self.folder = folder / self.header["session"]
         self.folder.mkdir(parents=True)
@@ -64,10 +72,12 @@ class Cockpit:
             self.loaded.language,
             prompter,
             self.record,
-            self.display,
-            lambda summary, ignored: full_summary(self.header, summary, ignored, "Skerry J2e"),
+            self.display if screen is None else Several(self.display, screen),
+            lambda summary, ignored: full_summary(
+                self.header, summary, ignored, self.loaded.checklist.type
+            ),
         )
-        self.conductor.begin()
+        self.conductor.begin(second=second)
 
     def conductor_now(self) -> float:
         return self.conductor.now if hasattr(self, "conductor") else 0.0

@@ -174,7 +174,8 @@ def _absent(base: Item, absent: model.Absent, language: Language) -> tuple[Item,
         _fill(language.templates.absent_bad, call=absent.call),
         f"{absent.caption} lit although it must be dark",
     )
-    base = replace(base, reports=absent.caption, shows=Shows.DARK, lamps=(Lamp(absent.caption),))
+    base = replace(base, shows=Shows.DARK, lamps=(Lamp(absent.caption, lit=False),))
+    base = replace(base, reports=absent.caption)
     return (replace(base, expected=good.phrases[0], readings=(good, bad)),)
 
 

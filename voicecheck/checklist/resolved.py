@@ -57,10 +57,14 @@ class Shows(enum.StrEnum):
 
 @dataclass(frozen=True, slots=True)
 class Lamp:
-    """A lamp by its caption. colour: None where the type file does not name one."""
+    """A lamp as an eye should look for it. colour: None where the file names none.
+
+    lit: whether it must be lit; a lamp that must stay dark has False.
+    """
 
     caption: str
     colour: str | None = None
+    lit: bool = True
 
 
 @dataclass(frozen=True, slots=True)
@@ -105,7 +109,8 @@ class Item:
     sound before it can be silenced). darks: readings that name one dark lamp; after a short
     count the crew is asked for one. reports: how a report names the item. read_back: with
     two crew, a good call counts only when the other crew member makes it too. shows, lamps:
-    what it is about; None in journals from before it was written down.
+    what it is about, and what a screen draws, in the order of the file; journals from before
+    it was written down have none.
     """
 
     id: str

@@ -13,6 +13,7 @@ from voicecheck import __version__
 from voicecheck.caution import CAUTION
 from voicecheck.cli.audio import audio
 from voicecheck.cli.demo import demo
+from voicecheck.cli.kneeboard import kneeboard
 from voicecheck.cli.log import app as log_app
 from voicecheck.cli.measure import app as measure_app
 from voicecheck.cli.rehearse import rehearse
@@ -37,6 +38,7 @@ app.command()(rehearse)
 app.command()(replay)
 app.command()(resume)
 app.command()(audio)
+app.command()(kneeboard)
 app.add_typer(log_app, name="log")
 app.add_typer(measure_app, name="measure")
 

@@ -108,6 +108,17 @@ def soak(
     show([table], as_json=as_json)
 
 
+@app.command()
+def page(
+    changes: Annotated[int, typer.Option(min=10, help="Changes of the picture.")] = 150,
+    as_json: AsJson = False,
+) -> None:
+    """Delay from an effect to the pixels of the kneeboard page; needs chromium and selenium."""
+    from voicecheck.measure.page_delay import measure_page
+
+    show([measure_page(changes)], as_json=as_json)
+
+
 def show(tables: Iterable[Table], *, as_json: bool) -> None:
     """Print the machine and the tables, each as soon as it is there; or all as one JSON object."""
     machine = this_machine()

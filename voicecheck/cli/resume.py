@@ -14,6 +14,17 @@ from voicecheck.cli.log import default_log
 from voicecheck.cli.outcome import tell
 from voicecheck.cli.run import Listener, Model, Second, hearing_options
 from voicecheck.cli.screen import session_screen
+from voicecheck.cli.screens import (
+    DEFAULT_PORT,
+    Address,
+    OnPage,
+    OnScreen,
+    Pair,
+    Port,
+    Screens,
+    Stay,
+    run_on,
+)
 from voicecheck.cli.sound import (
     ChannelCount,
     Deaf,
@@ -72,6 +83,12 @@ def resume(
     tones: Tones = None,
     record: RecordWanted = None,
     recordings: Recordings = None,
+    kneeboard: OnPage = False,
+    screen: OnScreen = False,
+    address: Address = None,
+    port: Port = DEFAULT_PORT,
+    pair: Pair = False,
+    stay: Stay = False,
     as_json: Annotated[
         bool, typer.Option("--json", help="One JSON result on standard output; text on error.")
     ] = False,
@@ -80,8 +97,9 @@ def resume(
 
     Timed lights that were running are to be repeated. Exit status as for `run`.
     """
-    screen = session_screen(as_json=as_json, live=from_ is None)
-    screen.print(Text(CAUTION), soft_wrap=True)
+    screens = Screens(kneeboard, screen, address, port, pair, stay)
+    console = session_screen(as_json=as_json, live=from_ is None)
+    console.print(Text(CAUTION), soft_wrap=True)
     live = from_ is None
     settings = load_settings()
     cockpit = cockpit_options(
@@ -113,10 +131,16 @@ def resume(
         recording_options(settings, live=live, record=record, folder=recordings, log=folder),
     )
     with contextlib.ExitStack() as closing:
-        typed = open_keys(cockpit)
+        typed = None if screens.terminal else open_keys(cockpit)
         if typed is not None:
             closing.callback(typed.close)
-        display = ConsoleDisplay(screen)
-        finished = resume_session(folder, session, wanted, cache_dir(), display, typed)
-    tell(finished, screen, as_json=as_json)
+        finished = run_on(
+            screens,
+            ConsoleDisplay(console),
+            folder,
+            lambda display, touches: resume_session(
+                folder, session, wanted, cache_dir(), display, typed, touches
+            ),
+        )
+    tell(finished, console, as_json=as_json)
     raise typer.Exit(exit_status(finished.summary))

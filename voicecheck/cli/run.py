@@ -13,6 +13,17 @@ from voicecheck.caution import CAUTION
 from voicecheck.cli.log import default_log
 from voicecheck.cli.outcome import tell
 from voicecheck.cli.screen import session_screen
+from voicecheck.cli.screens import (
+    DEFAULT_PORT,
+    Address,
+    OnPage,
+    OnScreen,
+    Pair,
+    Port,
+    Screens,
+    Stay,
+    run_on,
+)
 from voicecheck.cli.sound import (
     ChannelCount,
     Deaf,
@@ -104,6 +115,12 @@ def run(
     tones: Tones = None,
     record: RecordWanted = None,
     recordings: Recordings = None,
+    kneeboard: OnPage = False,
+    screen: OnScreen = False,
+    address: Address = None,
+    port: Port = DEFAULT_PORT,
+    pair: Pair = False,
+    stay: Stay = False,
     verbose: Annotated[bool, typer.Option(help="Show every recorded result.")] = False,
     as_json: Annotated[
         bool, typer.Option("--json", help="One JSON result on standard output; text on error.")
@@ -118,8 +135,9 @@ def run(
         raise VoicecheckError("--from and --microphone are two sources; give one of them")
     if mixdown is not None and from_ is None:
         raise VoicecheckError("--mixdown goes with --from FILE.wav")
-    screen = session_screen(as_json=as_json, live=from_ is None)
-    screen.print(Text(CAUTION), soft_wrap=True)
+    screens = Screens(kneeboard, screen, address, port, pair, stay)
+    console = session_screen(as_json=as_json, live=from_ is None)
+    console.print(Text(CAUTION), soft_wrap=True)
     live = from_ is None
     settings = load_settings()
     cockpit = cockpit_options(
@@ -159,10 +177,15 @@ def run(
         voice=spoken,
     )
     with contextlib.ExitStack() as closing:
-        typed = open_keys(cockpit)
+        # On the whole terminal the view has the keys.
+        typed = None if screens.terminal else open_keys(cockpit)
         if typed is not None:
             closing.callback(typed.close)
-        display = ConsoleDisplay(screen, verbose=verbose)
-        finished = run_session(options, cache_dir(), display, typed)
-    tell(finished, screen, as_json=as_json)
+        finished = run_on(
+            screens,
+            ConsoleDisplay(console, verbose=verbose),
+            options.log,
+            lambda display, touches: run_session(options, cache_dir(), display, typed, touches),
+        )
+    tell(finished, console, as_json=as_json)
     raise typer.Exit(exit_status(finished.summary))

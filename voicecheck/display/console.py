@@ -2,12 +2,13 @@
 
 from __future__ import annotations
 
-from collections.abc import Mapping
+from collections.abc import Mapping, Sequence
 from typing import Final
 
 from rich.console import Console
 from rich.text import Text
 
+from voicecheck.callouts import Callout
 from voicecheck.engine.effects import Priority
 
 _WARNING: Final = "bold"
@@ -37,6 +38,10 @@ class ConsoleDisplay:
         """The crew was understood."""
         self._line(at, "crew", words, "")
 
+    def pressed(self, at: float, words: str, by: str, refused: str | None) -> None:
+        """A callout was entered by hand."""
+        self._line(at, by, words if refused is None else f"({words}: {refused})", "")
+
     def not_understood(self, at: float, reason: str) -> None:
         """Somebody spoke to us and was not understood."""
         self._line(at, "crew", f"(not understood: {reason})", "dim")
@@ -57,6 +62,12 @@ class ConsoleDisplay:
 
     def state(self, view: Mapping[str, object]) -> None:
         """Lines show changes; the state as a whole is the kneeboard's business."""
+
+    def offered(self, callouts: Sequence[Callout]) -> None:
+        """What can be called is listed by the views that take keys."""
+
+    def sound(self, at: float, level: float, speaking: bool) -> None:
+        """A level moves too fast for lines."""
 
     def notice(self, text: str) -> None:
         """Something about voicecheck itself."""

@@ -49,6 +49,7 @@ from voicecheck.engine.events import (
     Prompted,
     Restored,
     Unclear,
+    time_of,
 )
 from voicecheck.engine.offers import (
     CloseWindow,
@@ -70,7 +71,7 @@ from voicecheck.engine.state import (
     Question,
     SessionState,
 )
-from voicecheck.engine.summary import summarise
+from voicecheck.engine.summary import closing_words, summarise
 from voicecheck.engine.turn import Turn
 from voicecheck.engine.view import view_of
 
@@ -121,11 +122,15 @@ class Engine:
             found = self._known_offers[what] = made, tuple(o.callout for o in made.values())
         return found
 
+    def look(self) -> Turn:
+        """A turn in which nothing happens: the present state under the engine's own rules."""
+        return Turn(self.checklist, self._items, self._phases, self.state, self.state.now)
+
     def handle(self, event: Event) -> list[Effect]:
         """Take one event; return what follows from it, in order."""
         if self.phase is Phase.FINISHED:
             return []
-        now = max(self.state.now, _time_of(event))
+        now = max(self.state.now, time_of(event))
         turn = Turn(self.checklist, self._items, self._phases, self.state, now)
         turn.set(now=now)
         self._dispatch(turn, event)
@@ -348,7 +353,7 @@ class Engine:
             self._wake = None
             summary = summarise(self.checklist, self.state)
             effects.append(Note("finished", turn.now, {"reason": self.state.ended}))
-            effects.append(_closing_words(summary))
+            effects.append(closing_words(summary))
             effects += [Show(view_of(turn)), Listen(()), Wake(None), Finish(summary)]
             return effects
         effects.append(Show(view_of(turn)))
@@ -373,24 +378,6 @@ class Engine:
         return None if soonest == float("inf") else soonest
 
 
-def _time_of(event: Event) -> float:
-    match event:
-        case Began(now) | Passed(now):
-            return now
-        case KeyPressed(_, at) | Lost(_, at) | Restored(_, at) | Ended(at, _):
-            return at
-        case _:
-            return event.end
-
-
 def _repeats(event: Event) -> bool:
     key = event.callout if isinstance(event, Heard | KeyPressed) else ""
     return key == "command:say-again"
-
-
-def _closing_words(summary: dict[str, object]) -> Say:
-    findings = summary["findings"]
-    assert isinstance(findings, list)
-    standing = sum(1 for finding in findings if not finding["superseded"])
-    values = {"findings": str(standing)}
-    return Say("finished-complete" if summary["complete"] else "finished-incomplete", values)

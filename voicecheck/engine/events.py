@@ -64,10 +64,11 @@ class Overheard:
 
 @dataclass(frozen=True, slots=True)
 class KeyPressed:
-    """The fallback: a callout entered by key or touch at stream time `at`."""
+    """The fallback: a callout entered by hand at stream time `at`. by: "key" or "touch"."""
 
     callout: str
     at: float
+    by: str = "key"
 
 
 @dataclass(frozen=True, slots=True)
@@ -112,3 +113,14 @@ class Ended:
 Event = (
     Began | Heard | Unclear | Overheard | KeyPressed | Passed | Prompted | Lost | Restored | Ended
 )
+
+
+def time_of(event: Event) -> float:
+    """Stream time in seconds at which an event is over."""
+    match event:
+        case Began(now) | Passed(now):
+            return now
+        case KeyPressed() | Lost() | Restored() | Ended():
+            return event.at
+        case _:
+            return event.end

@@ -7,6 +7,7 @@ from dataclasses import asdict
 from typing import Any
 
 from voicecheck.checklist.resolved import Checklist, Item, NotFitted, Position
+from voicecheck.engine.effects import Say
 from voicecheck.engine.state import Outcome, Record, Result, SessionState, Timing
 
 
@@ -128,3 +129,12 @@ def _past(result: Result) -> dict[str, Any]:
 
 def _timing(timing: Timing) -> dict[str, Any]:
     return {**asdict(timing), "at": round(timing.at, 3)}
+
+
+def closing_words(summary: dict[str, object]) -> Say:
+    """What is said at the end: whether all was covered, and how many findings stand."""
+    findings = summary["findings"]
+    assert isinstance(findings, list)
+    standing = sum(1 for finding in findings if not finding["superseded"])
+    values = {"findings": str(standing)}
+    return Say("finished-complete" if summary["complete"] else "finished-incomplete", values)

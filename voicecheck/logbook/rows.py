@@ -18,6 +18,7 @@ class Who(enum.StrEnum):
     PILOT = "PILOT"
     SECOND = "SECOND"
     KEY = "KEY"
+    TOUCH = "TOUCH"
     VOICE = "VOICE"
     UNCLEAR = "UNCLEAR"
     IGNORED = "IGNORED"
@@ -103,7 +104,7 @@ def _event(event: Mapping[str, object]) -> tuple[Who, str] | None:
         case "heard":
             return (Who.SECOND if event.get("channel") == 1 else Who.PILOT), words
         case "keypressed":
-            return Who.KEY, words
+            return (Who.TOUCH if event.get("by") == "touch" else Who.KEY), words
         case "unclear":
             guess = ", ".join(clean(str(name)) for name in _list(event.get("guess")))
             return Who.UNCLEAR, "not sure enough to act on" + (

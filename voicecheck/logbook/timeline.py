@@ -60,7 +60,7 @@ def timeline(session: Session) -> Timeline | None:
         return None
     scale = (WIDTH - LEFT) / end
     lanes = [
-        Lane("Crew", "crew", _bars(told, {Who.PILOT, Who.SECOND, Who.KEY}, scale)),
+        Lane("Crew", "crew", _bars(told, {Who.PILOT, Who.SECOND, Who.KEY, Who.TOUCH}, scale)),
         Lane("Voice", "voice", _bars(prompts, {Who.VOICE}, scale)),
         Lane("Unclear", "unclear", _bars(told, {Who.UNCLEAR}, scale)),
         Lane("Ignored", "ignored", _bars(told, {Who.IGNORED}, scale)),

@@ -21,12 +21,15 @@ from voicecheck.journal.format import Kind
 from voicecheck.language import Language
 from voicecheck.session.codec import effects_digest, event_to_json, kept_effects
 from voicecheck.session.display import Display
+from voicecheck.session.glance import glance
 from voicecheck.session.keyboard import LIST, TALK, Numbers, listed
 from voicecheck.session.lanes import Hears, Judged, Lanes
+from voicecheck.session.meter import Meter
 from voicecheck.session.prompter import Line, Prompter, lines_of
 from voicecheck.session.record import Writes
 from voicecheck.session.recording import UNCLEAR, Recording
 from voicecheck.session.shutter import Shutter
+from voicecheck.session.touches import Pictures, Press
 from voicecheck.session.wording import FULL, Manner, word
 from voicecheck.speech.verdict import Accepted, Ignored, Unclear
 
@@ -82,6 +85,8 @@ class Conductor:
         self._ignored = 0
         self._advise_from = offset
         self._told_lost: set[str] = set()
+        self._pictures = Pictures()
+        self._meter = Meter(display.sound)
         self.summary: dict[str, Any] | None = None
 
     @property
@@ -119,6 +124,8 @@ class Conductor:
         match item:
             case Block():
                 self._block(item)
+                speaking = self._lanes.speaking_since is not None
+                self._meter.take(item, self.now, speaking=speaking)
             case SourceLost(reason):
                 self._display.notice(f"microphone lost: {reason}")
                 self.handle(events.Lost("microphone", self.now))
@@ -137,6 +144,7 @@ class Conductor:
         elif (choice := self._numbers.find(entry)) is not None:
             self._prompter.lapse()
             self._prompter.tone(Tone.HEARD)
+            self._display.pressed(self.now, choice.callout.phrases[0], "key", None)
             self.handle(events.KeyPressed(choice.callout.key, self.now))
         else:
             self._prompter.tone(Tone.NOT_UNDERSTOOD)
@@ -151,6 +159,22 @@ class Conductor:
         if key.pressed:
             self._prompter.give_way()
         self._display.notice("listening" if key.pressed else "not listening")
+
+    def press(self, press: Press) -> None:
+        """A callout entered on a screen; one made on an older picture is refused and noted."""
+        offer = self._engine.offers().get(press.callout)
+        words = press.callout if offer is None else offer.callout.phrases[0]
+        refused = None
+        if offer is None:
+            refused = "cannot be called now"
+        elif not self._pictures.fits(press):
+            refused = "the picture had changed; enter it again"
+        self._display.pressed(press.at, words, press.by, refused)
+        if refused is None:
+            self.handle(events.KeyPressed(press.callout, round(press.at, 3), press.by))
+        else:
+            text = f"entered by {press.by} and not taken: {words} ({refused})"
+            self._record.write(Kind.REMARK, {"at": round(press.at, 3), "text": text}, self.now)
 
     def end(self, reason: str) -> dict[str, Any]:
         """The sound is over: decide what is left, end the session, return its summary."""
@@ -292,8 +316,8 @@ class Conductor:
                     self._listen(callouts)
                 case effects.Note(kind, at, facts):
                     self._display.noted(at, kind, facts)
-                case effects.Show(view):
-                    self._display.state(view)
+                case effects.Show():
+                    self._display.state(self._pictures.mark(glance(self._engine)))
                 case effects.Wake(at):
                     self._wake = at
                 case effects.Finish(summary):
@@ -311,6 +335,7 @@ class Conductor:
 
     def _listen(self, callouts: Sequence[Callout]) -> None:
         self._lanes.listen(callouts)
+        self._display.offered(callouts)
         fresh = self._numbers.offer(callouts)
         if self._keys and fresh:
             self._display.notice(f"keys: {listed(fresh)}")

@@ -24,11 +24,18 @@ from voicecheck.session.run import (
     drain,
     file_outputs,
 )
+from voicecheck.session.touches import Touches
 from voicecheck.shipped import grammars_dir
 
 
 def resume(
-    log: Path, session: str, wanted: Wanted, cache: Path, display: Display, keys: Keys | None = None
+    log: Path,
+    session: str,
+    wanted: Wanted,
+    cache: Path,
+    display: Display,
+    keys: Keys | None = None,
+    touches: Touches | None = None,
 ) -> Finished:
     """Resume a session ("latest", an id or its beginning) of a log folder.
 
@@ -80,7 +87,7 @@ def resume(
                 offset,
             )
             conductor.rejoin()
-            summary = conduct(conductor, parts.source, live, keys)
+            summary = conduct(conductor, parts.source, live, keys, touches, parts.clock)
             drain(conductor, live)
             left = record.close()
         finally:

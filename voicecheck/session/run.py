@@ -6,6 +6,7 @@ import json
 import sys
 import tempfile
 import time
+from collections.abc import Callable
 from dataclasses import asdict, dataclass
 from datetime import UTC, datetime
 from pathlib import Path
@@ -38,6 +39,7 @@ from voicecheck.session.parts import open_source
 from voicecheck.session.record import Record
 from voicecheck.session.result import full_summary
 from voicecheck.session.sayable import require_sayable
+from voicecheck.session.touches import Touches
 from voicecheck.shipped import checklists_dir, grammars_dir
 
 DRAIN_SECONDS: Final = 12.0
@@ -66,8 +68,18 @@ def load(options: RunOptions) -> Loaded:
     return loaded
 
 
-def run(options: RunOptions, cache: Path, display: Display, keys: Keys | None = None) -> Finished:
-    """One whole session. Raises VoicecheckError before anything is recorded."""
+def run(
+    options: RunOptions,
+    cache: Path,
+    display: Display,
+    keys: Keys | None = None,
+    touches: Touches | None = None,
+) -> Finished:
+    """One whole session. Raises VoicecheckError before anything is recorded.
+
+    keys: what is typed at the terminal. touches: callouts entered on screens, and their wish to
+    stop.
+    """
     loaded = load(options)
     wanted = Wanted(
         options.wav,
@@ -85,13 +97,18 @@ def run(options: RunOptions, cache: Path, display: Display, keys: Keys | None = 
         require_sayable(loaded, ears[0].missing)
     parts = assemble(wanted, loaded.language, ears, cache, display, source)
     try:
-        return _session(options, loaded, parts, display, keys)
+        return _session(options, loaded, parts, display, keys, touches)
     finally:
         parts.close()
 
 
 def _session(
-    options: RunOptions, loaded: Loaded, parts: Assembly, display: Display, keys: Keys | None
+    options: RunOptions,
+    loaded: Loaded,
+    parts: Assembly,
+    display: Display,
+    keys: Keys | None,
+    touches: Touches | None,
 ) -> Finished:
     started = datetime.now(UTC)
     header = header_of(options, loaded, parts.source.name, parts.listeners, started)
@@ -107,7 +124,7 @@ def _session(
     )
     conductor.begin(second=options.second is not None)
     live = parts.wanted.live
-    summary = conduct(conductor, parts.source, live, keys)
+    summary = conduct(conductor, parts.source, live, keys, touches, parts.clock)
     drain(conductor, live)
     left = record.close()
     mixdown = _mixdown(options, parts.given)
@@ -116,17 +133,36 @@ def _session(
 
 
 def conduct(
-    conductor: Conductor, source: AudioSource, live: bool, keys: Keys | None = None
+    conductor: Conductor,
+    source: AudioSource,
+    live: bool,
+    keys: Keys | None = None,
+    touches: Touches | None = None,
+    clock: Callable[[], float] | None = None,
 ) -> dict[str, Any]:
-    """Feed the source, and what is typed, to the conductor until the session or the sound ends."""
+    """Feed the source, what is typed and what is touched, until session or sound ends.
+
+    clock: stream time of this moment, by which presses are dated.
+    """
     reason = "the microphone was closed" if live else "the recording ended"
+    entered = touches or Touches()
+    entered.clock = clock
     try:
         for item in source.blocks():
             typed(keys, conductor)
-            if not conductor.take(item):
+            running = conductor.take(item)
+            for press in entered.due(conductor.now):
+                conductor.press(press)
+            if not running or conductor.summary is not None:
+                break
+            if entered.stopping is not None:
+                reason = entered.stopping
                 break
     except KeyboardInterrupt:
         reason = "stopped at the keyboard"
+    for press in entered.close():
+        if conductor.summary is None:
+            conductor.press(press)
     return conductor.end(reason)
 
 

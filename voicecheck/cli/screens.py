@@ -1,0 +1,138 @@
+"""The screens of a session as options: the kneeboard page and the terminal view."""
+
+from __future__ import annotations
+
+import contextlib
+import threading
+from collections.abc import Callable, Iterator
+from dataclasses import dataclass
+from pathlib import Path
+from typing import Annotated
+
+import typer
+
+from voicecheck.display.board import Board
+from voicecheck.errors import VoicecheckError
+from voicecheck.session.display import Display, Several
+from voicecheck.session.run import Finished
+from voicecheck.session.touches import Marks, Touches
+
+DEFAULT_PORT = 7342
+
+OnPage = Annotated[
+    bool,
+    typer.Option("--kneeboard", help="Show the session as a page on this machine, with touch."),
+]
+OnScreen = Annotated[
+    bool,
+    typer.Option("--screen", help="Show the session on the whole terminal, with keys to call."),
+]
+Address = Annotated[
+    str | None,
+    typer.Option(
+        metavar="IP",
+        help="This machine's own address in the network, for a tablet; it is paired by a code. "
+        "Default: this machine alone.",
+    ),
+]
+Pair = Annotated[
+    bool,
+    typer.Option("--pair", help="Ask for the code on this machine too, when others share it."),
+]
+Stay = Annotated[
+    bool,
+    typer.Option("--stay", help="Keep the page after the session, for review, until Ctrl-C."),
+]
+Port = Annotated[int, typer.Option(help="Port of the page; 0 takes a free one.")]
+
+
+@dataclass(frozen=True, slots=True)
+class Screens:
+    """Which screens a session has."""
+
+    page: bool = False
+    terminal: bool = False
+    address: str | None = None
+    port: int = DEFAULT_PORT
+    pair: bool = False
+    stay: bool = False
+
+    def __post_init__(self) -> None:
+        if self.stay and not self.page:
+            raise VoicecheckError("--stay goes with --kneeboard; add it or leave it out")
+        if self.address is not None and not self.page:
+            raise VoicecheckError(
+                "--address goes with --kneeboard; add it or leave the address out"
+            )
+
+
+def run_on(
+    screens: Screens,
+    console: Display,
+    log: Path,
+    work: Callable[[Display, Touches], Finished],
+) -> Finished:
+    """Do a session's work with its screens; `console` shows what it shows without them.
+
+    log: whose sessions the page can show for review.
+    """
+    if not screens.page and not screens.terminal:
+        return work(console, Touches())
+    board, touches = Board(), Touches()
+    private: list[str] = []
+    tell = private.append if screens.terminal else console.notice
+    with _page(screens, board, touches, tell, log):
+        if not screens.terminal:
+            finished = work(Several(console, board), touches)
+        else:
+            from voicecheck.display.terminal import show
+
+            finished = show(
+                board,
+                lambda: work(board, touches),
+                press=lambda callout, change, ground: touches.press(
+                    callout, "key", Marks(change, ground)
+                ),
+                stop=lambda: touches.stop("stopped at the keyboard"),
+                private=private,
+            )
+        if screens.stay:
+            board.filed(finished.folder.name)
+            console.notice("the page stays for review; Ctrl-C ends it")
+            with contextlib.suppress(KeyboardInterrupt):
+                threading.Event().wait()
+    return finished
+
+
+@contextlib.contextmanager
+def _page(
+    screens: Screens, board: Board, touches: Touches, tell: Callable[[str], None], log: Path
+) -> Iterator[None]:
+    if not screens.page:
+        yield
+        return
+    # Not before it is wanted: a session without a page starts as fast as ever.
+    from voicecheck.display.hub import Hub
+    from voicecheck.display.proofs import card_routes
+    from voicecheck.display.reviewing import review_routes
+    from voicecheck.display.server import LOOPBACK, Kneeboard
+    from voicecheck.session.cards import Cards
+    from voicecheck.session.review import Review
+
+    page = Kneeboard(
+        Hub(board),
+        press=lambda callout, change, ground: touches.press(
+            callout, "touch", Marks(change, ground)
+        ),
+        address=screens.address or LOOPBACK,
+        port=screens.port,
+        pair=screens.pair,
+        routes=[*review_routes(Review(log)), *card_routes(Cards())],
+        show_code=lambda code: tell(f"pairing code for one device: {code}"),
+    )
+    page.start()
+    tell(f"kneeboard page: {page.url}")
+    try:
+        yield
+    finally:
+        page.close()

@@ -1,0 +1,18 @@
+// A saved file is checked and drawn again; a lost connection is told, never silently old.
+"use strict";
+const told = document.getElementById("watching");
+
+function watch() {
+  const socket = new WebSocket(`ws://${location.host}/changes/${told.dataset.key}`);
+  socket.onmessage = (event) => {
+    const { kind } = JSON.parse(event.data);
+    if (kind === "changed") location.reload();
+    else told.textContent = "checked at every save";
+  };
+  socket.onclose = () => {
+    told.textContent = "NO CONNECTION: this may be old";
+    setTimeout(watch, 1000);
+  };
+}
+
+watch();

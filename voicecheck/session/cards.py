@@ -1,0 +1,219 @@
+"""Checklists to proof-read: one airframe's card, and what is wrong in the files of a type."""
+
+from __future__ import annotations
+
+from collections.abc import Iterator, Mapping, Sequence
+from pathlib import Path
+from typing import Any, Final
+
+from voicecheck.caution import CAUTION
+from voicecheck.checklist.advice import Severity
+from voicecheck.checklist.loader import load_checklist, read_airframes, read_type
+from voicecheck.checklist.resolved import Checklist, Grade, Item, Position
+from voicecheck.errors import InputError, Place, VoicecheckError
+from voicecheck.language import Language
+from voicecheck.session.advised import advised
+from voicecheck.session.lexicon import lexicon_of
+from voicecheck.session.sayable import Missing, require_sayable
+from voicecheck.session.soundalike import soundalike
+from voicecheck.shipped import checklists_dir, grammars_dir
+from voicecheck.speech.sphinx import SphinxListener
+
+AROUND: Final = 3
+"""Lines shown before and after the one at fault."""
+
+
+class Cards:
+    """Shipped types by their id, and the files that somebody is writing as file-1, file-2, ..."""
+
+    def __init__(self, files: Sequence[Path] = ()) -> None:
+        for path in files:
+            if not path.is_file():
+                raise VoicecheckError(f"{path}: no such file; name the type file to watch")
+        shipped = {path.stem: path for path in sorted(checklists_dir().glob("*.yaml"))}
+        own = {f"file-{n}": path for n, path in enumerate(files, start=1)}
+        self._paths: Mapping[str, Path] = {**own, **shipped}
+        self._watched = frozenset(own)
+
+    def keys(self) -> list[dict[str, Any]]:
+        """Every type that has cards, with the registrations of its airframes."""
+        return [self._listed(key) for key in self._paths]
+
+    def watched(self, key: str) -> Path | None:
+        """The folder to watch for changes of this type, None when nobody is writing it."""
+        return self._paths[key].parent if key in self._watched else None
+
+    def card(self, key: str, registration: str) -> dict[str, Any]:
+        """One airframe's checklist. Raises VoicecheckError, as `voicecheck run` would."""
+        path = self._path(key)
+        loaded = load_checklist(
+            str(path), registration, shipped=checklists_dir(), grammars=grammars_dir()
+        )
+        return {
+            **_card(loaded.checklist),
+            "sha256": loaded.sha256,
+            "files": [file.name for file in loaded.files],
+        }
+
+    def proof(self, key: str) -> list[dict[str, Any]]:
+        """What is wrong or worth a look in the files of a type; errors first."""
+        found = list(self._problems(self._path(key)))
+        return sorted(found, key=lambda problem: not problem["wrong"])
+
+    def _path(self, key: str) -> Path:
+        try:
+            return self._paths[key]
+        except KeyError:
+            raise VoicecheckError(f"{key}: no such checklist; see the list of cards") from None
+
+    def _listed(self, key: str) -> dict[str, Any]:
+        path = self._paths[key]
+        listed: dict[str, Any] = {
+            "key": key,
+            "file": path.name,
+            "watched": key in self._watched,
+            "title": path.name,
+            "airframes": [],
+            "problem": None,
+        }
+        try:
+            type_file, _ = read_type(path)
+            listed["title"] = type_file.title
+            listed["airframes"] = list(read_airframes(path, type_file.id))
+        except VoicecheckError as error:
+            listed["problem"] = str(error)
+        return listed
+
+    def _problems(self, path: Path) -> Iterator[dict[str, Any]]:
+        try:
+            type_file, _ = read_type(path)
+            airframes = read_airframes(path, type_file.id)
+        except InputError as error:
+            yield _problem(error.place, f"{error.problem}; {error.remedy}", wrong=True)
+            return
+        except VoicecheckError as error:
+            yield _problem(None, str(error), wrong=True)
+            return
+        if not airframes:
+            folder = path.parent / "airframes"
+            yield _problem(None, f"no airframe yet in {folder}; add a YAML file there", wrong=True)
+        for registration in airframes:
+            yield from self._of_airframe(path, registration)
+
+    def _of_airframe(self, path: Path, registration: str) -> Iterator[dict[str, Any]]:
+        try:
+            loaded = load_checklist(
+                str(path), registration, shipped=checklists_dir(), grammars=grammars_dir()
+            )
+            require_sayable(loaded, _missing(loaded.language.name, loaded.language))
+            for place, advice in advised(loaded, soundalike(loaded.language)):
+                wrong = advice.severity is Severity.ERROR
+                yield _problem(place, f"{registration}: {advice}", wrong=wrong)
+        except InputError as error:
+            text = f"{registration}: {error.problem}; {error.remedy}"
+            yield _problem(error.place, text, wrong=True)
+        except VoicecheckError as error:
+            yield _problem(None, f"{registration}: {error}", wrong=True)
+
+
+_LISTENERS: dict[str, Missing] = {}
+
+
+def _missing(name: str, language: Language) -> Missing:
+    """Which words the listener cannot pronounce; loading it takes longer than all else here."""
+    if name not in _LISTENERS:
+        _LISTENERS[name] = SphinxListener(lexicon_of(language)).missing
+    return _LISTENERS[name]
+
+
+def _problem(place: Place | None, text: str, *, wrong: bool) -> dict[str, Any]:
+    line = place.line if place is not None else None
+    return {
+        "wrong": wrong,
+        "text": text,
+        "file": Path(place.file).name if place is not None else None,
+        "line": line,
+        "column": place.column if place is not None else None,
+        "excerpt": _excerpt(Path(place.file), line) if place is not None and line else [],
+    }
+
+
+def _excerpt(path: Path, line: int) -> list[dict[str, Any]]:
+    try:
+        text = path.read_text("utf-8", errors="replace").splitlines()
+    except OSError:
+        return []
+    first = max(1, line - AROUND)
+    return [
+        {"n": n, "text": text[n - 1], "here": n == line}
+        for n in range(first, min(len(text), line + AROUND) + 1)
+    ]
+
+
+def _card(checklist: Checklist) -> dict[str, Any]:
+    labels = {bus.id: bus.label for bus in checklist.buses}
+    return {
+        "title": checklist.title,
+        "type": checklist.type,
+        "registration": checklist.registration,
+        "operator": checklist.operator,
+        "buses": [
+            {"label": bus.label, "on": list(bus.on), "off": list(bus.off)}
+            for bus in checklist.buses
+        ],
+        "battery_minutes": checklist.battery_minutes,
+        "positions": [_position(position, labels) for position in checklist.positions],
+        "not_fitted": [
+            {"position": gone.position_name, "expected": gone.expected, "reason": gone.reason}
+            for gone in checklist.not_fitted
+        ],
+        "timing": {
+            "word_error": checklist.timing.word_error,
+            "reaction": checklist.timing.reaction,
+            "reaction_spread": checklist.timing.reaction_spread,
+            "silence": checklist.timing.silence,
+        },
+        "caution": CAUTION,
+    }
+
+
+def _position(position: Position, labels: Mapping[str, str]) -> dict[str, Any]:
+    return {
+        "name": position.name,
+        "select": list(position.select),
+        "power": _power(position.power, labels),
+        "caution": position.caution,
+        "changed": position.changed,
+        "items": [_item(item, labels) for item in position.items],
+    }
+
+
+def _power(power: Mapping[str, str], labels: Mapping[str, str]) -> list[str]:
+    return [f"{labels.get(bus, bus)} {state.upper()}" for bus, state in power.items()]
+
+
+def _item(item: Item, labels: Mapping[str, str]) -> dict[str, Any]:
+    readings = (*item.readings, *item.darks)
+    return {
+        "expected": item.expected,
+        "lamps": [
+            {"caption": lamp.caption, "colour": lamp.colour, "lit": lamp.lit} for lamp in item.lamps
+        ],
+        "good": [" / ".join(r.phrases) for r in readings if r.grade is Grade.GOOD],
+        "bad": [
+            {"say": " / ".join(r.phrases), "finding": r.finding}
+            for r in readings
+            if r.grade is not Grade.GOOD
+        ],
+        "power": _power(item.power, labels),
+        "window": f"{item.window.lower:g} to {item.window.upper:g} s after leaving"
+        if item.window
+        else None,
+        "read_back": item.read_back,
+        "consequence": item.consequence,
+        "caution": item.caution,
+        "chapter": item.chapter,
+        "mel": f"{item.mel.item} {item.mel.title}, category {item.mel.category}"
+        if item.mel
+        else None,
+    }
