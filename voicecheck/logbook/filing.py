@@ -11,6 +11,12 @@ from voicecheck.errors import VoicecheckError
 
 REPORT: Final = "report.html"
 TRANSCRIPT: Final = "transcript.txt"
+CAPTIONS: Final = "transcript.vtt"
+
+
+def derived_files(folder: Path) -> list[Path]:
+    """The files that are made from the journal in `folder` and can be made again."""
+    return [folder / name for name in (REPORT, TRANSCRIPT, CAPTIONS)]
 
 
 def file_text(path: Path, text: str) -> None:
