@@ -10,7 +10,7 @@ from rich.console import Console
 from rich.text import Text
 
 from voicecheck.caution import CAUTION
-from voicecheck.cli.log import default_log
+from voicecheck.cli.log_options import KeyFile, Url, default_key, default_log
 from voicecheck.cli.outcome import tell
 from voicecheck.cli.run import Headset, Listener, Model, Second, hearing_options
 from voicecheck.display.console import ConsoleDisplay
@@ -38,6 +38,8 @@ def resume(
         Path | None,
         typer.Option(envvar="VOICECHECK_LOG", help="Log folder; default: the user's state files."),
     ] = None,
+    database: Url = None,
+    key: KeyFile = None,
     mute: Annotated[bool, typer.Option(help="Show prompts, speak none.")] = False,
     as_json: Annotated[
         bool, typer.Option("--json", help="One JSON result on standard output; text on error.")
@@ -59,6 +61,8 @@ def resume(
         voice=VoiceOptions(speak=not mute),
         cache=cache_dir(),
         display=ConsoleDisplay(screen),
+        database=database,
+        key=key or default_key(),
     )
     tell(finished, screen, as_json=as_json)
     raise typer.Exit(exit_status(finished.summary))

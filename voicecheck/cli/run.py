@@ -10,7 +10,7 @@ from rich.console import Console
 from rich.text import Text
 
 from voicecheck.caution import CAUTION
-from voicecheck.cli.log import default_log
+from voicecheck.cli.log_options import KeyFile, Url, default_key, default_log
 from voicecheck.cli.outcome import tell
 from voicecheck.display.console import ConsoleDisplay
 from voicecheck.errors import VoicecheckError
@@ -79,10 +79,16 @@ def run(
     ] = None,
     pilot: Annotated[str | None, typer.Option(help="Name of the pilot, for the record.")] = None,
     second: Annotated[str | None, typer.Option(help="Name of the second crew member.")] = None,
+    temperature: Annotated[
+        float | None,
+        typer.Option(metavar="C", min=-90, max=60, help="Outside air in °C, for the record."),
+    ] = None,
     mixdown: Annotated[
         Path | None,
         typer.Option(metavar="OUT.wav", help="With --from: write crew and prompts together."),
     ] = None,
+    database: Url = None,
+    key: KeyFile = None,
     mute: Annotated[bool, typer.Option(help="Show prompts, speak none.")] = False,
     rate: Annotated[int, typer.Option(help="Words a minute of the prompts.")] = 165,
     verbose: Annotated[bool, typer.Option(help="Show every recorded result.")] = False,
@@ -111,6 +117,9 @@ def run(
         pilot=pilot,
         second=second,
         mixdown=mixdown,
+        database=database,
+        key=key or default_key(),
+        temperature_c=temperature,
         hearing=hearing_options(listener, model, second_listener),
         voice=VoiceOptions(speak=not mute, rate=rate, loudspeaker=loudspeaker),
     )

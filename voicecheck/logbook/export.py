@@ -9,55 +9,14 @@ from collections.abc import Iterable, Mapping
 from datetime import datetime
 from typing import Any, Final
 
-from sqlalchemy import Connection, select
-
 from voicecheck.caution import CAUTION
 from voicecheck.logbook.discrepancies import Discrepancy
-from voicecheck.logbook.store import tables as t
-from voicecheck.logbook.store.reading import airframe_id, of_airframe
 
 SCHEMA: Final = 1
 WHAT: Final = ("sessions", "discrepancies", "timings", "items")
 _FORMULA: Final = ("=", "+", "-", "@", "\t", "\r")
 
 Record = Mapping[str, Any]
-
-
-def rows_of(connection: Connection, what: str, airframe: str | None, now: datetime) -> list[Record]:
-    """The rows of one of WHAT, of one airframe or of all, oldest first."""
-    if what == "discrepancies":
-        return [discrepancy_row(entry, now) for entry in of_airframe(connection, airframe)]
-    number = airframe_id(connection, airframe) if airframe is not None else None
-    session, registration = t.sessions.c.session, t.airframes.c.registration
-    names: tuple[str, ...]
-    source = t.sessions.join(t.airframes, t.airframes.c.id == t.sessions.c.airframe_id)
-    if what == "sessions":
-        names = ("checklist", "started", "ended", "duration_s", "complete", "result", "state",
-                 "lines", "head", "machine", "posted", "purged")  # fmt: skip
-        query = select(session, registration, *(t.sessions.c[name] for name in names))
-    elif what == "timings":
-        source = source.join(t.timings, t.timings.c.session_id == t.sessions.c.id)
-        names = ("item", "utc", "lower", "upper", "low", "high", "verdict", "asked")
-        query = select(session, registration, *(t.timings.c[name] for name in names))
-    else:
-        source = source.join(t.items, t.items.c.session_id == t.sessions.c.id).join(
-            t.checks, t.checks.c.id == t.items.c.check_id
-        )
-        query = select(
-            session,
-            registration,
-            t.checks.c.item,
-            t.checks.c.position_name,
-            t.checks.c.expected,
-            t.items.c.outcome,
-            t.items.c.called,
-            t.items.c.reason,
-            t.items.c.utc,
-        )
-    query = query.select_from(source).order_by(t.sessions.c.started, session)
-    if number is not None:
-        query = query.where(t.sessions.c.airframe_id == number)
-    return [dict(row) for row in connection.execute(query).mappings()]
 
 
 def discrepancy_row(entry: Discrepancy, now: datetime) -> dict[str, Any]:

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import re
+from collections.abc import Collection
 from dataclasses import dataclass
 from datetime import UTC, datetime
 from pathlib import Path
@@ -50,8 +51,10 @@ class Unreadable:
         return self.folder.name
 
 
-def sessions(log: Path) -> list[Session | Unreadable]:
+def sessions(log: Path, names: Collection[str] | None = None) -> list[Session | Unreadable]:
     """Every folder in `log`, newest session first, unreadable ones last.
+
+    names: only these folders.
 
     A log folder that does not exist yet has no sessions. Links are not followed, so
     nothing outside the folder is ever shown as part of it. Raises VoicecheckError when
@@ -60,7 +63,9 @@ def sessions(log: Path) -> list[Session | Unreadable]:
     found = [
         _attempt(path)
         for path in _inside(log)
-        if not path.name.startswith(".") and (path.is_symlink() or path.is_dir())
+        if not path.name.startswith(".")
+        and (names is None or path.name in names)
+        and (path.is_symlink() or path.is_dir())
     ]
     return sorted(found, key=_age, reverse=True)
 

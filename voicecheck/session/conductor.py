@@ -16,10 +16,12 @@ from numpy.typing import NDArray
 from voicecheck.audio.source import RATE, Block, Item, SourceLost, SourceRestored
 from voicecheck.callouts import Callout
 from voicecheck.engine import Engine, effects, events
+from voicecheck.engine.effects import Priority, Say
 from voicecheck.journal.format import Kind
 from voicecheck.language import Language
 from voicecheck.session.codec import effects_digest, event_to_json, kept_effects
 from voicecheck.session.display import Display
+from voicecheck.session.from_log import Told
 from voicecheck.session.prompter import Line, Prompter
 from voicecheck.session.record import Writes
 from voicecheck.session.wording import word
@@ -27,6 +29,10 @@ from voicecheck.speech.verdict import Accepted, Ignored, Unclear, Verdict
 
 ECHO_TAIL: Final = 0.3
 """Seconds for which a room still carries the end of a prompt (common practice, no source)."""
+
+
+GREETING: Final = "begin"
+"""The prompt that names checklist and airframe; what the logbook knows follows it."""
 
 
 class Hears(Protocol):
@@ -80,6 +86,7 @@ class Conductor:
         self._deaf_while_speaking = deaf_while_speaking
         self._deaf_until = 0.0
         self._told_lost: set[str] = set()
+        self._greeting: list[Line] = []
         self.summary: dict[str, Any] | None = None
 
     @property
@@ -87,9 +94,19 @@ class Conductor:
         """Stream time in seconds: all sound taken in so far."""
         return self._offset + self._samples / RATE
 
-    def begin(self, *, second: bool = False) -> None:
-        """The first event of a new session. second: two crew, on one microphone channel."""
+    def begin(self, *, second: bool = False, from_log: Sequence[Told] = ()) -> None:
+        """The first event of a new session. second: two crew, on one microphone channel.
+
+        from_log: what the logbook has to say, read out after the greeting.
+        """
+        worded = [word(Say(told.prompt, told.values), self._language) for told in from_log]
+        self._greeting = [Line(text.spoken, Priority.KEPT) for text in worded]
         self.handle(events.Began(self.now, second))
+        for text in worded:
+            self._display.said(self.now, text.shown, Priority.KEPT)
+        if worded:
+            shown = " ".join(text.shown for text in worded)
+            self._record.write(Kind.REMARK, {"text": f"read out: {shown}"}, self.now)
 
     def rejoin(self) -> None:
         """The first events of a resumed session: its memory of sound is gone."""
@@ -214,6 +231,8 @@ class Conductor:
                 case effects.Say():
                     text = word(effect, self._language)
                     lines.append(Line(text.spoken, effect.priority))
+                    if effect.prompt == GREETING:
+                        lines += self._greeting
                     self._display.said(self.now, text.shown, effect.priority)
                 case effects.Listen(callouts):
                     if self._ear is not None:

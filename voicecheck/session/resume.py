@@ -12,9 +12,11 @@ from voicecheck.journal.rfc3339 import parse
 from voicecheck.journal.writer import JournalWriter
 from voicecheck.language import load_language
 from voicecheck.logbook.sessions import find
+from voicecheck.logbook.spool import expect
 from voicecheck.session.clock import StreamClock
 from voicecheck.session.conductor import Conductor
 from voicecheck.session.display import Display
+from voicecheck.session.filing import file_outputs, file_session
 from voicecheck.session.hearing import open_hearing
 from voicecheck.session.options import HearingOptions, VoiceOptions
 from voicecheck.session.parts import open_source, open_voice
@@ -25,7 +27,6 @@ from voicecheck.session.run import (
     Finished,
     conduct,
     drain,
-    file_outputs,
 )
 from voicecheck.shipped import grammars_dir
 
@@ -41,6 +42,8 @@ def resume(
     voice: VoiceOptions,
     cache: Path,
     display: Display,
+    database: str | None = None,
+    key: Path | None = None,
 ) -> Finished:
     """Resume the session `wanted` ("latest", an id or its beginning) of a log folder.
 
@@ -50,6 +53,7 @@ def resume(
     file = found.folder / JOURNAL
     if found.summary is not None:
         raise VoicecheckError(f"{found.id}: is finished; start a new one with `voicecheck run`")
+    expect(log, found.id)
     writer = JournalWriter.reopen(file)
     try:
         journal = read(file)
@@ -100,4 +104,5 @@ def resume(
     finally:
         writer.close()
     file_outputs(found.folder, summary, left, display)
+    file_session(found.folder, database, key, display)
     return Finished(summary, found.folder, None)

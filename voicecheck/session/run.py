@@ -2,9 +2,6 @@
 
 from __future__ import annotations
 
-import json
-import sys
-import tempfile
 import time
 from dataclasses import asdict, dataclass
 from datetime import UTC, datetime
@@ -19,18 +16,18 @@ from voicecheck.caution import CAUTION
 from voicecheck.checklist.loader import Loaded, load_checklist
 from voicecheck.checklist.resolved import checklist_to_json
 from voicecheck.engine import Engine
-from voicecheck.journal.format import JOURNAL
 from voicecheck.journal.rfc3339 import format_utc
 from voicecheck.journal.writer import JournalWriter
-from voicecheck.logbook.filing import REPORT, TRANSCRIPT, file_text
-from voicecheck.logbook.report import report
-from voicecheck.logbook.sessions import load as load_session
-from voicecheck.logbook.transcript import transcript
+from voicecheck.logbook.crew import CREW, name_crew, names_to_json
+from voicecheck.logbook.filing import file_text
+from voicecheck.logbook.spool import expect
 from voicecheck.session.advised import require_sound
 from voicecheck.session.clock import StreamClock
 from voicecheck.session.conductor import Conductor
 from voicecheck.session.display import Display
+from voicecheck.session.filing import file_outputs, file_session
 from voicecheck.session.folder import make_folder, session_id
+from voicecheck.session.from_log import FromLog
 from voicecheck.session.hearing import open_hearing
 from voicecheck.session.options import RunOptions
 from voicecheck.session.parts import OpenedVoice, open_source, open_voice
@@ -42,7 +39,6 @@ from voicecheck.speech.opening import OpenedEar
 
 DRAIN_SECONDS: Final = 12.0
 """How long the last prompts may take after the end of a session."""
-SUMMARY: Final = "summary.json"
 
 
 @dataclass(frozen=True, slots=True)
@@ -66,6 +62,7 @@ def load(options: RunOptions) -> Loaded:
 def run(options: RunOptions, cache: Path, display: Display) -> Finished:
     """One whole session. Raises VoicecheckError before anything is recorded."""
     loaded = load(options)
+    from_log = FromLog(options.log, options.database, loaded.checklist.registration)
     live = options.wav is None
     recording = None if live else open_source(options.wav, None)
     display.notice("listeners are being loaded")
@@ -80,7 +77,7 @@ def run(options: RunOptions, cache: Path, display: Display) -> Finished:
     try:
         for notice in voice.notices:
             display.notice(notice)
-        return _session(options, loaded, source, hearing, clock, voice, display, live)
+        return _session(options, loaded, source, hearing, clock, voice, display, live, from_log)
     finally:
         source.stop()
         voice.close()
@@ -95,10 +92,19 @@ def _session(
     voice: OpenedVoice,
     display: Display,
     live: bool,
+    from_log: FromLog,
 ) -> Finished:
     started = datetime.now(UTC)
+    seals, names = name_crew(options.pilot, options.second)
     header = header_of(options, loaded, source.name, hearing.listeners, started)
+    header |= {"crew": {"pilot": None, "second": None}, "crew_seal": seals}
+    told = from_log.told()
+    if from_log.problem is not None:
+        display.notice(f"logbook: {from_log.problem}")
     folder = make_folder(options.log, header["session"])
+    if names:
+        file_text(folder / CREW, names_to_json(names))
+    expect(options.log, header["session"])
     writer = JournalWriter.create(folder, header)
     record = Record(writer, started, display.notice)
     conductor = Conductor(
@@ -112,12 +118,13 @@ def _session(
         deaf_while_speaking=live and not options.headset,
     )
     clock.start(lambda: conductor.now)
-    conductor.begin(second=options.second is not None)
+    conductor.begin(second=options.second is not None, from_log=told)
     summary = conduct(conductor, source, live)
     drain(conductor, live)
     left = record.close()
     mixdown = _mixdown(options, voice)
     file_outputs(folder, summary, left, display)
+    file_session(folder, options.database, options.key, display)
     return Finished(summary, folder, mixdown)
 
 
@@ -167,6 +174,8 @@ def header_of(
             "resolved": checklist_to_json(checklist),
         },
         "crew": {"pilot": options.pilot, "second": options.second},
+        "zone": checklist.calendar,
+        "temperature_c": options.temperature_c,
         "source": {"kind": kind, "name": source_name},
         "listeners": list(listeners),
         "language": checklist.language,
@@ -178,31 +187,6 @@ def header_of(
         },
         "caution": CAUTION,
     }
-
-
-def file_outputs(folder: Path, summary: dict[str, Any], left: bytes, display: Display) -> None:
-    """Write summary, transcript and report beside the journal."""
-    if left:
-        display.notice(_rescue(folder, left))
-        return
-    text = json.dumps(summary, ensure_ascii=False, indent=2) + "\n"
-    file_text(folder / SUMMARY, text)
-    session = load_session(folder)
-    file_text(folder / TRANSCRIPT, transcript(session))
-    file_text(folder / REPORT, report(session))
-
-
-def _rescue(folder: Path, left: bytes) -> str:
-    """Put journal lines that the disk of the log refused in the system's temporary folder."""
-    try:
-        with tempfile.NamedTemporaryFile(
-            prefix=f"{folder.name}-", suffix=".jsonl", delete=False
-        ) as file:
-            file.write(left)
-    except OSError as error:
-        print(left.decode("utf-8"), file=sys.stderr)
-        return f"the last journal lines could be written nowhere ({error}); they stand above"
-    return f"the last journal lines are in {file.name}; append them to {folder / JOURNAL}"
 
 
 def _mixdown(options: RunOptions, voice: OpenedVoice) -> Path | None:

@@ -2,7 +2,6 @@
 
 from __future__ import annotations
 
-from dataclasses import dataclass
 from pathlib import Path
 from typing import Any, Final
 
@@ -13,24 +12,13 @@ from voicecheck.journal.format import JOURNAL
 from voicecheck.journal.reader import read
 from voicecheck.logbook.crew import Named
 from voicecheck.logbook.discrepancies import Discrepancy, Done, Found, discrepancies
+from voicecheck.logbook.filed import Listed, Tally, Timed
 from voicecheck.logbook.sessions import Session, from_journal
 from voicecheck.logbook.store import tables as t
 from voicecheck.logbook.store.posting import stored_journal
 
 LIMIT: Final = 50
 """Sessions that a list shows unless told otherwise."""
-
-
-@dataclass(frozen=True, slots=True)
-class Listed:
-    """One session as a list shows it."""
-
-    session: str
-    started: str
-    airframe: str
-    result: str
-    state: str
-    zone: str
 
 
 def listed(
@@ -56,6 +44,12 @@ def listed(
         )
         for row in connection.execute(query)
     ]
+
+
+def known(connection: Connection, registration: str) -> bool:
+    """Whether any session of this airframe is filed."""
+    query = select(t.airframes.c.id).where(t.airframes.c.registration == registration)
+    return connection.execute(query).first() is not None
 
 
 def airframe_id(connection: Connection, registration: str) -> int:
@@ -166,20 +160,6 @@ def crew_names(connection: Connection, session: str) -> dict[str, str | None]:
     return {row.role: row.name for row in connection.execute(query)}
 
 
-@dataclass(frozen=True, slots=True)
-class Timed:
-    """One timing as filed: seconds; utc of the closing call."""
-
-    item: str
-    utc: str
-    lower: float | None
-    upper: float | None
-    low: float | None
-    high: float | None
-    verdict: str
-    asked: bool
-
-
 def timings(connection: Connection, registration: str, item: str | None = None) -> list[Timed]:
     """Every timed window of one airframe across its sessions, oldest first."""
     columns = [getattr(t.timings.c, name) for name in Timed.__slots__]
@@ -191,15 +171,6 @@ def timings(connection: Connection, registration: str, item: str | None = None) 
     if item is not None:
         query = query.where(t.timings.c.item == item)
     return [Timed(*row) for row in connection.execute(query)]
-
-
-@dataclass(frozen=True, slots=True)
-class Tally:
-    """How often an item had each outcome, and what it had last."""
-
-    item: str
-    outcomes: dict[str, int]
-    last: str
 
 
 def tallies(connection: Connection, registration: str) -> list[Tally]:

@@ -15,7 +15,7 @@ from typing import Final
 
 from voicecheck.journal.rfc3339 import parse
 from voicecheck.logbook.discrepancies import Discrepancy
-from voicecheck.logbook.store.reading import Timed
+from voicecheck.logbook.filed import Timed
 from voicecheck.logbook.trend.control import BASELINE, FEWEST, Limits, limits, ranges
 from voicecheck.logbook.trend.slope import Reach, Slope, reach, slope
 

@@ -1,8 +1,4 @@
-"""What still has to be filed: one empty file per session, there before anything can go wrong.
-
-The session itself lies in its folder. Its name is put in the spool when it begins and taken out
-once the database has it for good, so no crash and no absence of the database can lose it.
-"""
+"""Filing what waits in the spool, as far as the database takes it."""
 
 from __future__ import annotations
 
@@ -12,17 +8,16 @@ from dataclasses import dataclass, field
 from pathlib import Path
 from typing import Final
 
-from sqlalchemy import select
+from sqlalchemy import Connection, select
 
 from voicecheck.errors import VoicecheckError
 from voicecheck.journal.format import JOURNAL
-from voicecheck.journal.storage import make_private, sync_folder
+from voicecheck.logbook.spool import expected, filed
 from voicecheck.logbook.store import tables as t
-from voicecheck.logbook.store.database import Database, DatabaseAway
+from voicecheck.logbook.store.database import FILE, Database, DatabaseAway
 from voicecheck.logbook.store.ledger import Sign
 from voicecheck.logbook.store.posting import Posted, copy_of, post
 
-SPOOL: Final = ".spool"
 _CHUNK: Final = 500
 """Names asked for at once: every database takes so many values."""
 
@@ -33,28 +28,6 @@ class Delivery:
 
     filed: list[str] = field(default_factory=list)
     waiting: list[tuple[str, str]] = field(default_factory=list)
-
-
-def expect(log: Path, session: str) -> None:
-    """Put a session's name in the spool, durably. Raises VoicecheckError."""
-    spool = log / SPOOL
-    try:
-        make_private(spool)
-        os.close(os.open(spool / session, os.O_WRONLY | os.O_CREAT | os.O_CLOEXEC, 0o600))
-        sync_folder(spool)
-    except OSError as error:
-        raise VoicecheckError(
-            f"{spool}: cannot be written ({error.strerror}); mend the folder, then "
-            "`voicecheck log deliver --all`"
-        ) from error
-
-
-def expected(log: Path) -> list[str]:
-    """The names in the spool, oldest first."""
-    try:
-        return sorted(path.name for path in (log / SPOOL).iterdir())
-    except FileNotFoundError:
-        return []
 
 
 def deliver(
@@ -81,7 +54,7 @@ def deliver(
             continue
         if done is not Posted.KNOWN:
             delivery.filed.append(name)
-        (log / SPOOL / name).unlink(missing_ok=True)
+        filed(log, name)
     return delivery
 
 
@@ -102,6 +75,13 @@ def being_written(folder: Path) -> bool:
 
 def _strangers(log: Path, database: Database, but: set[str]) -> list[str]:
     """Session folders that the database does not know."""
+    with database.reading() as connection:
+        names = unknown(log, connection)
+    return [name for name in names if name not in but and (log / name / JOURNAL).is_file()]
+
+
+def unknown(log: Path, connection: Connection) -> list[str]:
+    """Whatever lies in the log folder and is not filed, by name, but for files of our own."""
     try:
         names = sorted(path.name for path in log.iterdir() if not path.name.startswith("."))
     except FileNotFoundError:
@@ -111,9 +91,8 @@ def _strangers(log: Path, database: Database, but: set[str]) -> list[str]:
             f"{log}: cannot be listed ({error.strerror}); name a log folder with --log"
         ) from error
     known: set[str] = set()
-    with database.reading() as connection:
-        for at in range(0, len(names), _CHUNK):
-            some = names[at : at + _CHUNK]
-            query = select(t.sessions.c.session).where(t.sessions.c.session.in_(some))
-            known.update(connection.execute(query).scalars())
-    return [name for name in names if name not in known | but and (log / name / JOURNAL).is_file()]
+    for at in range(0, len(names), _CHUNK):
+        some = names[at : at + _CHUNK]
+        query = select(t.sessions.c.session).where(t.sessions.c.session.in_(some))
+        known.update(connection.execute(query).scalars())
+    return [name for name in names if name not in known and not name.startswith(FILE)]
