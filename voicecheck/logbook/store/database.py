@@ -185,7 +185,8 @@ def upgrade(connection: Connection, found: str | None, name: str) -> None:
             f"{name}: was written by a later voicecheck (database {found}, this one knows "
             f"{REVISION}); update voicecheck"
         )
-    if found is None and (others := inspect(connection).get_table_names()):
+    others = set(inspect(connection).get_table_names()) - {"alembic_version"}
+    if found is None and others:
         raise VoicecheckError(
             f"{name}: holds other tables ({', '.join(sorted(others)[:3])}) and no logbook; "
             "name an empty database"
