@@ -129,6 +129,9 @@ def test_a_journal_rewritten_from_end_to_end_is_not_the_filed_one(
     result = CliRunner().invoke(app, ["verify", one.id, "--log", str(log)])
     assert result.exit_code == 1
     assert "not the journal that entry 1 of the logbook anchors" in result.stdout
+    shown = CliRunner().invoke(app, ["show", one.id, "--log", str(log)])
+    assert "what follows is the filed one" in shown.stderr
+    assert "lamp 3 dark" in shown.stdout
 
 
 def test_lines_cut_from_the_end_of_an_unfinished_journal_show_against_the_anchor(

@@ -137,6 +137,14 @@ def test_folders_that_were_never_in_the_spool(lite: Database, log: Path) -> None
     assert deliver(log, lite, every=True).filed == names
 
 
+def test_a_session_that_ended_before_its_first_line(lite: Database, log: Path) -> None:
+    (log / "20261125T061500Z-ZZ-HAA-0000").mkdir()
+    expect(log, "20261125T061500Z-ZZ-HAA-0000")
+    expect(log, "20261125T061500Z-ZZ-HAA-lost")  # its folder is not there: perhaps unmounted
+    assert [name for name, _ in deliver(log, lite).waiting] == ["20261125T061500Z-ZZ-HAA-lost"]
+    assert expected(log) == ["20261125T061500Z-ZZ-HAA-lost"]
+
+
 def _write(url: str, log: str, airframe: str, count: int) -> None:
     """One of several machines: files its own sessions, and one that all of them have."""
     folder = Path(log)
@@ -152,7 +160,7 @@ def test_several_writers_at_once_lose_nothing(url: str, log: Path, tmp_path: Pat
     spawn = multiprocessing.get_context("spawn")
     writers = [
         spawn.Process(target=_write, args=(url, str(tmp_path / f"log{k}"), f"ZZ-H{k}", 12))
-        for k in range(3)
+        for k in range(2)
     ]
     for writer in writers:
         writer.start()
@@ -160,7 +168,7 @@ def test_several_writers_at_once_lose_nothing(url: str, log: Path, tmp_path: Pat
         writer.join(120)
         assert writer.exitcode == 0
     book = open_database(url, log)
-    assert counts(book)["sessions"] == counts(book)["entries"] == 3 * 12 + 1
+    assert counts(book)["sessions"] == counts(book)["entries"] == 2 * 12 + 1
     assert problems(book) == ()
     book.close()
 
@@ -181,11 +189,11 @@ KILLED = textwrap.dedent(
 
 
 def test_killed_while_filing_loses_and_doubles_nothing(url: str, log: Path) -> None:
-    names = [place(log, one).name for one in series("ZZ-HAA", 60)]
+    names = [place(log, one).name for one in series("ZZ-HAA", 40)]
     for name in names:
         expect(log, name)
     kills = 0
-    for pause in (0.02, 0.05, 0.09, 0.15):
+    for pause in (0.02, 0.06, 0.15):
         command = [sys.executable, "-c", KILLED, str(log), url]
         with subprocess.Popen(command, stdout=subprocess.PIPE, text=True) as process:
             assert process.stdout is not None
@@ -195,12 +203,12 @@ def test_killed_while_filing_loses_and_doubles_nothing(url: str, log: Path) -> N
             except subprocess.TimeoutExpired:
                 process.send_signal(signal.SIGKILL)
                 kills += 1
-    assert kills == 4
+    assert kills == 3
     book = open_database(url, log)
     filed = counts(book)["sessions"]
     assert set(expected(log)) >= set(names[filed:])
     deliver(log, book)
-    assert counts(book)["sessions"] == counts(book)["entries"] == 60
+    assert counts(book)["sessions"] == counts(book)["entries"] == 40
     assert expected(log) == []
     assert problems(book) == ()
     book.close()

@@ -4,9 +4,10 @@ from __future__ import annotations
 
 import json
 import sys
+from dataclasses import replace
 from datetime import UTC, datetime
 from pathlib import Path
-from typing import Annotated
+from typing import TYPE_CHECKING, Annotated
 
 import typer
 from rich.console import Console
@@ -32,6 +33,7 @@ from voicecheck.cli.log_options import (
 )
 from voicecheck.cli.log_verify import verify_
 from voicecheck.errors import VoicecheckError
+from voicecheck.journal.format import JOURNAL
 from voicecheck.journal.rfc3339 import format_utc, parse
 from voicecheck.logbook.captions import captions
 from voicecheck.logbook.context import Context
@@ -39,9 +41,12 @@ from voicecheck.logbook.filed import Listed
 from voicecheck.logbook.filing import REPORT, file_text
 from voicecheck.logbook.outcome import outcome
 from voicecheck.logbook.report import report as report_page
-from voicecheck.logbook.sessions import LATEST, Session, Unreadable, find, sessions
+from voicecheck.logbook.sessions import LATEST, Session, Unreadable, find, is_broken, sessions
 from voicecheck.logbook.transcript import transcript
 from voicecheck.logbook.wording import clean, moment
+
+if TYPE_CHECKING:
+    from sqlalchemy import Connection
 
 __all__ = ["Exit", "app", "default_log"]
 
@@ -201,6 +206,8 @@ def _find(log: Path | None, url: str | None, wanted: str) -> tuple[Session, Cont
                 if wanted != LATEST and not wanted.replace("-", "").isalnum():
                     raise problem or VoicecheckError(f"{wanted}: no session")
                 local = session_from(connection, find_session(connection, wanted))
+            elif not is_broken(local):
+                local = _as_filed(connection, local)
             airframe = local.journal.header.airframe
             context = None
             if known(connection, airframe):
@@ -215,6 +222,20 @@ def _find(log: Path | None, url: str | None, wanted: str) -> tuple[Session, Cont
         if local is None and problem is not None:
             raise problem from error
         raise
+
+
+def _as_filed(connection: Connection, local: Session) -> Session:
+    """The session as filed, where the one in the log folder is another; the user is told."""
+    from voicecheck.logbook.store.audit import against_anchor
+    from voicecheck.logbook.store.reading import find_session, session_from
+
+    try:
+        against_anchor(connection, local.id, local.folder / JOURNAL)
+    except VoicecheckError as error:
+        notice(f"{error}; what follows is the filed one")
+        filed = session_from(connection, find_session(connection, local.id))
+        return replace(filed, folder=local.folder)
+    return local
 
 
 def _listed(entry: Entry) -> dict[str, object]:

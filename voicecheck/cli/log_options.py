@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import enum
+import os
 import sys
 from collections.abc import Iterator
 from contextlib import contextmanager
@@ -39,7 +40,8 @@ def default_log() -> Path:
 
 def default_key() -> Path:
     """Where the key that signs is looked for unless the user says otherwise."""
-    return platformdirs.user_config_path("voicecheck") / "signing-key.pem"
+    given = os.environ.get("VOICECHECK_KEY")
+    return Path(given) if given else platformdirs.user_config_path("voicecheck") / "signing-key.pem"
 
 
 Log = Annotated[

@@ -14,6 +14,7 @@ from pathlib import Path
 from typing import TYPE_CHECKING, Final
 
 from voicecheck.errors import VoicecheckError
+from voicecheck.logbook.signing import signer_from
 
 if TYPE_CHECKING:
     from voicecheck.logbook.context import Context
@@ -35,8 +36,10 @@ class Told:
 class FromLog:
     """Begins to look as soon as it is made."""
 
-    def __init__(self, log: Path, url: str | None, registration: str) -> None:
-        self._log, self._url, self._registration = log, url, registration
+    def __init__(
+        self, log: Path, url: str | None, registration: str, key: Path | None = None
+    ) -> None:
+        self._log, self._url, self._registration, self._key = log, url, registration, key
         self._told: Sequence[Told] | None = None
         self.problem: str | None = None
         self._thread = threading.Thread(target=self._look, name="from-log", daemon=True)
@@ -52,7 +55,7 @@ class FromLog:
 
     def _look(self) -> None:
         try:
-            context = look(self._log, self._url, self._registration, datetime.now(UTC))
+            context = look(self._log, self._url, self._registration, datetime.now(UTC), self._key)
             self._told = tell(context) if context is not None else []
         except (VoicecheckError, OSError) as error:
             self.problem = str(error)
@@ -60,8 +63,13 @@ class FromLog:
             self.problem = f"{type(error).__name__}: {error}"
 
 
-def look(log: Path, url: str | None, registration: str, now: datetime) -> Context | None:
-    """The airframe's state as filed, after filing what still waited; None for a new airframe."""
+def look(
+    log: Path, url: str | None, registration: str, now: datetime, key: Path | None = None
+) -> Context | None:
+    """The airframe's state as filed, after filing what still waited; None for a new airframe.
+
+    key: signs what is filed, where there is such a file.
+    """
     # Late: a session whose logbook is elsewhere or empty starts without these.
     from voicecheck.logbook.store.database import FILE, open_database
     from voicecheck.logbook.store.delivery import deliver
@@ -72,7 +80,8 @@ def look(log: Path, url: str | None, registration: str, now: datetime) -> Contex
         return None
     database = open_database(url, log)
     try:
-        deliver(log, database)
+        signer = signer_from(key) if key is not None else None
+        deliver(log, database, signer.sign_entry if signer is not None else None)
         with database.reading() as connection:
             if not known(connection, registration):
                 return None

@@ -62,7 +62,7 @@ def load(options: RunOptions) -> Loaded:
 def run(options: RunOptions, cache: Path, display: Display) -> Finished:
     """One whole session. Raises VoicecheckError before anything is recorded."""
     loaded = load(options)
-    from_log = FromLog(options.log, options.database, loaded.checklist.registration)
+    from_log = FromLog(options.log, options.database, loaded.checklist.registration, options.key)
     live = options.wav is None
     recording = None if live else open_source(options.wav, None)
     display.notice("listeners are being loaded")

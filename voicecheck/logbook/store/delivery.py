@@ -45,6 +45,9 @@ def deliver(
         folder = log / name
         if being_written(folder):
             continue
+        if folder.is_dir() and not (folder / JOURNAL).exists():
+            filed(log, name)  # it ended before its first line: there is nothing to file
+            continue
         try:
             done = post(database, copy_of(folder), sign)
         except DatabaseAway:
