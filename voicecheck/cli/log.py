@@ -36,7 +36,6 @@ from voicecheck.errors import VoicecheckError
 from voicecheck.journal.format import JOURNAL
 from voicecheck.journal.rfc3339 import format_utc, parse
 from voicecheck.logbook.captions import captions
-from voicecheck.logbook.context import Context
 from voicecheck.logbook.filed import Listed
 from voicecheck.logbook.filing import REPORT, file_text
 from voicecheck.logbook.outcome import outcome
@@ -47,6 +46,8 @@ from voicecheck.logbook.wording import clean, moment
 
 if TYPE_CHECKING:
     from sqlalchemy import Connection
+
+    from voicecheck.logbook.context import Context
 
 __all__ = ["Exit", "app", "default_log"]
 

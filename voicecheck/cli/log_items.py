@@ -22,13 +22,12 @@ from voicecheck.cli.log_options import (
     there,
     told,
 )
-from voicecheck.logbook.discrepancies import Discrepancy, standing
 from voicecheck.logbook.discrepancy import called_by
 from voicecheck.logbook.export import discrepancy_row
-from voicecheck.logbook.open_items import line_of
 from voicecheck.logbook.wording import clean
 
 if TYPE_CHECKING:
+    from voicecheck.logbook.discrepancies import Discrepancy
     from voicecheck.logbook.store.actions import Act
 
 Finding = Annotated[
@@ -55,6 +54,9 @@ def open_(
     as_json: AsJson = False,
 ) -> None:
     """List what is open or deferred, with due dates. Exit status 1 when there is something."""
+    from voicecheck.logbook.discrepancies import standing
+    from voicecheck.logbook.open_items import line_of
+
     with told():
         found: list[Discrepancy] = []
         crews: dict[str, str] = {}

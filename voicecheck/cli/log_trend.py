@@ -6,7 +6,7 @@ import json
 import sys
 from dataclasses import asdict
 from pathlib import Path
-from typing import Annotated
+from typing import TYPE_CHECKING, Annotated
 
 import typer
 from rich.console import Console
@@ -28,11 +28,10 @@ from voicecheck.cli.log_options import (
 )
 from voicecheck.errors import VoicecheckError
 from voicecheck.logbook import export as export_
-from voicecheck.logbook.context import History
-from voicecheck.logbook.open_items import line_of
-from voicecheck.logbook.pages import fleet_page, history_page
-from voicecheck.logbook.trend.words import sentences
 from voicecheck.logbook.wording import clean
+
+if TYPE_CHECKING:
+    from voicecheck.logbook.context import History
 
 
 def trend(
@@ -49,6 +48,7 @@ def trend(
     """
     with told():
         _require(log, database)
+        from voicecheck.logbook.pages import history_page
         from voicecheck.logbook.store.looking import history
 
         now = moment_of(None)
@@ -71,6 +71,7 @@ def fleet(
     """Which airframe is due, what is open on each, and how its timed windows drift."""
     with told():
         _require(log, database)
+        from voicecheck.logbook.pages import fleet_page
         from voicecheck.logbook.store.looking import fleet as gather
 
         now = moment_of(None)
@@ -173,6 +174,9 @@ def _finite(values: dict[str, float]) -> dict[str, float | None]:
 
 
 def _print(found: History) -> None:
+    from voicecheck.logbook.open_items import line_of
+    from voicecheck.logbook.trend.words import sentences
+
     context = found.context
     for entry in context.trends:
         _say(f"{entry.item}: {' '.join(sentences(entry))}")

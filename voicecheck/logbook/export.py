@@ -7,10 +7,12 @@ import io
 import json
 from collections.abc import Iterable, Mapping
 from datetime import datetime
-from typing import Any, Final
+from typing import TYPE_CHECKING, Any, Final
 
 from voicecheck.caution import CAUTION
-from voicecheck.logbook.discrepancies import Discrepancy
+
+if TYPE_CHECKING:
+    from voicecheck.logbook.discrepancies import Discrepancy
 
 SCHEMA: Final = 1
 WHAT: Final = ("sessions", "discrepancies", "timings", "items")

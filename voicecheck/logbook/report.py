@@ -7,6 +7,7 @@ fleet (logbook.pages).
 from __future__ import annotations
 
 from functools import cache
+from typing import TYPE_CHECKING
 
 from jinja2 import Environment, PackageLoader, StrictUndefined
 from markupsafe import Markup
@@ -14,18 +15,16 @@ from markupsafe import Markup
 from voicecheck.caution import CAUTION
 from voicecheck.journal.format import JOURNAL
 from voicecheck.logbook import wording
-from voicecheck.logbook.context import Context
 from voicecheck.logbook.discrepancy import discrepancy, mel_data, what
-from voicecheck.logbook.drawing import svg
 from voicecheck.logbook.integrity import words
-from voicecheck.logbook.open_items import line_of
 from voicecheck.logbook.outcome import contradictions, outcome, standing, superseded
 from voicecheck.logbook.rows import notes, rows
 from voicecheck.logbook.sessions import Session, is_broken
 from voicecheck.logbook.summary import Item, Summary
 from voicecheck.logbook.timeline import LEFT, WIDTH, timeline
-from voicecheck.logbook.trend.chart import chart, spark
-from voicecheck.logbook.trend.words import sentences
+
+if TYPE_CHECKING:
+    from voicecheck.logbook.context import Context
 
 
 def report(session: Session, context: Context | None = None) -> str:
@@ -73,6 +72,12 @@ def _positions(summary: Summary) -> list[tuple[str, list[Item]]]:
 @cache
 def environment() -> Environment:
     """Everything is escaped and cleaned on its way into the page; nothing is trusted."""
+    # Late: a session begins without its pictures.
+    from voicecheck.logbook.drawing import svg
+    from voicecheck.logbook.open_items import line_of
+    from voicecheck.logbook.trend.chart import chart, spark
+    from voicecheck.logbook.trend.words import sentences
+
     environment = Environment(
         loader=PackageLoader("voicecheck.logbook"),
         autoescape=True,
