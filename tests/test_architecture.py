@@ -138,6 +138,7 @@ def test_every_import_contract_is_kept() -> None:
         ("engine", "import voicecheck.checklist.model"),
         ("engine", "import sounddevice"),
         ("logbook", "import voicecheck.engine"),
+        ("logbook", "import sqlalchemy"),
         ("display", "import voicecheck.engine.events"),
         ("session", "import voicecheck.measure"),
     ],

@@ -1,16 +1,20 @@
 from __future__ import annotations
 
 import copy
+import itertools
 import json
-from collections.abc import Callable
+from collections.abc import Callable, Iterator
 from pathlib import Path
 from typing import Any
 
+import postgres
 import pytest
+import sqlalchemy as sa
 
 from voicecheck.caution import CAUTION
 from voicecheck.journal.rfc3339 import format_utc, parse
 from voicecheck.journal.writer import JournalWriter
+from voicecheck.logbook.store.database import Database, open_database
 
 SESSION = "20261125T061500Z-ZZ-HAA-4f2a"
 STARTED = "2026-11-25T06:15:00.000Z"
@@ -290,3 +294,50 @@ def write_session(tmp_path: Path) -> Callable[..., Path]:
         return folder
 
     return write
+
+
+@pytest.fixture(scope="session")
+def postgres_server() -> Iterator[str]:
+    with postgres.server() as url:
+        yield url
+
+
+_numbers = itertools.count()
+
+
+@pytest.fixture(params=["sqlite", "postgresql"])
+def url(request: pytest.FixtureRequest, tmp_path: Path) -> str:
+    """The URL of an empty database, on each of the two that are supported."""
+    if request.param == "sqlite":
+        return f"sqlite:///{tmp_path / 'book.sqlite'}"
+    server: str = request.getfixturevalue("postgres_server")
+    name = f"book{next(_numbers)}"
+    admin = server.replace("postgresql:", "postgresql+psycopg:").replace("NAME", "postgres")
+    engine = sa.create_engine(admin, isolation_level="AUTOCOMMIT")
+    with engine.connect() as connection:
+        connection.execute(sa.text(f"CREATE DATABASE {name}"))
+    engine.dispose()
+    return server.replace("NAME", name)
+
+
+@pytest.fixture
+def log(tmp_path: Path) -> Path:
+    folder = tmp_path / "log"
+    folder.mkdir(exist_ok=True)
+    return folder
+
+
+@pytest.fixture
+def book(url: str, log: Path) -> Iterator[Database]:
+    """An open logbook, empty, on each database."""
+    database = open_database(url, log)
+    yield database
+    database.close()
+
+
+@pytest.fixture
+def lite(log: Path) -> Iterator[Database]:
+    """An open logbook on SQLite alone, where the database makes no difference."""
+    database = open_database(None, log)
+    yield database
+    database.close()

@@ -9,7 +9,7 @@ from voicecheck.errors import Place
 from voicecheck.logbook.discrepancy import discrepancy, mel_data
 from voicecheck.logbook.outcome import contradictions, result_line
 from voicecheck.logbook.summary import Mel, Summary, summary_from
-from voicecheck.logbook.wording import allowed, clean, duration, measured, stream
+from voicecheck.logbook.wording import allowed, clean, duration, measured, moment, stream
 
 FORBIDDEN = re.compile(r"\b(safe|serviceable|airworthy|ok|go|fit|pass(ed)?|ready)\b", re.IGNORECASE)
 
@@ -109,9 +109,10 @@ def test_a_finding_as_a_ready_text(summary: dict[str, Any]) -> None:
     assert discrepancy(found.findings[1], found) == (
         "ZZ-HAA (Tarn 40), warning-system test. Engine fire selected, power avionics off, "
         "battery on: fire lights went out late. Expected “fire lights out”, “lights out” was "
-        "called at 2026-11-25 06:15:53 UTC (00:53.0 into the session). Time measured 5.60 to "
+        "called at 2026-11-25T06:15:53Z (00:53.0 into the session). Time measured 5.60 to "
         "6.20 s (5.90 ± 0.30 s), allowed 3.00 to 5.00 s. Consequence: A fire in the right "
-        "engine would not be shown by this light. System chapter 26."
+        "engine would not be shown by this light. System chapter 26. "
+        "Session 20261125T061500Z-ZZ-HAA-4f2a."
     ).replace("power avionics off, battery on", "power battery on, avionics off")
 
 
@@ -128,7 +129,7 @@ def test_a_finding_with_little_in_it(summary: dict[str, Any]) -> None:
     text = discrepancy(found.findings[0], found)
     assert "power none stated: called otherwise than expected." in text
     assert "nothing was called at" in text
-    assert text.endswith("Consequence: not stated. System chapter not stated.")
+    assert "Consequence: not stated. System chapter not stated." in text
 
 
 def test_mel_data_in_words() -> None:
@@ -156,3 +157,22 @@ def test_mel_data_in_words() -> None:
 )
 def test_wording(shown: str, expected: str) -> None:
     assert shown == expected
+
+
+@pytest.mark.parametrize(
+    ("utc", "zone", "shown"),
+    [
+        ("2026-11-25T06:15:53.812Z", "UTC", "2026-11-25T06:15:53Z"),
+        ("2026-11-25T06:15:53Z", "Atlantic/Azores", "2026-11-25T06:15:53Z (05:15 Atlantic/Azores)"),
+        # another day there: midnight is what due dates hang on
+        (
+            "2026-11-25T23:30:00Z",
+            "Pacific/Auckland",
+            "2026-11-25T23:30:00Z (2026-11-26 12:30 Pacific/Auckland)",
+        ),
+        ("2026-11-25T23:30:00Z", "No/Such", "2026-11-25T23:30:00Z"),
+        ("yesterday", "UTC", "yesterday"),
+    ],
+)
+def test_times_are_utc_with_local_time_beside(utc: str, zone: str, shown: str) -> None:
+    assert moment(utc, zone) == shown

@@ -8,8 +8,9 @@ from __future__ import annotations
 
 import re
 from typing import Annotated, Any, Final, Literal, Self
+from zoneinfo import ZoneInfo, ZoneInfoNotFoundError
 
-from pydantic import BaseModel, ConfigDict, Field, model_validator
+from pydantic import BaseModel, ConfigDict, Field, field_validator, model_validator
 
 ID_PATTERN: Final = r"^[a-z0-9]+(-[a-z0-9]+)*$"
 Id = Annotated[str, Field(pattern=ID_PATTERN, description="lower-case words joined by hyphens")]
@@ -256,6 +257,17 @@ class MelItem(_Strict):
     category: Literal["A", "B", "C", "D"]
     title: str
     remark: str | None = None
+    days: int | None = Field(
+        None, ge=1, le=1000, description="category A only: the calendar days its remark allows"
+    )
+
+    @model_validator(mode="after")
+    def _days_of_a(self) -> Self:
+        if self.days is not None and self.category != "A":
+            raise ValueError(
+                f"'days' goes with category A; {self.category} has its own interval, leave it out"
+            )
+        return self
 
 
 class Change(_Strict):
@@ -284,6 +296,22 @@ class AirframeFile(_Strict):
     )
     changes: dict[Id, Change] = Field(default_factory=dict)
     mel: dict[str, MelItem] = Field(default_factory=dict)
+    calendar: str = Field(
+        "UTC",
+        description="IANA time zone whose midnights bound the operator's calendar days, "
+        "for instance UTC or Atlantic/Azores",
+    )
+
+    @field_validator("calendar")
+    @classmethod
+    def _zone_known(cls, name: str) -> str:
+        try:
+            ZoneInfo(name)
+        except (ZoneInfoNotFoundError, ValueError, OSError):
+            raise ValueError(
+                f"'{name}' is not a time zone; write UTC or a name like Atlantic/Azores"
+            ) from None
+        return name
 
     @model_validator(mode="before")
     @classmethod

@@ -67,6 +67,7 @@ def resolve(
         type=airframe.type or type_file.type,
         registration=airframe.registration,
         operator=airframe.operator,
+        calendar=airframe.calendar,
         language=language.name,
         buses=tuple(_bus(bus_id, bus, language) for bus_id, bus in type_file.buses.items()),
         positions=tuple(positions),
@@ -141,7 +142,11 @@ def _items(
     if expectation.mel is None:
         return derived
     found = files.airframe.mel.get(expectation.mel)
-    mel = Mel(expectation.mel, found.category, found.title, found.remark) if found else None
+    mel = (
+        Mel(expectation.mel, found.category, found.title, found.remark, found.days)
+        if found
+        else None
+    )
     return tuple(replace(item, mel=mel) for item in derived)
 
 

@@ -99,6 +99,8 @@ class Mel:
     category: str
     title: str
     remark: str | None = None
+    days: int | None = None
+    """Calendar days of a category A item, where its remark gives them."""
 
 
 @dataclass(frozen=True, slots=True)
@@ -200,6 +202,8 @@ class Checklist:
     reasons: Mapping[str, tuple[str, ...]] = field(default_factory=dict)
     battery_minutes: float | None = None
     which_dark: str = "which one is dark"
+    calendar: str = "UTC"
+    """Time zone in which the operator counts calendar days."""
 
     def position(self, position_id: str) -> Position:
         """The position with this id; KeyError if there is none."""

@@ -1,110 +1,138 @@
-"""`voicecheck log`: list, show, report and verify the sessions of a log folder."""
+"""`voicecheck log`: list, show, report and verify sessions; its other commands beside it."""
 
 from __future__ import annotations
 
-import enum
 import json
 import sys
-from collections.abc import Iterator
-from contextlib import contextmanager
+from dataclasses import replace
+from datetime import UTC, datetime
 from pathlib import Path
-from typing import Annotated
+from typing import TYPE_CHECKING, Annotated
 
-import platformdirs
 import typer
 from rich.console import Console
 from rich.table import Table
 from rich.text import Text
 
+from voicecheck.cli import log_items, log_keep, log_trend
+from voicecheck.cli.log_options import (
+    Airframe,
+    AsJson,
+    Exit,
+    Force,
+    Log,
+    Out,
+    Url,
+    Wanted,
+    default_log,
+    notice,
+    opened,
+    put,
+    there,
+    told,
+)
+from voicecheck.cli.log_verify import verify_
 from voicecheck.errors import VoicecheckError
-from voicecheck.journal.reader import State, Verification, verify
+from voicecheck.journal.format import JOURNAL
 from voicecheck.journal.rfc3339 import format_utc, parse
+from voicecheck.logbook.captions import captions
+from voicecheck.logbook.filed import Listed
 from voicecheck.logbook.filing import REPORT, file_text
-from voicecheck.logbook.integrity import verify_session, words
 from voicecheck.logbook.outcome import outcome
 from voicecheck.logbook.report import report as report_page
-from voicecheck.logbook.sessions import Session, Unreadable, find, sessions
+from voicecheck.logbook.sessions import LATEST, Session, Unreadable, find, is_broken, sessions
 from voicecheck.logbook.transcript import transcript
 from voicecheck.logbook.wording import clean, moment
 
+if TYPE_CHECKING:
+    from sqlalchemy import Connection
+
+    from voicecheck.logbook.context import Context
+
+__all__ = ["Exit", "app", "default_log"]
+
 app = typer.Typer(
     name="log",
-    help="The log of past sessions: list them, read them, report them, prove them unchanged.",
+    help="The log of past sessions: list them, read them, report them, follow what is open, "
+    "prove them unchanged.",
     no_args_is_help=True,
 )
+app.command("verify")(verify_)
+log_items.add_to(app)
+log_trend.add_to(app)
+log_keep.add_to(app)
 
-
-class Exit(enum.IntEnum):
-    """Exit status of `log`, worst first where several sessions are looked at."""
-
-    GOOD = 0
-    BROKEN = 1
-    USAGE = 2
-    UNFINISHED = 3
-
-
-def default_log() -> Path:
-    """Where sessions are kept unless the user says otherwise."""
-    return platformdirs.user_state_path("voicecheck") / "log"
-
-
-Log = Annotated[
-    Path | None,
-    typer.Option(
-        "--log",
-        envvar="VOICECHECK_LOG",
-        help="Log folder. Default: `voicecheck/log` among the user's state files.",
-        show_default=False,
-    ),
-]
-Wanted = Annotated[
-    str,
-    typer.Argument(metavar="SESSION", help='Session id, the beginning of one, or "latest".'),
-]
-AsJson = Annotated[bool, typer.Option("--json", help="One machine-readable result on stdout.")]
-
-
-@contextmanager
-def _told() -> Iterator[None]:
-    """Bad input ends in one line on stderr and status 2."""
-    try:
-        yield
-    except VoicecheckError as error:
-        print(f"voicecheck: {clean(str(error))}", file=sys.stderr)
-        raise typer.Exit(Exit.USAGE) from error
+Entry = Session | Unreadable | Listed
 
 
 @app.command("list")
-def list_(log: Log = None, as_json: AsJson = False) -> None:
+def list_(
+    log: Log = None,
+    database: Url = None,
+    airframe: Airframe = None,
+    limit: Annotated[int, typer.Option(min=0, help="At most so many; 0: all.")] = 50,
+    as_json: AsJson = False,
+) -> None:
     """List the sessions, newest first, with the result of each."""
-    with _told():
-        folder = log or default_log()
-        entries = sessions(folder)
+    with told():
+        entries = _entries(log, database, airframe, limit or None)
     if as_json:
         print(json.dumps([_listed(entry) for entry in entries], ensure_ascii=False))
         return
     console = Console(highlight=False)
     if not entries:
-        console.print(Text(f"No sessions in {folder}."))
+        console.print(Text(f"No sessions in {database or log or default_log()}."))
         return
     table = Table(box=None, pad_edge=False, title_justify="left")
     for name in ("Session", "Started", "Airframe", "Result"):
         table.add_column(name, overflow="fold", no_wrap=name in {"Started", "Airframe"})
     for entry in entries:
-        if isinstance(entry, Session):
-            header = entry.journal.header
-            cells = (entry.id, moment(header.started), header.airframe, outcome(entry))
+        facts = _listed(entry)
+        cells: tuple[object, ...]
+        if facts["problem"] is not None:
+            cells = (facts["session"], "", "", f"cannot be read: {facts['problem']}")
         else:
-            cells = (entry.id, "", "", f"cannot be read: {entry.problem}")
-        table.add_row(*(Text(clean(cell)) for cell in cells))
+            started = moment(str(facts["started"]))
+            cells = (facts["session"], started, facts["airframe"], facts["result"])
+        table.add_row(*(Text(clean(str(cell))) for cell in cells))
     console.print(table)
+    if limit and len(entries) >= limit:
+        console.print(Text(f"The newest {limit}; --limit 0 shows all."))
+
+
+def _entries(
+    log: Path | None, url: str | None, airframe: str | None, limit: int | None
+) -> list[Entry]:
+    """From the logbook, and what could not be filed from its folder; else from the folder alone."""
+    from voicecheck.logbook.store.database import DatabaseAway
+    from voicecheck.logbook.store.delivery import unknown
+    from voicecheck.logbook.store.reading import known, listed
+
+    folder = log or default_log()
+    if not there(log, url):
+        return []
+    try:
+        with opened(log, url) as database, database.reading() as connection:
+            here = [name for name in unknown(folder, connection) if not airframe]
+            found: list[Entry] = []
+            if airframe is None or known(connection, airframe):
+                found += listed(connection, airframe, limit)
+        return [*found, *sessions(folder, here)] if here else found
+    except DatabaseAway as error:
+        notice(f"{error}; listing the log folder alone")
+        every: list[Entry] = list(sessions(folder))
+        return [
+            entry for entry in every
+            if airframe is None
+            or (isinstance(entry, Session) and entry.journal.header.airframe == airframe)
+        ][:limit]  # fmt: skip
 
 
 @app.command()
-def show(session: Wanted, log: Log = None, as_json: AsJson = False) -> None:
+def show(session: Wanted, log: Log = None, database: Url = None, as_json: AsJson = False) -> None:
     """Print a session's transcript, or with --json its summary."""
-    with _told():
-        found = find(log or default_log(), session)
+    with told():
+        found, _ = _find(log, database, session)
         if not as_json:
             sys.stdout.write(transcript(found))
             return
@@ -115,73 +143,115 @@ def show(session: Wanted, log: Log = None, as_json: AsJson = False) -> None:
 def report(
     session: Wanted,
     log: Log = None,
-    out: Annotated[
-        Path | None,
-        typer.Option(
-            help="File to write. Default: report.html beside the journal.", metavar="FILE"
-        ),
-    ] = None,
-    force: Annotated[bool, typer.Option(help="Replace FILE if it exists.")] = False,
+    database: Url = None,
+    kind: Annotated[
+        str, typer.Option("--format", metavar="html|pdf|text|json|vtt", help="What to write.")
+    ] = "html",
+    out: Out = None,
+    force: Force = False,
 ) -> None:
-    """Write a session's report as one HTML page and print where it is."""
-    with _told():
-        found = find(log or default_log(), session)
-        path = out or found.folder / REPORT
-        if out is not None and (path.exists() or path.is_symlink()) and not force:
-            raise VoicecheckError(f"{path}: exists already; name another file or add --force")
-        file_text(path, report_page(found))
-    print(path)
+    """Write a session's report and print where it is. Default: report.html beside the journal."""
+    endings = {"html": "html", "pdf": "pdf", "text": "txt", "json": "json", "vtt": "vtt"}
+    with told():
+        if kind not in endings:
+            raise VoicecheckError(f"--format {kind}: unknown; choose {', '.join(endings)}")
+        found, context = _find(log, database, session)
+        beside = found.folder / (REPORT if kind == "html" else f"report.{endings[kind]}")
+        if out is None and not found.folder.is_dir():
+            raise VoicecheckError(f"{found.id} is not in this log folder; name a file with --out")
+        content = _content(found, context, kind)
+        if out is None:
+            file_text(beside, content)
+        else:
+            put(out, content, force=force)
+    print(out or beside)
 
 
-@app.command("verify")
-def verify_(
-    what: Annotated[
-        str | None, typer.Argument(metavar="[SESSION|FILE]", help="A session or a journal file.")
-    ] = None,
-    log: Log = None,
-    every: Annotated[bool, typer.Option("--all", help="Every session in the log.")] = False,
-) -> None:
-    """Prove that journals are as they were written.
+def _content(found: Session, context: Context | None, kind: str) -> str | bytes:
+    if kind == "pdf":
+        from voicecheck.logbook.session_pdf import session_pdf
 
-    Exit status: 0 whole, 1 chain broken, 2 bad usage, 3 not broken but unfinished.
+        return session_pdf(found, context)
+    if kind == "text":
+        return transcript(found)
+    if kind == "vtt":
+        return captions(found)
+    if kind == "json":
+        body = _listed(found) | {"crew": found.crew.as_json(), "summary": _summary(found)}
+        return json.dumps(body, ensure_ascii=False, indent=1) + "\n"
+    return report_page(found, context)
+
+
+def _find(log: Path | None, url: str | None, wanted: str) -> tuple[Session, Context | None]:
+    """A session from the log folder, else from the logbook, and what the logbook knows besides.
+
+    Without a logbook that answers, the folder alone must do, and the user is told.
     """
-    with _told():
-        if (what is None) == (not every):
-            raise VoicecheckError("name one session or journal file, or use --all")
-        folder = log or default_log()
-        if what is None:
-            status = _verify_all(sessions(folder))
-        elif "/" in what or what.endswith(".jsonl"):
-            status = _tell(what, verify(Path(what)))
-        else:
-            found = find(folder, what)
-            status = _tell(found.id, verify_session(found.folder))
-    raise typer.Exit(status)
+    from voicecheck.logbook.store.database import DatabaseAway
+    from voicecheck.logbook.store.looking import context_of
+    from voicecheck.logbook.store.reading import find_session, known, session_from
+
+    folder = log or default_log()
+    local: Session | None = None
+    problem: VoicecheckError | None = None
+    try:
+        local = find(folder, wanted)
+    except VoicecheckError as error:
+        problem = error
+    if not there(log, url):
+        assert problem is not None  # a folder that is not there has no session
+        raise problem
+    try:
+        with opened(log, url) as database, database.reading() as connection:
+            if local is None:
+                if wanted != LATEST and not wanted.replace("-", "").isalnum():
+                    raise problem or VoicecheckError(f"{wanted}: no session")
+                local = session_from(connection, find_session(connection, wanted))
+            elif not is_broken(local):
+                local = _as_filed(connection, local)
+            airframe = local.journal.header.airframe
+            context = None
+            if known(connection, airframe):
+                context = context_of(connection, airframe, datetime.now(UTC), local.id)
+            return local, context
+    except DatabaseAway as error:
+        if local is None:
+            raise problem or error from error
+        notice(str(error))
+        return local, None
+    except VoicecheckError as error:
+        if local is None and problem is not None:
+            raise problem from error
+        raise
 
 
-def _verify_all(entries: list[Session | Unreadable]) -> Exit:
-    worst = Exit.GOOD
-    for entry in entries:
-        if isinstance(entry, Session):
-            status = _tell(entry.id, verify_session(entry.folder))
-        else:
-            print(clean(f"{entry.id}: cannot be read: {entry.problem}"))
-            status = Exit.BROKEN
-        worst = Exit.BROKEN if Exit.BROKEN in (worst, status) else max(worst, status)
-    return worst
+def _as_filed(connection: Connection, local: Session) -> Session:
+    """The session as filed, where the one in the log folder is another; the user is told."""
+    from voicecheck.logbook.store.audit import against_anchor
+    from voicecheck.logbook.store.reading import find_session, session_from
+
+    try:
+        against_anchor(connection, local.id, local.folder / JOURNAL)
+    except VoicecheckError as error:
+        notice(f"{error}; what follows is the filed one")
+        filed = session_from(connection, find_session(connection, local.id))
+        return replace(filed, folder=local.folder)
+    return local
 
 
-def _tell(name: str, found: Verification) -> Exit:
-    print(clean(f"{name}: {words(found)}"))
-    if found.state is State.BROKEN:
-        return Exit.BROKEN
-    return Exit.GOOD if found.ok else Exit.UNFINISHED
-
-
-def _listed(entry: Session | Unreadable) -> dict[str, object]:
+def _listed(entry: Entry) -> dict[str, object]:
     """One session as `--json` lists it."""
     if isinstance(entry, Unreadable):
         return {"session": entry.id, "problem": entry.problem}
+    if isinstance(entry, Listed):
+        return {
+            "session": entry.session,
+            "started": entry.started,
+            "airframe": entry.airframe,
+            "record": entry.state,
+            "result": entry.result,
+            "problem": None,
+        }
     header = entry.journal.header
     return {
         "session": entry.id,

@@ -119,6 +119,22 @@ def page(
     show([measure_page(changes)], as_json=as_json)
 
 
+@app.command()
+def logbook(
+    sessions: Annotated[
+        list[int] | None, typer.Option(min=200, help="Sizes, smallest first; may be repeated.")
+    ] = None,
+    database: Annotated[
+        str | None, typer.Option(metavar="URL", help="An empty database instead of SQLite.")
+    ] = None,
+    as_json: AsJson = False,
+) -> None:
+    """How long the logbook takes to answer with 1,000, 10,000 and 100,000 sessions."""
+    from voicecheck.measure.logbook_growth import SIZES, measure_logbook
+
+    show([measure_logbook(tuple(sessions or SIZES), database)], as_json=as_json)
+
+
 def show(tables: Iterable[Table], *, as_json: bool) -> None:
     """Print the machine and the tables, each as soon as it is there; or all as one JSON object."""
     machine = this_machine()

@@ -10,14 +10,18 @@ from rich.console import Console
 from rich.text import Text
 
 from voicecheck.caution import CAUTION
-from voicecheck.session.run import SUMMARY, Finished
+from voicecheck.logbook.sessions import load as load_session
+from voicecheck.session.filing import SUMMARY
+from voicecheck.session.run import Finished
 
 
 def tell(finished: Finished, screen: Console, *, as_json: bool) -> None:
     """Print findings, what is missing, and where the files are."""
     summary = finished.summary
     if as_json:
-        json.dump(summary, sys.stdout, ensure_ascii=False, indent=2)
+        # The journal seals the crew's names and does not hold them; whoever ran it may see them.
+        shown = {**summary, "crew": load_session(finished.folder).crew.as_json()}
+        json.dump(shown, sys.stdout, ensure_ascii=False, indent=2)
         sys.stdout.write("\n")
     screen.print()
     screen.print(Text(heading(summary), "bold"))

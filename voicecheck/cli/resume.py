@@ -10,7 +10,7 @@ import typer
 from rich.text import Text
 
 from voicecheck.caution import CAUTION
-from voicecheck.cli.log import default_log
+from voicecheck.cli.log_options import KeyFile, Url, default_key, default_log
 from voicecheck.cli.outcome import tell
 from voicecheck.cli.run import Listener, Model, Second, hearing_options
 from voicecheck.cli.screen import session_screen
@@ -89,6 +89,8 @@ def resume(
     port: Port = DEFAULT_PORT,
     pair: Pair = False,
     stay: Stay = False,
+    database: Url = None,
+    key: KeyFile = None,
     as_json: Annotated[
         bool, typer.Option("--json", help="One JSON result on standard output; text on error.")
     ] = False,
@@ -139,7 +141,15 @@ def resume(
             ConsoleDisplay(console),
             folder,
             lambda display, touches: resume_session(
-                folder, session, wanted, cache_dir(), display, typed, touches
+                folder,
+                session,
+                wanted,
+                cache_dir(),
+                display,
+                typed,
+                touches,
+                database=database,
+                key=key or default_key(),
             ),
         )
     tell(finished, console, as_json=as_json)

@@ -10,7 +10,7 @@ import typer
 from rich.text import Text
 
 from voicecheck.caution import CAUTION
-from voicecheck.cli.log import default_log
+from voicecheck.cli.log_options import KeyFile, Url, default_key, default_log
 from voicecheck.cli.outcome import tell
 from voicecheck.cli.screen import session_screen
 from voicecheck.cli.screens import (
@@ -103,6 +103,10 @@ def run(
     ] = None,
     pilot: Annotated[str | None, typer.Option(help="Name of the pilot, for the record.")] = None,
     second: Annotated[str | None, typer.Option(help="Name of the second crew member.")] = None,
+    temperature: Annotated[
+        float | None,
+        typer.Option(metavar="C", min=-90, max=60, help="Outside air in °C, for the record."),
+    ] = None,
     mixdown: Annotated[
         Path | None,
         typer.Option(metavar="OUT.wav", help="With --from: write crew and prompts together."),
@@ -121,6 +125,8 @@ def run(
     port: Port = DEFAULT_PORT,
     pair: Pair = False,
     stay: Stay = False,
+    database: Url = None,
+    key: KeyFile = None,
     verbose: Annotated[bool, typer.Option(help="Show every recorded result.")] = False,
     as_json: Annotated[
         bool, typer.Option("--json", help="One JSON result on standard output; text on error.")
@@ -173,6 +179,9 @@ def run(
         pilot=pilot,
         second=second,
         mixdown=mixdown,
+        database=database,
+        key=key or default_key(),
+        temperature_c=temperature,
         hearing=hearing_options(listener, model, second_listener),
         voice=spoken,
     )

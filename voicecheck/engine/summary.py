@@ -6,7 +6,7 @@ from collections.abc import Iterator
 from dataclasses import asdict
 from typing import Any
 
-from voicecheck.checklist.resolved import Checklist, Item, NotFitted, Position
+from voicecheck.checklist.resolved import Checklist, Item, Mel, NotFitted, Position
 from voicecheck.engine.effects import Say
 from voicecheck.engine.state import Outcome, Record, Result, SessionState, Timing
 
@@ -107,10 +107,15 @@ def _finding(position: Position, item: Item, result: Result, *, superseded: bool
         "consequence": item.consequence,
         "caution": item.caution,
         "chapter": item.chapter,
-        "mel": asdict(item.mel) if item.mel is not None else None,
+        "mel": _mel(item.mel) if item.mel is not None else None,
         "timing": _timing(result.timing) if result.timing is not None else None,
         "superseded": superseded,
     }
+
+
+def _mel(mel: Mel) -> dict[str, Any]:
+    """Its days only where there are some: journals from before they existed replay alike."""
+    return {key: value for key, value in asdict(mel).items() if key != "days" or value}
 
 
 def _times(result: Result) -> dict[str, Any]:

@@ -53,6 +53,17 @@ class Crew(Part):
     second: str | None
 
 
+class CrewSeal(Part):
+    """For each name that was given, the SHA-256 of its salt and itself (see logbook.crew).
+
+    The names stand beside the journal, not in it, so that they can be purged and the chain
+    still verifies.
+    """
+
+    pilot: str | None = Field(default=None, pattern=r"^[0-9a-f]{64}$")
+    second: str | None = Field(default=None, pattern=r"^[0-9a-f]{64}$")
+
+
 class Source(Part):
     """Where the sound came from. kind: file, microphone or keys."""
 
@@ -71,6 +82,11 @@ class Header(Part):
     operator: str
     checklist: ResolvedChecklist
     crew: Crew
+    crew_seal: CrewSeal | None = None
+    zone: str = "UTC"
+    """IANA name of the time zone in which the operator counts calendar days."""
+    temperature_c: float | None = None
+    """Outside air in degrees Celsius, where it was given."""
     source: Source
     listeners: list[str]
     language: str

@@ -11,6 +11,7 @@ that the report prints, once it is filed somewhere else.
 from __future__ import annotations
 
 import enum
+import io
 import json
 import math
 import os
@@ -79,12 +80,13 @@ class Journal:
         return last if last.kind is Kind.SUMMARY else None
 
 
-def read(path: Path) -> Journal:
+def read(path: Path, data: bytes | None = None) -> Journal:
     """The journal at `path`, even if its chain is broken (see its `verification`).
 
+    data: the bytes to read instead of the file's; `path` then only names them in errors.
     Raises InputError (file:line) for what cannot be read as a journal at all.
     """
-    scan = _Scan(path)
+    scan = _Scan(path, data)
     lines = tuple(scan)
     if not lines:
         raise InputError(
@@ -94,12 +96,12 @@ def read(path: Path) -> Journal:
     return Journal(scan.header, lines, scan.torn > 0, scan.verification())
 
 
-def verify(path: Path) -> Verification:
+def verify(path: Path, data: bytes | None = None) -> Verification:
     """Follow the chain from the first line to the last; a bad content is a result.
 
-    Raises VoicecheckError only when the file cannot be opened.
+    data: as for `read`. Raises VoicecheckError only when the file cannot be opened.
     """
-    scan = _Scan(path)
+    scan = _Scan(path, data)
     try:
         for _ in scan:
             pass
@@ -128,8 +130,9 @@ def open_plain(path: Path) -> BinaryIO:
 class _Scan:
     """One pass over the file: yields lines, remembers the first break of the chain."""
 
-    def __init__(self, path: Path) -> None:
+    def __init__(self, path: Path, data: bytes | None = None) -> None:
         self.path = path
+        self._data = data
         self.header: Header | None = None
         self.torn = 0
         """Bytes after the last newline."""
@@ -140,7 +143,7 @@ class _Scan:
 
     def __iter__(self) -> Iterator[Line]:
         prev = FIRST
-        with open_plain(self.path) as file:
+        with open_plain(self.path) if self._data is None else io.BytesIO(self._data) as file:
             number = 0
             while raw := file.readline(MAX_LINE + 1):
                 number += 1

@@ -11,10 +11,16 @@ from voicecheck.errors import VoicecheckError
 
 REPORT: Final = "report.html"
 TRANSCRIPT: Final = "transcript.txt"
+CAPTIONS: Final = "transcript.vtt"
 
 
-def file_text(path: Path, text: str) -> None:
-    """Put `text` (UTF-8) at `path` with mode 0600, replacing what stood there.
+def derived_files(folder: Path) -> list[Path]:
+    """The files that are made from the journal in `folder` and can be made again."""
+    return [folder / name for name in (REPORT, TRANSCRIPT, CAPTIONS)]
+
+
+def file_text(path: Path, content: str | bytes) -> None:
+    """Put `content` (text as UTF-8) at `path` with mode 0600, replacing what stood there.
 
     A reader sees the old file or the new one, never a part. Raises VoicecheckError.
     """
@@ -22,8 +28,8 @@ def file_text(path: Path, text: str) -> None:
     try:
         fd, name = tempfile.mkstemp(dir=path.parent, prefix=f".{path.name}.")
         temporary = Path(name)
-        with os.fdopen(fd, "w", encoding="utf-8") as file:
-            file.write(text)
+        with os.fdopen(fd, "wb") as file:
+            file.write(content.encode() if isinstance(content, str) else content)
             file.flush()
             os.fsync(fd)
         temporary.replace(path)

@@ -10,6 +10,7 @@ from voicecheck.errors import VoicecheckError
 from voicecheck.journal.chain import canonical
 from voicecheck.journal.format import JOURNAL
 from voicecheck.journal.reader import State, Verification, open_plain, read, verify
+from voicecheck.logbook.crew import crew_of, names_in
 
 SUMMARY: Final = "summary.json"
 
@@ -30,6 +31,8 @@ def verify_session(folder: Path) -> Verification:
     """
     path = folder / JOURNAL
     found = verify(path)
+    if found.intact and (problem := _crew_problem(folder)) is not None:
+        return Verification(State.BROKEN, problem, found.lines, found.lines, found.head)
     beside = folder / SUMMARY
     if found.state is State.BROKEN or not (beside.exists() or beside.is_symlink()):
         return found
@@ -39,6 +42,14 @@ def verify_session(folder: Path) -> Verification:
         return found
     problem = f"{SUMMARY} differs from the journal's own summary"
     return Verification(State.BROKEN, problem, found.lines, found.lines, found.head)
+
+
+def _crew_problem(folder: Path) -> str | None:
+    """What is wrong with the names beside the journal."""
+    try:
+        return crew_of(read(folder / JOURNAL).header, names_in(folder)).problem
+    except VoicecheckError as error:
+        return str(error)
 
 
 def _same(beside: Path, stated: object) -> bool:

@@ -1,8 +1,13 @@
-"""The report of one session: a single HTML page that needs nothing else."""
+"""The report of one session: a single HTML page that needs nothing else.
+
+The room of templates and what they may call is shared with the pages of the airframe and the
+fleet (logbook.pages).
+"""
 
 from __future__ import annotations
 
 from functools import cache
+from typing import TYPE_CHECKING
 
 from jinja2 import Environment, PackageLoader, StrictUndefined
 from markupsafe import Markup
@@ -18,12 +23,18 @@ from voicecheck.logbook.sessions import Session, is_broken
 from voicecheck.logbook.summary import Item, Summary
 from voicecheck.logbook.timeline import LEFT, WIDTH, timeline
 
+if TYPE_CHECKING:
+    from voicecheck.logbook.context import Context
 
-def report(session: Session) -> str:
-    """The page as text. The same journal always gives the same page."""
+
+def report(session: Session, context: Context | None = None) -> str:
+    """The page as text. The same journal, and context, always give the same page.
+
+    context: what the logbook knows of the airframe; without it the page is of the session alone.
+    """
     summary = session.summary
     return (
-        _environment()
+        environment()
         .get_template("report.html.j2")
         .render(
             session=session,
@@ -45,6 +56,7 @@ def report(session: Session) -> str:
             picture=timeline(session),
             left=LEFT,
             width=WIDTH,
+            context=context,
         )
     )
 
@@ -58,8 +70,14 @@ def _positions(summary: Summary) -> list[tuple[str, list[Item]]]:
 
 
 @cache
-def _environment() -> Environment:
+def environment() -> Environment:
     """Everything is escaped and cleaned on its way into the page; nothing is trusted."""
+    # Late: a session begins without its pictures.
+    from voicecheck.logbook.drawing import svg
+    from voicecheck.logbook.open_items import line_of
+    from voicecheck.logbook.trend.chart import chart, spark
+    from voicecheck.logbook.trend.words import sentences
+
     environment = Environment(
         loader=PackageLoader("voicecheck.logbook"),
         autoescape=True,
@@ -75,8 +93,13 @@ def _environment() -> Environment:
         wording.moment,
         wording.power,
         wording.stream,
+        chart,
         discrepancy,
+        line_of,
         mel_data,
+        sentences,
+        spark,
+        svg,
         what,
     ):
         environment.globals[show.__name__] = show

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import re
+from collections.abc import Collection
 from dataclasses import dataclass
 from datetime import UTC, datetime
 from pathlib import Path
@@ -12,6 +13,7 @@ from voicecheck.journal.format import JOURNAL
 from voicecheck.journal.header import SESSION_ID
 from voicecheck.journal.reader import Journal, State, read
 from voicecheck.journal.rfc3339 import parse
+from voicecheck.logbook.crew import Crew, Names, crew_of, names_in
 from voicecheck.logbook.summary import Summary, summary_from
 
 LATEST = "latest"
@@ -20,11 +22,15 @@ _START = datetime.min.replace(tzinfo=UTC)
 
 @dataclass(frozen=True, slots=True)
 class Session:
-    """One session folder that can be read. summary is None when it is unfinished."""
+    """One session that can be read. summary is None when it is unfinished.
+
+    folder: where it lies, or would lie if it came from the database.
+    """
 
     folder: Path
     journal: Journal
     summary: Summary | None
+    crew: Crew
 
     @property
     def id(self) -> str:
@@ -45,14 +51,22 @@ class Unreadable:
         return self.folder.name
 
 
-def sessions(log: Path) -> list[Session | Unreadable]:
+def sessions(log: Path, names: Collection[str] | None = None) -> list[Session | Unreadable]:
     """Every folder in `log`, newest session first, unreadable ones last.
+
+    names: only these folders.
 
     A log folder that does not exist yet has no sessions. Links are not followed, so
     nothing outside the folder is ever shown as part of it. Raises VoicecheckError when
     `log` itself cannot be listed.
     """
-    found = [_attempt(path) for path in _inside(log) if path.is_symlink() or path.is_dir()]
+    found = [
+        _attempt(path)
+        for path in _inside(log)
+        if not path.name.startswith(".")
+        and (names is None or path.name in names)
+        and (path.is_symlink() or path.is_dir())
+    ]
     return sorted(found, key=_age, reverse=True)
 
 
@@ -93,12 +107,18 @@ def load(folder: Path) -> Session:
     path = folder / JOURNAL
     if not path.exists() and not path.is_symlink():
         raise VoicecheckError(f"{folder}: has no {JOURNAL}; restore it from a copy")
-    journal = read(path)
+    return from_journal(folder, read(path), names_in(folder))
+
+
+def from_journal(folder: Path, journal: Journal, beside: Names) -> Session:
+    """The session of a journal that was read. Raises VoicecheckError where it is not one."""
+    path = folder / JOURNAL
     if journal.header.session != folder.name:
         raise VoicecheckError(
             f"{path}:1: belongs to session {journal.header.session}; put it back in that folder"
         )
-    return Session(folder, journal, summary_of(journal, path))
+    crew = crew_of(journal.header, beside)
+    return Session(folder, journal, summary_of(journal, path), crew)
 
 
 def summary_of(journal: Journal, path: Path) -> Summary | None:

@@ -56,6 +56,8 @@ class Mel(Part):
     category: str | None
     title: str | None = None
     remark: str | None
+    days: int | None = None
+    """Calendar days that the remark of a category A item allows."""
 
 
 class Window(Part):

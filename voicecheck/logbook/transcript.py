@@ -25,7 +25,7 @@ def transcript(session: Session) -> str:
     header, summary = session.journal.header, session.summary
     crew = [
         f"{role} {clean(name)}"
-        for role, name in (("pilot", header.crew.pilot), ("second", header.crew.second))
+        for role, name in (("pilot", session.crew.pilot), ("second", session.crew.second))
         if name
     ]
     top = [

@@ -3,6 +3,8 @@
 from __future__ import annotations
 
 from collections.abc import Mapping
+from datetime import datetime
+from zoneinfo import ZoneInfo, ZoneInfoNotFoundError
 
 from voicecheck.errors import VoicecheckError
 from voicecheck.journal.rfc3339 import parse
@@ -21,12 +23,31 @@ def clean(text: str) -> str:
     return " ".join(printable(text).split())
 
 
-def moment(utc: str) -> str:
-    """An RFC 3339 time as ``2026-11-25 06:17:02 UTC``; as it stands if it is none."""
+def moment(utc: str, zone: str = "UTC") -> str:
+    """A time as ``2026-11-25T06:17:02Z`` (RFC 3339); as it stands if it is none.
+
+    zone: IANA name; where it is not UTC, the time there follows in brackets.
+    """
     try:
-        return parse(utc).strftime("%Y-%m-%d %H:%M:%S UTC")
+        found = parse(utc)
     except VoicecheckError:
         return clean(utc)
+    text = found.strftime("%Y-%m-%dT%H:%M:%SZ")
+    there = local(found, zone)
+    if there is None:
+        return text
+    day = "" if there.date() == found.date() else f"{there:%Y-%m-%d} "
+    return f"{text} ({day}{there:%H:%M} {clean(zone)})"
+
+
+def local(utc: datetime, zone: str) -> datetime | None:
+    """The wall clock in `zone`; None for UTC itself and for a zone that is not known."""
+    if zone == "UTC":
+        return None
+    try:
+        return utc.astimezone(ZoneInfo(zone))
+    except (ZoneInfoNotFoundError, ValueError, OSError):
+        return None
 
 
 def stream(seconds: float) -> str:

@@ -17,10 +17,12 @@ from voicecheck.audio.source import RATE, Block, Item, SoundDropped, SourceLost,
 from voicecheck.audio.tones import Tone
 from voicecheck.callouts import Callout
 from voicecheck.engine import Engine, effects, events
+from voicecheck.engine.effects import Priority, Say
 from voicecheck.journal.format import Kind
 from voicecheck.language import Language
 from voicecheck.session.codec import effects_digest, event_to_json, kept_effects
 from voicecheck.session.display import Display
+from voicecheck.session.from_log import Told
 from voicecheck.session.glance import glance
 from voicecheck.session.keyboard import LIST, TALK, Numbers, listed
 from voicecheck.session.lanes import Hears, Judged, Lanes
@@ -35,6 +37,8 @@ from voicecheck.speech.verdict import Accepted, Ignored, Unclear
 
 ADVICE_SECONDS: Final = 20.0
 """From one advice about the microphone's level to the next, at least."""
+GREETING: Final = "begin"
+"""The prompt that names checklist and airframe; what the logbook knows follows it."""
 
 
 class Conductor:
@@ -87,6 +91,7 @@ class Conductor:
         self._told_lost: set[str] = set()
         self._pictures = Pictures()
         self._meter = Meter(display.sound)
+        self._greeting: list[Line] = []
         self.summary: dict[str, Any] | None = None
 
     @property
@@ -94,10 +99,20 @@ class Conductor:
         """Stream time in seconds: all sound taken in so far."""
         return self._offset + self._samples / RATE
 
-    def begin(self, *, second: bool = False) -> None:
-        """The first event of a new session. second: a second crew member takes part."""
+    def begin(self, *, second: bool = False, from_log: Sequence[Told] = ()) -> None:
+        """The first event of a new session. second: a second crew member takes part.
+
+        from_log: what the logbook has to say, read out after the greeting.
+        """
         self._tell_recording()
+        worded = [word(Say(t.prompt, t.values), self._language, self._manner) for t in from_log]
+        self._greeting = [line for text in worded for line in lines_of(text, Priority.KEPT)]
         self.handle(events.Began(self.now, second or self._channels == 2, self._channels))
+        for text in worded:
+            self._display.said(self.now, text.shown, Priority.KEPT)
+        if worded:
+            shown = " ".join(text.shown for text in worded)
+            self._record.write(Kind.REMARK, {"text": f"read out: {shown}"}, self.now)
 
     def rejoin(self) -> None:
         """The first events of a resumed session: its memory of sound is gone."""
@@ -311,6 +326,8 @@ class Conductor:
                 case effects.Say():
                     text = word(effect, self._language, self._manner)
                     lines += lines_of(text, effect.priority)
+                    if effect.prompt == GREETING:
+                        lines += self._greeting
                     self._display.said(self.now, text.shown, effect.priority)
                 case effects.Listen(callouts):
                     self._listen(callouts)

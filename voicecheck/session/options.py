@@ -79,5 +79,10 @@ class RunOptions:
     pilot: str | None = None
     second: str | None = None
     mixdown: Path | None = None
+    database: str | None = None
+    """URL of a shared logbook; None: SQLite in the log folder."""
+    key: Path | None = None
+    """Private key that signs the record, where there is such a file."""
+    temperature_c: float | None = None
     hearing: HearingOptions = field(default_factory=HearingOptions)
     voice: VoiceOptions = field(default_factory=VoiceOptions)

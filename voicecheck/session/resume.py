@@ -12,8 +12,10 @@ from voicecheck.journal.rfc3339 import parse
 from voicecheck.journal.writer import JournalWriter
 from voicecheck.language import load_language
 from voicecheck.logbook.sessions import find
+from voicecheck.logbook.spool import expect
 from voicecheck.session.assembly import Wanted, assemble, open_ears
 from voicecheck.session.display import Display
+from voicecheck.session.filing import file_outputs, file_session
 from voicecheck.session.keyboard import Keys
 from voicecheck.session.record import Record
 from voicecheck.session.replay import replay_lines
@@ -22,7 +24,6 @@ from voicecheck.session.run import (
     Finished,
     conduct,
     drain,
-    file_outputs,
 )
 from voicecheck.session.touches import Touches
 from voicecheck.shipped import grammars_dir
@@ -36,6 +37,9 @@ def resume(
     display: Display,
     keys: Keys | None = None,
     touches: Touches | None = None,
+    *,
+    database: str | None = None,
+    key: Path | None = None,
 ) -> Finished:
     """Resume a session ("latest", an id or its beginning) of a log folder.
 
@@ -45,6 +49,7 @@ def resume(
     file = found.folder / JOURNAL
     if found.summary is not None:
         raise VoicecheckError(f"{found.id}: is finished; start a new one with `voicecheck run`")
+    expect(log, found.id)
     writer = JournalWriter.reopen(file)
     try:
         journal = read(file)
@@ -95,4 +100,5 @@ def resume(
     finally:
         writer.close()
     file_outputs(found.folder, summary, left, display)
+    file_session(found.folder, database, key, display)
     return Finished(summary, found.folder, None, parts.recording.path if parts.recording else None)

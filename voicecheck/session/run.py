@@ -2,9 +2,6 @@
 
 from __future__ import annotations
 
-import json
-import sys
-import tempfile
 import time
 from collections.abc import Callable
 from dataclasses import asdict, dataclass
@@ -21,18 +18,18 @@ from voicecheck.caution import CAUTION
 from voicecheck.checklist.loader import Loaded, load_checklist
 from voicecheck.checklist.resolved import checklist_to_json
 from voicecheck.engine import Engine
-from voicecheck.journal.format import JOURNAL
 from voicecheck.journal.rfc3339 import format_utc
 from voicecheck.journal.writer import JournalWriter
-from voicecheck.logbook.filing import REPORT, TRANSCRIPT, file_text
-from voicecheck.logbook.report import report
-from voicecheck.logbook.sessions import load as load_session
-from voicecheck.logbook.transcript import transcript
+from voicecheck.logbook.crew import CREW, name_crew, names_to_json
+from voicecheck.logbook.filing import file_text
+from voicecheck.logbook.spool import expect
 from voicecheck.session.advised import require_sound
 from voicecheck.session.assembly import Assembly, Wanted, assemble, open_ears, typed
 from voicecheck.session.conductor import Conductor
 from voicecheck.session.display import Display
+from voicecheck.session.filing import file_outputs, file_session
 from voicecheck.session.folder import make_folder, session_id
+from voicecheck.session.from_log import FromLog
 from voicecheck.session.keyboard import Keys
 from voicecheck.session.options import RunOptions
 from voicecheck.session.parts import open_source
@@ -46,7 +43,6 @@ DRAIN_SECONDS: Final = 12.0
 """How long the last prompts may take after the end of a session."""
 AFTER_SECONDS: Final = 0.5
 """How much of a recording follows the last prompt: what a sound card may be late by."""
-SUMMARY: Final = "summary.json"
 
 
 @dataclass(frozen=True, slots=True)
@@ -81,6 +77,7 @@ def run(
     stop.
     """
     loaded = load(options)
+    from_log = FromLog(options.log, options.database, loaded.checklist.registration, options.key)
     wanted = Wanted(
         options.wav,
         options.microphone,
@@ -97,7 +94,7 @@ def run(
         require_sayable(loaded, ears[0].missing)
     parts = assemble(wanted, loaded.language, ears, cache, display, source)
     try:
-        return _session(options, loaded, parts, display, keys, touches)
+        return _session(options, loaded, parts, display, keys, touches, from_log)
     finally:
         parts.close()
 
@@ -109,11 +106,20 @@ def _session(
     display: Display,
     keys: Keys | None,
     touches: Touches | None,
+    from_log: FromLog,
 ) -> Finished:
     started = datetime.now(UTC)
+    seals, names = name_crew(options.pilot, options.second)
     header = header_of(options, loaded, parts.source.name, parts.listeners, started)
+    header |= {"crew": {"pilot": None, "second": None}, "crew_seal": seals}
     parts.record(header["session"])
+    told = from_log.told()
+    if from_log.problem is not None:
+        display.notice(f"logbook: {from_log.problem}")
     folder = make_folder(options.log, header["session"])
+    if names:
+        file_text(folder / CREW, names_to_json(names))
+    expect(options.log, header["session"])
     writer = JournalWriter.create(folder, header)
     record = Record(writer, started, display.notice)
     conductor = parts.conductor(
@@ -122,13 +128,14 @@ def _session(
         display,
         lambda summary, ignored: full_summary(header, summary, ignored, loaded.checklist.type),
     )
-    conductor.begin(second=options.second is not None)
+    conductor.begin(second=options.second is not None, from_log=told)
     live = parts.wanted.live
     summary = conduct(conductor, parts.source, live, keys, touches, parts.clock)
     drain(conductor, live)
     left = record.close()
     mixdown = _mixdown(options, parts.given)
     file_outputs(folder, summary, left, display)
+    file_session(folder, options.database, options.key, display)
     return Finished(summary, folder, mixdown, parts.recording.path if parts.recording else None)
 
 
@@ -205,6 +212,8 @@ def header_of(
             "resolved": checklist_to_json(checklist),
         },
         "crew": {"pilot": options.pilot, "second": options.second},
+        "zone": checklist.calendar,
+        "temperature_c": options.temperature_c,
         "source": {"kind": kind, "name": source_name},
         "listeners": list(listeners),
         "language": checklist.language,
@@ -217,31 +226,6 @@ def header_of(
         },
         "caution": CAUTION,
     }
-
-
-def file_outputs(folder: Path, summary: dict[str, Any], left: bytes, display: Display) -> None:
-    """Write summary, transcript and report beside the journal."""
-    if left:
-        display.notice(_rescue(folder, left))
-        return
-    text = json.dumps(summary, ensure_ascii=False, indent=2) + "\n"
-    file_text(folder / SUMMARY, text)
-    session = load_session(folder)
-    file_text(folder / TRANSCRIPT, transcript(session))
-    file_text(folder / REPORT, report(session))
-
-
-def _rescue(folder: Path, left: bytes) -> str:
-    """Put journal lines that the disk of the log refused in the system's temporary folder."""
-    try:
-        with tempfile.NamedTemporaryFile(
-            prefix=f"{folder.name}-", suffix=".jsonl", delete=False
-        ) as file:
-            file.write(left)
-    except OSError as error:
-        print(left.decode("utf-8"), file=sys.stderr)
-        return f"the last journal lines could be written nowhere ({error}); they stand above"
-    return f"the last journal lines are in {file.name}; append them to {folder / JOURNAL}"
 
 
 def _mixdown(options: RunOptions, given: list[Playback]) -> Path | None:

@@ -1,0 +1,141 @@
+"""What was done about a finding: deferred, cleared, reopened, corrected. Only ever appended."""
+
+from __future__ import annotations
+
+import enum
+import re
+import secrets
+from datetime import UTC, datetime
+from typing import Any
+
+from sqlalchemy import Connection, Row, insert, select
+
+from voicecheck.errors import VoicecheckError
+from voicecheck.journal.rfc3339 import format_utc, parse
+from voicecheck.logbook.deferral import due
+from voicecheck.logbook.store import tables as t
+from voicecheck.logbook.store.database import Database
+from voicecheck.logbook.store.ledger import Filed, Sign, append, lock
+from voicecheck.logbook.store.reading import of_airframe
+
+
+class Act(enum.StrEnum):
+    """deferred and cleared need a reference: the entry of the technical log that says so."""
+
+    DEFERRED = "deferred"
+    CLEARED = "cleared"
+    REOPENED = "reopened"
+    CORRECTED = "corrected"
+
+
+def act(
+    database: Database,
+    finding: str,
+    kind: Act,
+    *,
+    who: str,
+    at: datetime,
+    reference: str = "",
+    note: str = "",
+    category: str | None = None,
+    days: int | None = None,
+    sign: Sign | None = None,
+) -> dict[str, Any]:
+    """Append one action to the finding named SESSION/NUMBER; returns it as filed.
+
+    category, days: of a deferral, where they are not those of the airframe's data. Raises
+    VoicecheckError for what is missing or does not fit, and DatabaseAway.
+    """
+    who, reference, note = who.strip(), reference.strip(), note.strip()
+    if not who:
+        raise VoicecheckError("an action needs who did it; say it with --by")
+    if kind in (Act.DEFERRED, Act.CLEARED) and not reference:
+        raise VoicecheckError(
+            "name the entry of the technical log with --reference; without one it is not done"
+        )
+    if kind is Act.CORRECTED and not note:
+        raise VoicecheckError("a correction needs its text; say it with --note")
+    with database.writing() as connection:
+        lock(connection)
+        row = find_finding(connection, finding)
+        if at < parse(row.utc):
+            raise VoicecheckError(
+                f"{format_utc(at)} is before the finding, {row.utc}; mend the time given with --at"
+            )
+        values: dict[str, Any] = {
+            "kind": kind.value,
+            "at": format_utc(at),
+            "who": who,
+            "reference": reference,
+            "note": note,
+            "category": None,
+            "due": None,
+            "zone": None,
+            "salt": secrets.token_hex(16),
+        }
+        if kind is Act.DEFERRED:
+            values |= _deferral(row, _recorded(connection, row), category, days)
+        new = insert(t.actions).values(**values, finding_id=row.id).returning(t.actions.c.id)
+        number = connection.execute(new).scalar_one()
+        content = {**values, "item": row.item}
+        now = format_utc(datetime.now(UTC))
+        append(connection, Filed.ACTION, f"{row.session}#{number}", content, now, sign)
+    return {"finding": f"{row.session}/{row.ordinal}", **values}
+
+
+def _recorded(connection: Connection, row: Row[Any]) -> str:
+    """When the discrepancy began: a repeated finding does not start the days anew."""
+    registration = connection.execute(
+        select(t.airframes.c.registration).where(t.airframes.c.id == row.airframe_id)
+    ).scalar_one()
+    for entry in of_airframe(connection, registration, row.item):
+        if any(found.id == row.id for found in entry.findings):
+            return entry.first.utc
+    raise VoicecheckError(
+        "this finding was tested again in its session and does not stand; there is nothing to defer"
+    )
+
+
+def _deferral(
+    row: Row[Any], recorded: str, category: str | None, days: int | None
+) -> dict[str, Any]:
+    """Category and last day of a deferral, counted from the day of the first finding."""
+    chosen = (category or row.mel_category or "").upper()
+    if not chosen:
+        raise VoicecheckError(
+            "the airframe's data have no MEL item for this finding; if the operator's MEL has "
+            "one, give its category with --category"
+        )
+    if row.mel_category and chosen != row.mel_category:
+        raise VoicecheckError(
+            f"category {chosen} differs from {row.mel_category}, that of {row.mel_item} in the "
+            "airframe's data; correct the data, or leave --category out"
+        )
+    found = due(parse(recorded), chosen, row.zone, days if days is not None else row.mel_days)
+    return {"category": chosen, "due": found.day.isoformat(), "zone": row.zone}
+
+
+def find_finding(connection: Connection, wanted: str) -> Row[Any]:
+    """The finding SESSION/NUMBER; the session may be given by its beginning, if only one fits."""
+    match = re.fullmatch(r"([0-9A-Za-z-]+)/([1-9][0-9]{0,4})", wanted)
+    if match is None:
+        raise VoicecheckError(
+            f"{wanted[:60]!r} does not name a finding; write it as `log open` shows it, "
+            "SESSION/NUMBER"
+        )
+    found = connection.execute(
+        select(t.findings, t.sessions.c.session, t.sessions.c.zone)
+        .join(t.sessions, t.sessions.c.id == t.findings.c.session_id)
+        .where(
+            t.sessions.c.session.startswith(match[1], autoescape=True),
+            t.findings.c.ordinal == int(match[2]),
+        )
+        .limit(2)
+    ).all()
+    exact = [row for row in found if row.session == match[1]]
+    found = exact or found
+    if not found:
+        raise VoicecheckError(f"no finding {wanted[:60]} is filed; see `voicecheck log open`")
+    if len(found) > 1:
+        raise VoicecheckError(f"{wanted[:60]} fits several sessions; give more of the session id")
+    return found[0]
