@@ -85,6 +85,8 @@ def not_understood(crew: Crew, last: Utterance) -> None:
         for key in last.keys:
             if key in memory.wordings.readings:
                 memory.reopen(memory.wordings.readings[key][0])
+        if memory.position is not None and last is memory.call and last.moves is None:
+            _first(crew, Go(memory.position))  # perhaps it was not known to be here
 
 
 def _lost_on_the_way(crew: Crew) -> None:
@@ -96,7 +98,7 @@ def _lost_on_the_way(crew: Crew) -> None:
 def _not_taken(crew: Crew) -> None:
     """One call was understood and does not count."""
     for waiting in (crew.just_said, crew.just_agreed):
-        if waiting:
+        if waiting and waiting[0].said is Said.ITEM:
             waiting.pop(0).got_through = False
             return
 
@@ -127,6 +129,7 @@ def _yes_or_no(crew: Crew, claims: list[str], at: float) -> None:
     known = tuple(key for key in keys if key is not None)
     before = memory.last
     if before is not None and before.claims == known and known and not before.moves:
+        crew.account.entries[-1].got_through = False
         _first(crew, Repeat())  # answered already, and the answer did not get through
         return
     _not_corrected(crew)
@@ -152,9 +155,10 @@ def left_unanswered(crew: Crew) -> None:
     for entry in crew.asked:
         entry.got_through = False
     if crew.asked:
-        answered = [i for i in crew.memory.agenda if isinstance(i, Command) and i.claims]
-        for intent in answered:
-            crew.memory.agenda.remove(intent)
+        keys = {entry.key for entry in crew.asked}
+        for intent in list(crew.memory.agenda):
+            if isinstance(intent, Command) and keys & set(intent.claims):
+                crew.memory.agenda.remove(intent)
     crew.asked = ()
 
 
@@ -308,6 +312,7 @@ def _part_lost(crew: Crew, values: Values, _at: float) -> None:
         return
     if crew.memory.last is crew.memory.call:
         _lost_on_the_way(crew)
+        _first(crew, Repeat(call=True))  # the crew has been told that nobody heard it
     else:
         _not_corrected(crew)
 
