@@ -6,6 +6,7 @@ import json
 import sys
 import tempfile
 import time
+from collections.abc import Callable
 from dataclasses import asdict, dataclass
 from datetime import UTC, datetime
 from pathlib import Path
@@ -63,8 +64,13 @@ def load(options: RunOptions) -> Loaded:
     return loaded
 
 
-def run(options: RunOptions, cache: Path, display: Display) -> Finished:
-    """One whole session. Raises VoicecheckError before anything is recorded."""
+def run(
+    options: RunOptions, cache: Path, display: Display, tick: Callable[[float], None] | None = None
+) -> Finished:
+    """One whole session. Raises VoicecheckError before anything is recorded.
+
+    tick: told the stream time in seconds after each block of sound.
+    """
     loaded = load(options)
     live = options.wav is None
     recording = None if live else open_source(options.wav, None)
@@ -80,7 +86,7 @@ def run(options: RunOptions, cache: Path, display: Display) -> Finished:
     try:
         for notice in voice.notices:
             display.notice(notice)
-        return _session(options, loaded, source, hearing, clock, voice, display, live)
+        return _session(options, loaded, source, hearing, clock, voice, display, live, tick)
     finally:
         source.stop()
         voice.close()
@@ -95,6 +101,7 @@ def _session(
     voice: OpenedVoice,
     display: Display,
     live: bool,
+    tick: Callable[[float], None] | None,
 ) -> Finished:
     started = datetime.now(UTC)
     header = header_of(options, loaded, source.name, hearing.listeners, started)
@@ -113,7 +120,7 @@ def _session(
     )
     clock.start(lambda: conductor.now)
     conductor.begin(second=options.second is not None)
-    summary = conduct(conductor, source, live)
+    summary = conduct(conductor, source, live, tick)
     drain(conductor, live)
     left = record.close()
     mixdown = _mixdown(options, voice)
@@ -121,13 +128,20 @@ def _session(
     return Finished(summary, folder, mixdown)
 
 
-def conduct(conductor: Conductor, source: AudioSource, live: bool) -> dict[str, Any]:
+def conduct(
+    conductor: Conductor,
+    source: AudioSource,
+    live: bool,
+    tick: Callable[[float], None] | None = None,
+) -> dict[str, Any]:
     """Feed the source to the conductor until the session or the sound ends."""
     reason = "the microphone was closed" if live else "the recording ended"
     try:
         for item in source.blocks():
             if not conductor.take(item):
                 break
+            if tick is not None:
+                tick(conductor.now)
     except KeyboardInterrupt:
         reason = "stopped at the keyboard"
     return conductor.end(reason)
