@@ -68,9 +68,7 @@ def as_pilot(
             "caution": CAUTION,
             "marks": {**asdict(trained.marks), "score": round(trained.marks.score, 3)},
             "calls": [asdict(mark) for mark in trained.calls],
-            "earlier": [
-                {"started": m.started, "score": round(m.score, 3)} for m in trained.earlier
-            ],
+            "earlier": before,
             "session": trained.finished.summary["session"],
         }
         json.dump(facts, sys.stdout, ensure_ascii=False, indent=2)

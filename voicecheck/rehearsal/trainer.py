@@ -160,6 +160,12 @@ class Trainer:
         if item.shows is Shows.GOES_OUT:
             self._mark_timed(item, began, outcome, str(facts["called"]))
             return
+        if item.shows in HANDS and item.id not in self._done:
+            # Called in one breath with what comes before it: the student's own hand was quicker.
+            self._aircraft.do(item.id, at)
+            self._done.add(item.id)
+            self._hand = None
+            self._seen.pop(item.id, None)
         was = right_reading(item, self._aircraft.panel(at))
         faulty = was.grade is not Grade.GOOD
         seen = self._seen.get(item.id)
