@@ -30,6 +30,8 @@ MOST_REPEATS: Final = 6
 
 def answer(crew: Crew, prompt: str, values: Values, at: float) -> None:
     """Change what the crew has in mind, and what it will say next."""
+    if prompt == "ack":
+        _where(crew, values["words"])
     if prompt in _READ_BACK and not _as_said(crew, values["words"]):
         if not crew.does(crew.manners.careless):
             _lost_on_the_way(crew)
@@ -45,6 +47,13 @@ def answer(crew: Crew, prompt: str, values: Values, at: float) -> None:
     if prompt in _MAY_BE_IGNORED and crew.does(crew.manners.ignore):
         return
     react(crew, values, at)
+
+
+def _where(crew: Crew, words: str) -> None:
+    """A position that is read back is where voicecheck believes the selector to be."""
+    for position in crew.checklist.positions:
+        if position.say == words:
+            crew.memory.told_position = position.id
 
 
 def _as_said(crew: Crew, words: str) -> bool:
@@ -124,7 +133,7 @@ def _confirm_change(crew: Crew, values: Values, at: float) -> None:
 def _yes_or_no(crew: Crew, claims: list[str], at: float) -> None:
     """Yes when everything that is read back was meant, otherwise no."""
     memory = crew.memory
-    keys = [memory.wordings.meant_by(words, memory.position) for words in claims]
+    keys = [memory.wordings.meant_by(words, memory.told_position) for words in claims]
     meant = set(memory.power_asked) | set(memory.call.keys if memory.call else ())
     known = tuple(key for key in keys if key is not None)
     before = memory.last
