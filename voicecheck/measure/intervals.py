@@ -9,7 +9,7 @@ from voicecheck.errors import VoicecheckError
 
 
 def library(name: str) -> Any:
-    """A library that is only loaded when needed. Raises VoicecheckError when it is not installed."""
+    """A library that is loaded late. Raises VoicecheckError when it is not installed."""
     try:
         return importlib.import_module(name)
     except ImportError as error:

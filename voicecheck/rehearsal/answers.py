@@ -5,7 +5,7 @@ from __future__ import annotations
 from collections.abc import Callable, Mapping
 from typing import TYPE_CHECKING, Final
 
-from voicecheck.checklist.resolved import OFF
+from voicecheck.checklist.resolved import OFF, Grade
 from voicecheck.rehearsal.account import Entry, Said
 from voicecheck.rehearsal.intents import (
     Command,
@@ -91,11 +91,21 @@ def not_understood(crew: Crew, last: Utterance) -> None:
         _first(crew, Repeat())
     else:
         memory.repeats = 0
-        for key in last.keys:
-            if key in memory.wordings.readings:
-                memory.reopen(memory.wordings.readings[key][0])
-        if memory.position is not None and last is memory.call and last.moves is None:
-            _first(crew, Go(memory.position))  # perhaps it was not known to be here
+        _give_up(crew, last)
+
+
+def _give_up(crew: Crew, last: Utterance) -> None:
+    """Say where the selector is, perhaps that was not known; bad news is never given up."""
+    memory = crew.memory
+    bad: list[Intent] = []
+    for key in last.keys:
+        if key in memory.wordings.readings:
+            item, reading = memory.wordings.readings[key]
+            memory.reopen(item)
+            if reading.grade is not Grade.GOOD and reading in item.readings:
+                bad.append(Look(item.id, exactly=key))
+    if memory.position is not None and last is memory.call and last.moves is None:
+        _first(crew, Go(memory.position), *bad)
 
 
 def _lost_on_the_way(crew: Crew) -> None:
