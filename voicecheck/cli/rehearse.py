@@ -11,11 +11,14 @@ from rich.text import Text
 
 from voicecheck.caution import CAUTION
 from voicecheck.cli.measure import show
-from voicecheck.cli.run import Listener, Model, Second, hearing_options
+from voicecheck.cli.rehearse_live import as_pilot, watch
+from voicecheck.cli.run import Headset, Listener, Model, Second, hearing_options
 from voicecheck.errors import VoicecheckError
 from voicecheck.rehearsal.cast import airframes, manners_named
 from voicecheck.rehearsal.many import fast, keep, sound
 from voicecheck.rehearsal.proof import Outcome, Tally, Terms, table
+from voicecheck.rehearsal.training import progress_file
+from voicecheck.session.options import RunOptions, VoiceOptions
 from voicecheck.session.places import cache_dir
 
 EXIT_WRONG = 1
@@ -51,6 +54,32 @@ def rehearse(
     out: Annotated[Path, typer.Option(metavar="DIR", help="Where what went wrong is kept.")] = Path(
         "out/rehearsal"
     ),
+    part: Annotated[
+        str | None,
+        typer.Option(
+            "--as", metavar="pilot|watch", help="Answer by voice yourself, or look on; one session."
+        ),
+    ] = None,
+    student: Annotated[str, typer.Option(help="With --as pilot: whose progress.")] = "student",
+    progress: Annotated[
+        Path | None, typer.Option(metavar="FILE", help="Progress; default: the user's state files.")
+    ] = None,
+    from_: Annotated[
+        Path | None, typer.Option("--from", metavar="FILE.wav", help="With --as pilot.")
+    ] = None,
+    microphone: Annotated[str | None, typer.Option(metavar="NAME", help="With --as pilot.")] = None,
+    loudspeaker: Annotated[
+        str | None, typer.Option(metavar="NAME", help="With --as pilot.")
+    ] = None,
+    headset: Headset = False,
+    mute: Annotated[bool, typer.Option(help="Show prompts and horns, sound none.")] = False,
+    log: Annotated[
+        Path | None,
+        typer.Option(
+            envvar="VOICECHECK_REHEARSAL_LOG",
+            help="With --as pilot: where sessions go, apart from those of real aircraft.",
+        ),
+    ] = None,
     listener: Listener = "pocketsphinx",
     model: Model = None,
     second_listener: Second = "auto",
@@ -65,6 +94,39 @@ def rehearse(
     """
     screen = Console(stderr=as_json, highlight=False)
     screen.print(Text(CAUTION), soft_wrap=True)
+    hearing = hearing_options(listener, model, second_listener)
+    if part is not None:
+        if airframe is None:
+            raise VoicecheckError(f"--as {part} is one session; say which --airframe")
+        options = RunOptions(
+            checklist=checklist,
+            airframe=airframe,
+            log=log or progress_file().with_name("rehearsals"),
+            wav=from_,
+            microphone=microphone,
+            headset=headset,
+            hearing=hearing,
+            voice=VoiceOptions(speak=not mute, loudspeaker=loudspeaker),
+        )
+        if part == "pilot":
+            kept = progress or progress_file()
+            as_pilot(
+                options,
+                screen,
+                faults=faults,
+                seed=seed,
+                student=student,
+                progress=kept,
+                as_json=as_json,
+            )
+            return
+        if part != "watch":
+            raise VoicecheckError(f"--as {part}: unknown; choose pilot or watch")
+        db = noise[0] if noise else None
+        fine = watch(
+            options, screen, hearing, faults=faults, crew_name=crew, noise_db=db, seed=seed
+        )
+        raise typer.Exit(0 if fine else EXIT_WRONG)
     if noise and not through_sound:
         raise VoicecheckError("--noise goes with --sound; add it")
     manners, ears = manners_named(crew)
@@ -76,7 +138,6 @@ def rehearse(
 
     tallies: dict[str, Tally] = {}
     if through_sound:
-        hearing = hearing_options(listener, model, second_listener)
         levels: list[float | None] = [*noise] if noise else [None]
         for db in levels:
             name = "sound, quiet" if db is None else f"sound, {db:g} dB"

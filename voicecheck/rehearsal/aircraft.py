@@ -85,17 +85,22 @@ class Aircraft:
             self._been_on.add(bus)
         self._show()
 
-    def select(self, position: str, at: float) -> None:
-        """Turn the selector; whatever was silenced, reset or thrown is as before."""
+    def select(self, position: str, at: float, left: float | None = None) -> None:
+        """Turn the selector; whatever was silenced, reset or thrown is as before.
+
+        left: when it truly left where it was, if that is known only now.
+        """
         self._advance(at)
-        left, self._selector = self._selector, position
-        if left == position:
+        before, self._selector = self._selector, position
+        if before == position:
             return
         for item in self.checklist.items:
-            if item.shows is Shows.GOES_OUT and item.position == left:
+            if item.shows is Shows.GOES_OUT and item.position == before:
                 lamp = self._lamp_of(item)
                 if all(self._glow[part.caption].on for part in lamp.lamps):
-                    self._running[item.id] = self._now + self._takes(item)
+                    self._running[item.id] = (self._now if left is None else left) + self._takes(
+                        item
+                    )
             elif item.shows is Shows.GOES_OUT and item.position == position:
                 self._running.pop(item.id, None)
         self._done.clear()

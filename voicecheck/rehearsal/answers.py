@@ -5,7 +5,7 @@ from __future__ import annotations
 from collections.abc import Callable, Mapping
 from typing import TYPE_CHECKING, Final
 
-from voicecheck.checklist.resolved import OFF
+from voicecheck.checklist.resolved import OFF, Grade
 from voicecheck.rehearsal.account import Entry, Said
 from voicecheck.rehearsal.intents import (
     Command,
@@ -30,6 +30,8 @@ MOST_REPEATS: Final = 6
 
 def answer(crew: Crew, prompt: str, values: Values, at: float) -> None:
     """Change what the crew has in mind, and what it will say next."""
+    if prompt == "ack":
+        _where(crew, values["words"])
     if prompt in _READ_BACK and not _as_said(crew, values["words"]):
         if not crew.does(crew.manners.careless):
             _lost_on_the_way(crew)
@@ -45,6 +47,13 @@ def answer(crew: Crew, prompt: str, values: Values, at: float) -> None:
     if prompt in _MAY_BE_IGNORED and crew.does(crew.manners.ignore):
         return
     react(crew, values, at)
+
+
+def _where(crew: Crew, words: str) -> None:
+    """A position that is read back is where voicecheck believes the selector to be."""
+    for position in crew.checklist.positions:
+        if position.say == words:
+            crew.memory.told_position = position.id
 
 
 def _as_said(crew: Crew, words: str) -> bool:
@@ -82,9 +91,21 @@ def not_understood(crew: Crew, last: Utterance) -> None:
         _first(crew, Repeat())
     else:
         memory.repeats = 0
-        for key in last.keys:
-            if key in memory.wordings.readings:
-                memory.reopen(memory.wordings.readings[key][0])
+        _give_up(crew, last)
+
+
+def _give_up(crew: Crew, last: Utterance) -> None:
+    """Say where the selector is, perhaps that was not known; bad news is never given up."""
+    memory = crew.memory
+    bad: list[Intent] = []
+    for key in last.keys:
+        if key in memory.wordings.readings:
+            item, reading = memory.wordings.readings[key]
+            memory.reopen(item)
+            if reading.grade is not Grade.GOOD and reading in item.readings:
+                bad.append(Look(item.id, exactly=key))
+    if memory.position is not None and last is memory.call and last.moves is None:
+        _first(crew, Go(memory.position), *bad)
 
 
 def _lost_on_the_way(crew: Crew) -> None:
@@ -96,7 +117,7 @@ def _lost_on_the_way(crew: Crew) -> None:
 def _not_taken(crew: Crew) -> None:
     """One call was understood and does not count."""
     for waiting in (crew.just_said, crew.just_agreed):
-        if waiting:
+        if waiting and waiting[0].said is Said.ITEM:
             waiting.pop(0).got_through = False
             return
 
@@ -122,11 +143,12 @@ def _confirm_change(crew: Crew, values: Values, at: float) -> None:
 def _yes_or_no(crew: Crew, claims: list[str], at: float) -> None:
     """Yes when everything that is read back was meant, otherwise no."""
     memory = crew.memory
-    keys = [memory.wordings.meant_by(words, memory.position) for words in claims]
+    keys = [memory.wordings.meant_by(words, memory.told_position) for words in claims]
     meant = set(memory.power_asked) | set(memory.call.keys if memory.call else ())
     known = tuple(key for key in keys if key is not None)
     before = memory.last
     if before is not None and before.claims == known and known and not before.moves:
+        crew.account.entries[-1].got_through = False
         _first(crew, Repeat())  # answered already, and the answer did not get through
         return
     _not_corrected(crew)
@@ -152,9 +174,10 @@ def left_unanswered(crew: Crew) -> None:
     for entry in crew.asked:
         entry.got_through = False
     if crew.asked:
-        answered = [i for i in crew.memory.agenda if isinstance(i, Command) and i.claims]
-        for intent in answered:
-            crew.memory.agenda.remove(intent)
+        keys = {entry.key for entry in crew.asked}
+        for intent in list(crew.memory.agenda):
+            if isinstance(intent, Command) and keys & set(intent.claims):
+                crew.memory.agenda.remove(intent)
     crew.asked = ()
 
 
@@ -308,6 +331,7 @@ def _part_lost(crew: Crew, values: Values, _at: float) -> None:
         return
     if crew.memory.last is crew.memory.call:
         _lost_on_the_way(crew)
+        _first(crew, Repeat(call=True))  # the crew has been told that nobody heard it
     else:
         _not_corrected(crew)
 

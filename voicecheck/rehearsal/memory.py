@@ -31,6 +31,8 @@ class Memory:
     wordings: Wordings
     order: list[str]
     position: str | None = None
+    told_position: str | None = None
+    """The position that was read back last."""
     called: dict[str, str] = field(default_factory=dict)
     """Item to the reading called last and thought to stand."""
     here: dict[str, str] = field(default_factory=dict)

@@ -6,7 +6,7 @@ samples, so it goes as fast as the machine allows.
 
 from __future__ import annotations
 
-from collections.abc import Mapping
+from collections.abc import Callable, Mapping
 from dataclasses import dataclass, field
 from pathlib import Path
 from typing import Any, Final
@@ -78,6 +78,7 @@ class SoundLoop:
     """One crew with its voices in front of real listeners.
 
     noise_db: speech over pink noise in dB; None: a quiet room. talkers: pilot and second.
+    tick: told the stream time after each block.
     """
 
     def __init__(
@@ -91,8 +92,10 @@ class SoundLoop:
         noise_db: float | None = None,
         seed: int = 0,
         display: Display | None = None,
+        tick: Callable[[float], None] | None = None,
     ) -> None:
         self._crew = crew
+        self._tick = tick
         self._talkers = talkers
         self._engine = HeardEngine(loaded.checklist)
         self._engine.heard = []
@@ -182,3 +185,5 @@ class SoundLoop:
         block = np.clip(np.rint(mixed), -32768, 32767).astype(np.int16)
         self._track.append(block)
         self._conductor.take(Block(block))
+        if self._tick is not None:
+            self._tick(self._now)

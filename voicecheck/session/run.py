@@ -70,11 +70,12 @@ def run(
     display: Display,
     keys: Keys | None = None,
     touches: Touches | None = None,
+    tick: Callable[[float], None] | None = None,
 ) -> Finished:
     """One whole session. Raises VoicecheckError before anything is recorded.
 
     keys: what is typed at the terminal. touches: callouts entered on screens, and their wish to
-    stop.
+    stop. tick: told the stream time in seconds after each block of sound.
     """
     loaded = load(options)
     from_log = FromLog(options.log, options.database, loaded.checklist.registration, options.key)
@@ -94,7 +95,7 @@ def run(
         require_sayable(loaded, ears[0].missing)
     parts = assemble(wanted, loaded.language, ears, cache, display, source)
     try:
-        return _session(options, loaded, parts, display, keys, touches, from_log)
+        return _session(options, loaded, parts, display, keys, touches, from_log, tick)
     finally:
         parts.close()
 
@@ -107,6 +108,7 @@ def _session(
     keys: Keys | None,
     touches: Touches | None,
     from_log: FromLog,
+    tick: Callable[[float], None] | None,
 ) -> Finished:
     started = datetime.now(UTC)
     seals, names = name_crew(options.pilot, options.second)
@@ -130,7 +132,7 @@ def _session(
     )
     conductor.begin(second=options.second is not None, from_log=told)
     live = parts.wanted.live
-    summary = conduct(conductor, parts.source, live, keys, touches, parts.clock)
+    summary = conduct(conductor, parts.source, live, keys, touches, parts.clock, tick)
     drain(conductor, live)
     left = record.close()
     mixdown = _mixdown(options, parts.given)
@@ -146,10 +148,12 @@ def conduct(
     keys: Keys | None = None,
     touches: Touches | None = None,
     clock: Callable[[], float] | None = None,
+    tick: Callable[[float], None] | None = None,
 ) -> dict[str, Any]:
     """Feed the source, what is typed and what is touched, until session or sound ends.
 
-    clock: stream time of this moment, by which presses are dated.
+    clock: stream time of this moment, by which presses are dated. tick: told the time after each
+    block.
     """
     reason = "the microphone was closed" if live else "the recording ended"
     entered = touches or Touches()
@@ -165,6 +169,8 @@ def conduct(
             if entered.stopping is not None:
                 reason = entered.stopping
                 break
+            if tick is not None:
+                tick(conductor.now)
     except KeyboardInterrupt:
         reason = "stopped at the keyboard"
     for press in entered.close():

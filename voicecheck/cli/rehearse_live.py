@@ -1,0 +1,139 @@
+"""The parts of ``voicecheck rehearse`` in which somebody takes part or looks on."""
+
+from __future__ import annotations
+
+import json
+import random
+import sys
+from dataclasses import asdict
+from pathlib import Path
+
+from rich.console import Console
+from rich.text import Text
+
+from voicecheck.caution import CAUTION
+from voicecheck.display.console import ConsoleDisplay
+from voicecheck.rehearsal.aircraft import Aircraft
+from voicecheck.rehearsal.cast import manners_named
+from voicecheck.rehearsal.crew import Crew
+from voicecheck.rehearsal.faults import faults_from
+from voicecheck.rehearsal.judge import judge
+from voicecheck.rehearsal.sound import SoundLoop
+from voicecheck.rehearsal.trainer import Showing
+from voicecheck.rehearsal.training import Trained, train
+from voicecheck.rehearsal.voices import VOICES
+from voicecheck.session.hearing import open_hearing
+from voicecheck.session.options import HearingOptions, RunOptions
+from voicecheck.session.places import cache_dir
+from voicecheck.session.run import load
+
+
+class Teller:
+    """Shows the aircraft as lines between those of the session."""
+
+    def __init__(self, screen: Console) -> None:
+        self._screen = screen
+
+    def __call__(self, at: float, text: str) -> None:
+        """One line."""
+        minutes, seconds = divmod(at, 60)
+        line = f"{int(minutes):3d}:{seconds:04.1f} aircraft {text}"
+        self._screen.print(Text(line, "dim"), soft_wrap=True)
+
+
+def as_pilot(
+    options: RunOptions,
+    screen: Console,
+    *,
+    faults: str,
+    seed: int,
+    student: str,
+    progress: Path,
+    as_json: bool,
+) -> None:
+    """A student calls; marks and progress are shown at the end."""
+    trained = train(
+        options,
+        cache_dir(),
+        ConsoleDisplay(screen),
+        Teller(screen),
+        faults=faults,
+        seed=seed,
+        student=student,
+        progress=progress,
+    )
+    if as_json:
+        before = [{"started": m.started, "score": round(m.score, 3)} for m in trained.earlier]
+        facts = {
+            "caution": CAUTION,
+            "marks": {**asdict(trained.marks), "score": round(trained.marks.score, 3)},
+            "calls": [asdict(mark) for mark in trained.calls],
+            "earlier": before,
+            "session": trained.finished.summary["session"],
+        }
+        json.dump(facts, sys.stdout, ensure_ascii=False, indent=2)
+        sys.stdout.write("\n")
+    _tell_marks(trained, screen)
+
+
+def _tell_marks(trained: Trained, screen: Console) -> None:
+    marks = trained.marks
+    lines = [f"{marks.student}: {marks.right} of {marks.items} items called as they were"]
+    lines += [f"  fault        {fault}" for fault in trained.faults]
+    named = (
+        ("missed", marks.missed),
+        ("false alarm", marks.false_alarms),
+        ("left out", marks.left_out),
+    )
+    lines += [f"  {what:12s} {item}" for what, items in named for item in items]
+    if marks.seconds is not None:
+        lines.append(f"  from showing to calling: {marks.seconds:.1f} s (the middle of all)")
+    slow = sorted((m for m in trained.calls if m.seconds), key=lambda m: m.seconds or 0)[-3:]
+    lines += [f"  slow         {m.item}: {m.seconds:.1f} s" for m in reversed(slow)]
+    scores = [f"{m.score:.0%}" for m in (*trained.earlier, marks)]
+    lines.append(f"  progress     {' '.join(scores[-10:])}")
+    screen.print()
+    for line in lines:
+        screen.print(Text(line), soft_wrap=True)
+    screen.print(Text(CAUTION), soft_wrap=True)
+
+
+def watch(
+    options: RunOptions,
+    screen: Console,
+    hearing: HearingOptions,
+    *,
+    faults: str,
+    crew_name: str,
+    noise_db: float | None,
+    seed: int,
+) -> bool:
+    """A simulated crew on a simulated aircraft, shown; whether nothing dangerous came of it."""
+    loaded = load(options)
+    chance = random.Random(seed)
+    text = f"random:{chance.randint(1, 3)}" if faults == "random" else faults
+    aircraft = Aircraft(loaded.checklist, faults_from(text, loaded.checklist, chance), seed)
+    crew = Crew(loaded.checklist, aircraft, manners_named(crew_name)[0], chance)
+    ear = open_hearing(loaded.language, hearing, cache_dir())
+    display = ConsoleDisplay(screen)
+    for fault in aircraft.faults:
+        display.notice(f"fault: {fault}")
+    voices = chance.sample(VOICES, 2)
+    loop = SoundLoop(
+        loaded,
+        crew,
+        ear,
+        (voices[0], voices[1]),
+        cache_dir(),
+        noise_db=noise_db,
+        seed=seed,
+        display=display,
+        tick=Showing(aircraft, Teller(screen)),
+    )
+    played = loop.play()
+    judged = judge(loaded.checklist, crew.account, played.summary)
+    screen.print()
+    line = f"called bad: {judged.called_bad}; logged: {judged.found}; misread by the crew: "
+    screen.print(Text(f"{line}{judged.misread}; dangerous misses: {len(judged.dangerous)}"))
+    screen.print(Text(CAUTION), soft_wrap=True)
+    return not judged.dangerous

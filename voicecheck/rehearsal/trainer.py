@@ -1,0 +1,229 @@
+"""A simulated aircraft that follows a student's calls, and marks them.
+
+The trainer is a display: it sees what the session records and nothing else. When a position is
+called its selector moves, when a bus is affirmed it is switched, and what a hand would do next
+(silence, reset, throw a switch) is done once everything before it has been called. What the
+panel then shows is printed and sounded; the session itself goes on as with a real aircraft.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Callable, Mapping
+from typing import Final
+
+from voicecheck.checklist.resolved import OFF, Grade, Item, Shows
+from voicecheck.engine.effects import Priority
+from voicecheck.rehearsal.aircraft import Aircraft
+from voicecheck.rehearsal.crew import DARK_AFTER, HANDS
+from voicecheck.rehearsal.horns import Horns
+from voicecheck.rehearsal.marks import Mark
+from voicecheck.rehearsal.panel import Panel, right_reading
+from voicecheck.session.display import Display
+
+HAND_AFTER: Final = 1.0
+"""Seconds after the call before until a hand does what comes next."""
+_LOOK_EVERY: Final = 0.1
+_DONE: Final = {
+    Shows.FALLS_SILENT: "you press silence",
+    Shows.SOUNDS_ON: "you press silence",
+    Shows.RETURNS: "you set it again",
+    Shows.RESETS: "you press reset",
+    Shows.STAYS: "you press reset",
+    Shows.THROWN: "you throw the switch",
+    Shows.BACK: "you put the switch back",
+}
+
+
+class Trainer:
+    """Follows one session. tell: shows one line about the aircraft."""
+
+    def __init__(
+        self,
+        aircraft: Aircraft,
+        display: Display,
+        tell: Callable[[float, str], None],
+        horns: Horns | None = None,
+    ) -> None:
+        self._aircraft = aircraft
+        self._display = display
+        self._tell = tell
+        self._horns = horns
+        self._items = {item.id: item for item in aircraft.checklist.items}
+        self._position: str | None = None
+        self._called: set[str] = set()
+        self._seen: dict[str, float] = {}
+        self._hand: tuple[float, Item] | None = None
+        self._done: set[str] = set()
+        self._ran: dict[str, tuple[float, float]] = {}
+        self._shown = ""
+        self._looked = -1.0
+        self.marks: list[Mark] = []
+
+    # A display to the session.
+
+    def heard(self, at: float, words: str, confidence: float) -> None:
+        """Pass on."""
+        self._display.heard(at, words, confidence)
+
+    def not_understood(self, at: float, reason: str) -> None:
+        """Pass on."""
+        self._display.not_understood(at, reason)
+
+    def said(self, at: float, text: str, priority: Priority) -> None:
+        """Pass on."""
+        self._display.said(at, text, priority)
+
+    def state(self, view: Mapping[str, object]) -> None:
+        """Pass on."""
+        self._display.state(view)
+
+    def notice(self, text: str) -> None:
+        """Pass on."""
+        self._display.notice(text)
+
+    def noted(self, at: float, kind: str, facts: Mapping[str, object]) -> None:
+        """What was recorded moves the aircraft, or is a call to be marked."""
+        self._display.noted(at, kind, facts)
+        if kind == "position":
+            said = facts.get("at")
+            self._select(str(facts["position"]), at, float(said) if isinstance(said, float) else at)
+        elif kind == "power" and facts["state"] in ("on", "off"):
+            self._aircraft.switch(str(facts["bus"]), facts["state"] == "on", at)
+            self._seen.update(dict.fromkeys(self._here(), at))
+        elif kind in ("result", "finding") and facts["item"] in self._items:
+            self._mark(self._items[str(facts["item"])], at, facts)
+        self.tick(at)
+
+    # The aircraft.
+
+    def tick(self, at: float) -> None:
+        """Time has come to `at`: do what a hand is to do, and show what has changed."""
+        if self._hand is not None and at >= self._hand[0]:
+            item = self._hand[1]
+            self._hand = None
+            self._aircraft.do(item.id, at)
+            self._done.add(item.id)
+            self._seen[item.id] = at
+            self._tell(at, f"({_DONE[item.shows or Shows.BACK]}: {item.reports})")
+        if at - self._looked >= _LOOK_EVERY:
+            self._looked = at
+            self._show(self._aircraft.panel(at))
+
+    @property
+    def panel(self) -> Panel:
+        """What the cockpit shows now."""
+        return self._aircraft.panel(0.0)  # never earlier than the last look
+
+    def _here(self) -> list[str]:
+        return [item.id for item in self._items.values() if item.position == self._position]
+
+    def _select(self, position: str, at: float, left: float) -> None:
+        # The words ended before they were understood; that is when the hand turned it.
+        self._aircraft.select(position, at, left)
+        for item in self._items.values():
+            due = self._aircraft.goes_dark_at(item.id, at)
+            if due is not None and item.position != position:
+                self._ran.setdefault(item.id, (left, due))
+            elif item.position == position:
+                self._ran.pop(item.id, None)
+        self._position = position
+        self._called, self._done, self._hand = set(), set(), None
+        self._seen.update(dict.fromkeys(self._here(), at))
+        self._plan(at)
+
+    def _plan(self, at: float) -> None:
+        """The next thing for a hand, if everything before it has been called."""
+        for item_id in self._here():
+            item = self._items[item_id]
+            if item.shows in HANDS and item_id not in self._done:
+                self._hand = (at + HAND_AFTER, item)
+                return
+            if item_id not in self._called and item.shows is not Shows.GOES_OUT:
+                return
+
+    def _show(self, panel: Panel) -> None:
+        shown = as_line(panel)
+        if shown != self._shown:
+            self._shown = shown
+            self._tell(panel.at, shown)
+        if self._horns is not None:
+            self._horns.follow(panel.sounds)
+
+    # The marks.
+
+    def _mark(self, item: Item, at: float, facts: Mapping[str, object]) -> None:
+        outcome = str(facts["outcome"])
+        if outcome not in ("satisfactory", "unsatisfactory"):
+            return
+        start = facts["start"]
+        began = float(start) if isinstance(start, int | float) else at
+        if item.shows is Shows.GOES_OUT:
+            self._mark_timed(item, began, outcome, str(facts["called"]))
+            return
+        if item.shows in HANDS and item.id not in self._done:
+            # Called in one breath with what comes before it: the student's own hand was quicker.
+            self._aircraft.do(item.id, at)
+            self._done.add(item.id)
+            self._hand = None
+            self._seen.pop(item.id, None)
+        was = right_reading(item, self._aircraft.panel(at))
+        faulty = was.grade is not Grade.GOOD
+        seen = self._seen.get(item.id)
+        self.marks.append(
+            Mark(
+                item=item.id,
+                called=str(facts["called"]),
+                was=was.phrases[0],
+                right=(outcome == "unsatisfactory") == faulty,
+                faulty=faulty,
+                seconds=None if seen is None else round(max(0.0, began - seen), 2),
+            )
+        )
+        self._called.add(item.id)
+        self._plan(at)
+
+    def _mark_timed(self, item: Item, began: float, outcome: str, called: str) -> None:
+        left, due = self._ran.get(item.id, (began, began))
+        assert item.window is not None
+        faulty = not item.window.lower <= due - left <= item.window.upper
+        late = began - due - DARK_AFTER
+        self.marks.append(
+            Mark(
+                item=item.id,
+                called=called,
+                was=f"out after {due - left:.1f} s" if due < float("inf") else "never out",
+                right=(outcome == "unsatisfactory") == faulty,
+                faulty=faulty,
+                seconds=round(late, 2) if 0 <= late < float("inf") else None,
+            )
+        )
+
+
+class Showing:
+    """Tells what a panel shows whenever that changes."""
+
+    def __init__(self, aircraft: Aircraft, tell: Callable[[float, str], None]) -> None:
+        self._aircraft = aircraft
+        self._tell = tell
+        self._shown = ""
+
+    def __call__(self, at: float) -> None:
+        """Time has come to `at`."""
+        shown = as_line(self._aircraft.panel(at))
+        if shown != self._shown:
+            self._shown = shown
+            self._tell(at, shown)
+
+
+def as_line(panel: Panel) -> str:
+    """What a panel shows, in words: captions with their colour, sounds, gauges."""
+    parts = [f"[{_named(lamp.caption, lamp.colour)}]" for lamp in panel.lamps if lamp.lit]
+    parts += [f"({sound} sounds)" for sound in panel.sounds]
+    parts += [f"({felt} felt)" for felt in panel.felt]
+    if panel.selector != OFF:
+        parts += list(panel.gauges.values())
+    return "  ".join(parts) or "everything dark and silent"
+
+
+def _named(caption: str, colour: str | None) -> str:
+    return caption if colour is None else f"{caption} {colour}"

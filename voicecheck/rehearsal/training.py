@@ -1,0 +1,84 @@
+"""One training session: a real session on a simulated aircraft, and its marks."""
+
+from __future__ import annotations
+
+import random
+from collections.abc import Callable
+from dataclasses import dataclass, replace
+from pathlib import Path
+
+import platformdirs
+
+from voicecheck.audio.player import Player
+from voicecheck.errors import VoicecheckError
+from voicecheck.rehearsal.aircraft import Aircraft
+from voicecheck.rehearsal.faults import Fault, faults_from
+from voicecheck.rehearsal.horns import Horns
+from voicecheck.rehearsal.marks import Mark, Marks, keep_marks, marks_of
+from voicecheck.rehearsal.trainer import Trainer
+from voicecheck.session.display import Display
+from voicecheck.session.options import RunOptions
+from voicecheck.session.run import Finished, load, run
+
+
+@dataclass(frozen=True, slots=True)
+class Trained:
+    """A session that is over. calls: every mark; earlier: the student's marks before."""
+
+    finished: Finished
+    faults: tuple[Fault, ...]
+    calls: tuple[Mark, ...]
+    marks: Marks
+    earlier: tuple[Marks, ...]
+
+
+def progress_file() -> Path:
+    """Where students' marks are kept."""
+    return platformdirs.user_state_path("voicecheck") / "rehearsals.jsonl"
+
+
+def train(
+    options: RunOptions,
+    cache: Path,
+    display: Display,
+    tell: Callable[[float, str], None],
+    *,
+    faults: str,
+    seed: int,
+    student: str,
+    progress: Path,
+) -> Trained:
+    """The whole session. Raises VoicecheckError before anything is recorded."""
+    checklist = load(options).checklist
+    chance = random.Random(seed)
+    text = f"random:{chance.randint(0, 3)}" if faults == "random" else faults
+    injected = faults_from(text, checklist, chance)
+    aircraft = Aircraft(checklist, injected, seed)
+    horns = _horns(options, display)
+    trainer = Trainer(aircraft, display, tell, horns)
+    try:
+        finished = run(replace(options, pilot=student), cache, trainer, tick=trainer.tick)
+    finally:
+        if horns is not None:
+            horns.close()
+    summary = finished.summary
+    marks = marks_of(
+        student,
+        str(summary["started"]),
+        checklist.registration,
+        map(str, injected),
+        trainer.marks,
+        summary,
+    )
+    earlier = keep_marks(marks, progress)
+    return Trained(finished, injected, tuple(trainer.marks), marks, tuple(earlier))
+
+
+def _horns(options: RunOptions, display: Display) -> Horns | None:
+    if options.wav is not None or not options.voice.speak:
+        return None
+    try:
+        return Horns(Player(options.voice.loudspeaker))
+    except VoicecheckError as error:
+        display.notice(f"the aircraft is silent: {error}")
+        return None
