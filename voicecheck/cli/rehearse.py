@@ -12,7 +12,8 @@ from rich.text import Text
 from voicecheck.caution import CAUTION
 from voicecheck.cli.measure import show
 from voicecheck.cli.rehearse_live import as_pilot, watch
-from voicecheck.cli.run import Headset, Listener, Model, Second, hearing_options
+from voicecheck.cli.run import Listener, Model, Second, hearing_options
+from voicecheck.cli.sound import Headset, cockpit_options
 from voicecheck.errors import VoicecheckError
 from voicecheck.rehearsal.cast import airframes, manners_named
 from voicecheck.rehearsal.many import fast, keep, sound
@@ -20,6 +21,7 @@ from voicecheck.rehearsal.proof import Outcome, Tally, Terms, table
 from voicecheck.rehearsal.training import progress_file
 from voicecheck.session.options import RunOptions, VoiceOptions
 from voicecheck.session.places import cache_dir
+from voicecheck.session.settings import load_settings
 
 EXIT_WRONG = 1
 """A dangerous miss or a crash."""
@@ -71,7 +73,7 @@ def rehearse(
     loudspeaker: Annotated[
         str | None, typer.Option(metavar="NAME", help="With --as pilot.")
     ] = None,
-    headset: Headset = False,
+    headset: Headset = None,
     mute: Annotated[bool, typer.Option(help="Show prompts and horns, sound none.")] = False,
     log: Annotated[
         Path | None,
@@ -98,13 +100,22 @@ def rehearse(
     if part is not None:
         if airframe is None:
             raise VoicecheckError(f"--as {part} is one session; say which --airframe")
+        cockpit = cockpit_options(
+            load_settings(),
+            live=from_ is None,
+            headset=headset,
+            channels=None,
+            talk_key=None,
+            keys=False,
+            deaf=False,
+        )
         options = RunOptions(
             checklist=checklist,
             airframe=airframe,
             log=log or progress_file().with_name("rehearsals"),
             wav=from_,
             microphone=microphone,
-            headset=headset,
+            cockpit=cockpit,
             hearing=hearing,
             voice=VoiceOptions(speak=not mute, loudspeaker=loudspeaker),
         )

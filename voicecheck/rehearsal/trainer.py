@@ -12,13 +12,12 @@ from collections.abc import Callable, Mapping
 from typing import Final
 
 from voicecheck.checklist.resolved import OFF, Grade, Item, Shows
-from voicecheck.engine.effects import Priority
 from voicecheck.rehearsal.aircraft import Aircraft
 from voicecheck.rehearsal.crew import DARK_AFTER, HANDS
 from voicecheck.rehearsal.horns import Horns
 from voicecheck.rehearsal.marks import Mark
 from voicecheck.rehearsal.panel import Panel, right_reading
-from voicecheck.session.display import Display
+from voicecheck.session.display import Display, Several
 
 HAND_AFTER: Final = 1.0
 """Seconds after the call before until a hand does what comes next."""
@@ -34,7 +33,7 @@ _DONE: Final = {
 }
 
 
-class Trainer:
+class Trainer(Several):
     """Follows one session. tell: shows one line about the aircraft."""
 
     def __init__(
@@ -44,8 +43,8 @@ class Trainer:
         tell: Callable[[float, str], None],
         horns: Horns | None = None,
     ) -> None:
+        super().__init__(display)
         self._aircraft = aircraft
-        self._display = display
         self._tell = tell
         self._horns = horns
         self._items = {item.id: item for item in aircraft.checklist.items}
@@ -59,31 +58,11 @@ class Trainer:
         self._looked = -1.0
         self.marks: list[Mark] = []
 
-    # A display to the session.
-
-    def heard(self, at: float, words: str, confidence: float) -> None:
-        """Pass on."""
-        self._display.heard(at, words, confidence)
-
-    def not_understood(self, at: float, reason: str) -> None:
-        """Pass on."""
-        self._display.not_understood(at, reason)
-
-    def said(self, at: float, text: str, priority: Priority) -> None:
-        """Pass on."""
-        self._display.said(at, text, priority)
-
-    def state(self, view: Mapping[str, object]) -> None:
-        """Pass on."""
-        self._display.state(view)
-
-    def notice(self, text: str) -> None:
-        """Pass on."""
-        self._display.notice(text)
+    # A display to the session: all is passed on.
 
     def noted(self, at: float, kind: str, facts: Mapping[str, object]) -> None:
         """What was recorded moves the aircraft, or is a call to be marked."""
-        self._display.noted(at, kind, facts)
+        super().noted(at, kind, facts)
         if kind == "position":
             said = facts.get("at")
             self._select(str(facts["position"]), at, float(said) if isinstance(said, float) else at)
