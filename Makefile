@@ -31,7 +31,7 @@ demo: $(READY) | system-run
 	if [ $$status -gt 1 ]; then exit $$status; fi
 
 test: $(READY) | system-test
-	$(BIN)/python -m pytest
+	$(BIN)/python -m pytest -n auto --maxprocesses 2 --dist loadgroup
 
 lint: $(READY)
 	$(BIN)/ruff check .
