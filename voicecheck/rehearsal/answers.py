@@ -322,6 +322,10 @@ def _ask_reason(crew: Crew, _values: Values, _at: float) -> None:
         _first(crew, Reason(crew.chance.choice(list(crew.checklist.reasons))))
 
 
+def _nothing_corrected(crew: Crew, _values: Values, _at: float) -> None:
+    _not_corrected(crew)
+
+
 def _held(crew: Crew, _values: Values, _at: float) -> None:
     crew.memory.held = True
 
@@ -366,6 +370,7 @@ _ANSWERS: Final[dict[str, Callable[[Crew, Values, float], None]]] = {
     "window-open": _window_open,
     "ask-reason": _ask_reason,
     "part-lost": _part_lost,
+    "nothing-to-correct": _nothing_corrected,
     "holding": _held,
     "resuming": _resumed,
     "finished-complete": _finished,
