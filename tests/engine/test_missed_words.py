@@ -97,6 +97,13 @@ def test_still_lit_is_known_from_the_call_that_says_so(jet: Crew) -> None:
     assert jet.outcome("anti-skid.out") == "unsatisfactory"
 
 
+def test_correction_of_a_question_that_is_answered_does_not_say_go_ahead(jet: Crew) -> None:
+    """The crew would believe that its last call about the aircraft had been taken back."""
+    jet.say("abandon test", "negative")
+    assert jet.say("correction") == ["nothing-to-correct"]
+    assert jet.outcome("anti-skid.caption") == "satisfactory"
+
+
 class TestUnanswered:
     """Bad news that was asked about, and then neither a yes nor a no."""
 
