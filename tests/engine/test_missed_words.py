@@ -69,6 +69,36 @@ def test_out_after_an_unheard_leaving_call_is_to_be_repeated(jet: Crew) -> None:
     assert jet.outcome("anti-skid.out") == "not tested"
 
 
+def test_out_after_an_unheard_leaving_call_can_be_taken_back(jet: Crew) -> None:
+    unheard(jet, "unclear")
+    jet.say_at(jet.now + 4.0, OUT)
+    standing = jet.engine.state.records["anti-skid.out"].now
+    assert standing is not None
+    assert standing.reason == "when the selector left was not understood; repeat the position"
+    assert jet.say("correction") == ["corrected"]
+    record = jet.engine.state.records["anti-skid.out"]
+    assert record.now is None
+    assert [past.withdrawn for past in record.past] == ["corrected by the crew"]
+    # It was still lit after all: leaving now starts the timing.
+    jet.say(LIT, "selector off")
+    assert [window.item for window in jet.engine.state.windows] == ["anti-skid.out"]
+
+
+def test_a_lost_microphone_while_it_is_timed_is_missed_from_when_it_was_lost(jet: Crew) -> None:
+    at = jet.now + 0.7
+    jet.feed(Lost("microphone", at))
+    jet.feed(Restored("microphone", at + 2.0))
+    assert jet.engine.state.missed_from == at
+
+
+def test_the_first_of_several_missed_words_counts_for_the_closing_call(jet: Crew) -> None:
+    jet.say("selector off")
+    for _ in range(2):
+        unheard(jet, "overheard")
+    (window,) = jet.engine.state.windows
+    assert window.called_from == pytest.approx(jet.now - 1.8)
+
+
 def test_out_in_the_position_is_still_a_finding_when_nothing_was_missed(jet: Crew) -> None:
     jet.say(OUT)
     assert jet.outcome("anti-skid.out") == "unsatisfactory"

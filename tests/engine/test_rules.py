@@ -2,6 +2,8 @@
 
 from __future__ import annotations
 
+from dataclasses import replace
+
 import pytest
 from fleet import FLEET, Crew, loaded
 
@@ -463,3 +465,25 @@ def test_on_and_off_in_one_breath_are_no_guess(prop: Crew) -> None:
         Unclear(prop.now + 2, prop.now + 3, ("power:avionics:off", "power:battery:on"))
     )
     assert prop.prompts(made) == ["confirm"]
+
+
+def test_a_lamp_named_dark_in_doubtful_power_leaves_no_earlier_good(prop: Crew) -> None:
+    prop.say("going to gear", "three green", "avionics on", "nose gear dark")
+    assert prop.outcome("gear.greens") == "void"
+
+
+def test_naming_one_lamp_dark_leaves_the_question_about_another_group_open(jet: Crew) -> None:
+    jet.say("going to reversers", "left side two")
+    assert jet.engine.state.dark_asked == "reverser.left"
+    jet.say("right unlocked dark")
+    assert jet.engine.state.dark_asked == "reverser.left"
+    jet.say("correction")
+    assert jet.engine.state.dark_asked == "reverser.left"
+    jet.say("left unlocked dark")
+    assert jet.engine.state.dark_asked is None
+
+
+def test_say_again_before_anything_was_said_says_so(jet: Crew) -> None:
+    fresh = Crew("ZZ-HJC")
+    fresh.engine.state = replace(fresh.engine.state, last_said=())
+    assert fresh.say("say again") == ["nothing-said"]
