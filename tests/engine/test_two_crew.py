@@ -123,3 +123,10 @@ def test_correction_of_a_bus_leaves_half_a_read_back_as_it_is() -> None:
     assert half is not None
     assert half.item == "fire-alfa.lights"
     assert crew.engine.state.power["battery"] is None
+
+
+def test_half_a_read_back_lapses_when_the_position_is_selected_again() -> None:
+    crew = two_crew(1)
+    crew.say("both fire lights", "going to fire alfa")
+    assert crew.say("both fire lights") == ["read-back-wanted"]
+    assert crew.outcome("fire-alfa.lights") != "satisfactory"
