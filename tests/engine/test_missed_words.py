@@ -9,6 +9,8 @@ from __future__ import annotations
 import pytest
 from fleet import Crew
 
+from voicecheck.checklist.resolved import Grade
+from voicecheck.engine.effects import Note, Priority, Say
 from voicecheck.engine.events import Began, Ended, Lost, Overheard, Restored, Unclear
 
 LIT = "anti skid illuminated"
@@ -155,6 +157,29 @@ class TestUnanswered:
         assert doubted.outcome("gear.greens") == "satisfactory"
         history = doubted.item("gear.unsafe")["history"]
         assert [past["outcome"] for past in history] == ["satisfactory"], "nothing is erased"
+
+    def test_it_says_what_is_to_be_called_again_and_writes_down_why(self, doubted: Crew) -> None:
+        before = len(doubted.effects)
+        assert "outstanding" in doubted.say("horn sounding")
+        made = doubted.effects[before:]
+        warned = next(e for e in made if isinstance(e, Say) and e.priority is Priority.WARNING)
+        assert (warned.prompt, warned.values) == ("outstanding", {"items": "one red"})
+        why = "'no red' was asked about and not answered"
+        note = next(e for e in made if isinstance(e, Note) and e.kind == "withdrawn")
+        assert note.facts == {"item": "gear.unsafe", "called": "one red", "reason": why}
+        assert [past["reason"] for past in doubted.item("gear.unsafe")["history"]] == [why]
+
+    def test_each_part_of_what_was_asked_about_is_doubted(self, doubted: Crew) -> None:
+        doubted.say("negative")
+        doubted.now += 1.0
+        # Nothing is called about the horn yet: it is doubted in vain, and the rest is not spared.
+        horn = next(i for i in doubted.engine.checklist.items if i.id == "gear.horn")
+        silent = next(r.key for r in horn.readings if r.grade is not Grade.GOOD)
+        guess = (silent, "gear.unsafe:0", "gear.greens:2")
+        doubted.feed(Unclear(doubted.now - 0.8, doubted.now, guess))
+        doubted.say("going to fire")
+        assert doubted.outcome("gear.unsafe") == "not tested"
+        assert doubted.outcome("gear.greens") == "not tested"
 
     def test_so_does_the_end(self, doubted: Crew) -> None:
         doubted.feed(Ended(doubted.now, "the source ended"))
