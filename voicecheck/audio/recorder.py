@@ -1,15 +1,15 @@
-"""Keeping a session's sound: a WAV file that can be read at any moment, also after a crash."""
+"""Keeping a session's sound in a file that can be read at any moment, also after a crash."""
 
 from __future__ import annotations
 
-import wave
 from collections.abc import Sequence
 from pathlib import Path
-from typing import BinaryIO, Final
+from typing import Final
 
 import numpy as np
 
 from voicecheck.audio.prompts import Playback
+from voicecheck.audio.sound_file import SoundFormat, begin
 from voicecheck.audio.source import RATE, Block, Channels, Samples
 from voicecheck.errors import VoicecheckError
 
@@ -20,12 +20,11 @@ _FLUSH_SAMPLES: Final = RATE
 class Recorder:
     """Writes 16 kHz, 16-bit: the microphone's channels, then one with our own prompts.
 
-    The header tells the right length after every second (the `wave` module corrects it with each
-    write). Raises VoicecheckError if the file cannot be made; a disk that fills up later ends
-    the recording, see `failed`, and never the session.
+    The header tells the right length after every second. Raises VoicecheckError if the file cannot
+    be made; a disk that fills up later ends the recording, see `failed`, and never the session.
     """
 
-    def __init__(self, path: Path, channels: Channels) -> None:
+    def __init__(self, path: Path, channels: Channels, kind: SoundFormat = "wav") -> None:
         self.path: Final = path
         self.failed: str | None = None
         """Why no more is recorded, once that is so."""
@@ -35,17 +34,13 @@ class Recorder:
         self._waiting: list[Samples] = []
         self._count = 0
         try:
-            self._file: BinaryIO = path.open("xb")
-            path.chmod(0o600)
+            self._file = begin(path, channels + 1, kind)
         except OSError as error:
             raise VoicecheckError(
                 f"{path}: cannot be written ({error.strerror}); choose another folder with "
                 "--recordings, or run without --record"
             ) from None
-        self._wave = wave.open(self._file, "wb")  # noqa: SIM115
-        self._wave.setnchannels(channels + 1)
-        self._wave.setsampwidth(2)
-        self._wave.setframerate(RATE)
+        self._closed = False
 
     def add(self, block: Block, begin: float, own: Sequence[Playback]) -> None:
         """The next block, from `begin` on the players' clock, and what we may have said in it."""
@@ -60,11 +55,11 @@ class Recorder:
 
     def close(self) -> None:
         """Write what is left; safe twice."""
-        if self._file.closed:
+        if self._closed:
             return
+        self._closed = True
         self._flush()
         try:
-            self._wave.close()
             self._file.close()
         except OSError as error:
             self.failed = self.failed or str(error.strerror)
@@ -73,8 +68,7 @@ class Recorder:
         if self._waiting and self.failed is None:
             sound = np.concatenate(self._waiting)
             try:
-                self._wave.writeframes(sound.astype("<i2").tobytes())
-                self._file.flush()
+                self._file.write(sound)
                 self.written += len(sound)
             except OSError as error:
                 self.failed = f"{self.path}: {error.strerror}; the recording ends here"

@@ -170,7 +170,9 @@ def recording_options(
     if not live or not (settings.record if record is None else record):
         return None
     named = folder or (Path(settings.recordings) if settings.recordings else None)
-    return RecordingOptions(named or log.absolute().parent / "recordings", settings.keep_days)
+    return RecordingOptions(
+        named or log.absolute().parent / "recordings", settings.keep_days, settings.sound_file
+    )
 
 
 @contextmanager

@@ -67,6 +67,21 @@ def measure_soak(
         return _Soak(Path(folder), second).run(hours, progress)
 
 
+_COLUMNS: Final = (
+    "stream h",
+    "memory MiB",
+    "prompts MiB",
+    "results",
+    "open files",
+    "threads",
+    "callouts",
+    "asked again",
+    "journal MiB",
+    "took s",
+)
+_Row = tuple[float, float, float, int, int, int, int, int, float, float]
+
+
 class _Soak:
     def __init__(self, folder: Path, second: str) -> None:
         self._loaded = loaded = _load()
@@ -109,36 +124,32 @@ class _Soak:
                 while self._conductor.now < mark:
                     self._conductor.take(next(crew))
                 rows.append(self._row(time.monotonic() - began))
-                progress(f"{rows[-1][0]:g} h of {hours:g} h")
+                progress(f"{rows[-1][0]:g} h of {hours:g} h: {_told(rows[-1])}")
             self._conductor.end("the soak is over")
         finally:
             self._record.close()
             self._parts.close()
         return Table(
             f"{hours:g} hours of listening, speaking and recording at accelerated pace",
-            (
-                "stream h",
-                "memory MiB",
-                "open files",
-                "threads",
-                "callouts",
-                "asked again",
-                "journal MiB",
-                "took s",
-            ),
+            _COLUMNS,
             tuple(rows),
             (
                 "Memory is what this process holds (resident); the first row is from before the "
-                "first callout. The journal grows with what is said; it is on disk.",
+                "first callout. Of it, prompts are those rendered so far, kept up to 48 MiB so "
+                "that they sound at once; results are what the engine remembers, and nothing of "
+                "that is erased. Journal, captions and sound are on disk.",
             ),
         )
 
-    def _row(self, took: float) -> tuple[float, float, int, int, int, int, float, float]:
+    def _row(self, took: float) -> _Row:
         gc.collect()
         state = self._engine.state
+        speaker = self._parts.voice.speaker
         return (
             round(self._conductor.now / 3600, 2),
             round(_resident() / 2**20, 1),
+            round((speaker.held if speaker is not None else 0) / 2**20, 1),
+            sum(len(r.past) + (r.now is not None) for r in state.records.values()),
             len(list(Path("/proc/self/fd").iterdir())),
             threading.active_count(),
             state.heard_count,
@@ -182,6 +193,10 @@ class _Soak:
 def _load() -> Loaded:
     type_id, registration = _AIRFRAME
     return load_checklist(type_id, registration, shipped=checklists_dir(), grammars=grammars_dir())
+
+
+def _told(row: _Row) -> str:
+    return ", ".join(f"{n} {v}" for n, v in zip(_COLUMNS[1:], row[1:], strict=True))
 
 
 def _resident() -> int:

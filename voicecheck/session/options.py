@@ -6,6 +6,7 @@ from dataclasses import dataclass, field
 from pathlib import Path
 from typing import Literal
 
+from voicecheck.audio.sound_file import SoundFormat
 from voicecheck.audio.source import Channels
 from voicecheck.session.shutter import USUAL_TAIL
 
@@ -58,11 +59,12 @@ class CockpitOptions:
 class RecordingOptions:
     """Keeping the sound of a session; the crew's consent is this being given at all.
 
-    folder: where; keep_days: older ones there are deleted.
+    folder: where; keep_days: older ones there are deleted; kind: of the sound file.
     """
 
     folder: Path
     keep_days: int = 30
+    kind: SoundFormat = "wav"
 
 
 @dataclass(frozen=True, slots=True)

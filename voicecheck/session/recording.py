@@ -20,7 +20,7 @@ from voicecheck.caution import CAUTION
 from voicecheck.errors import VoicecheckError
 from voicecheck.session.options import RecordingOptions
 
-_NAME: Final = re.compile(r"^[0-9]{8}T[0-9]{6}Z-[A-Za-z0-9-]{1,40}(\.part[0-9]+)?\.(wav|vtt)$")
+_NAME: Final = re.compile(r"^[0-9]{8}T[0-9]{6}Z-[A-Za-z0-9-]{1,40}(\.part[0-9]+)?\.(wav|flac|vtt)$")
 """What a recording is called; nothing else in the folder is ever deleted."""
 _SHORTEST: Final = 0.001
 CREW: Final = ("Pilot", "Second")
@@ -59,12 +59,11 @@ class Recording:
                 f"{folder}: cannot be made ({error.strerror}); choose another with --recordings"
             ) from None
         expire(folder, options.keep_days)
-        sound = _free(folder, session)
+        sound = _free(folder, session).with_suffix(f".{options.kind}")
         self._offset = offset
         self._samples = 0
         self._own: deque[tuple[Playback, str]] = deque()
-        self._cues: list[Cue] = []
-        self._recorder = Recorder(sound, channels)
+        self._recorder = Recorder(sound, channels, options.kind)
         self.captions: Final = sound.with_suffix(".vtt")
         self._file: TextIO | None = self.captions.open("x", encoding="utf-8")
         self.captions.chmod(0o600)
@@ -104,11 +103,8 @@ class Recording:
             return
         try:
             self._file.close()
-            cues = sorted(self._cues, key=lambda cue: (cue.start, cue.end))
-            finished = self.captions.with_suffix(".vtt.new")
-            finished.write_text(_head() + "".join(f"\n{cue}" for cue in cues), encoding="utf-8")
-            finished.chmod(0o600)
-            finished.replace(self.captions)
+            if self.failed is None:
+                _put_in_order(self.captions)
         except OSError as error:
             self._recorder.failed = self.failed or f"{self.captions}: {error.strerror}"
         self._file = None
@@ -122,8 +118,7 @@ class Recording:
                 self._cue(Cue(start, end, OWN, text))
 
     def _cue(self, cue: Cue) -> None:
-        # Written at once for the case of a crash; put in order when the session closes.
-        self._cues.append(cue)
+        # On disk at once: a crash loses none and memory holds none. Put in order at the end.
         if self._file is not None and self.failed is None:
             try:
                 self._file.write(f"\n{cue}")
@@ -144,12 +139,28 @@ def expire(folder: Path, days: int) -> list[Path]:
 
 
 def _free(folder: Path, session: str) -> Path:
-    """The session's file, or that of its next part where it was resumed."""
-    path, part = folder / f"{session}.wav", 1
-    while path.exists():
+    """The session's captions, or those of its next part where it was resumed."""
+    path, part = folder / f"{session}.vtt", 1
+    while any(path.with_suffix(suffix).exists() for suffix in (".wav", ".flac", ".vtt")):
         part += 1
-        path = folder / f"{session}.part{part}.wav"
+        path = folder / f"{session}.part{part}.vtt"
     return path
+
+
+def _put_in_order(captions: Path) -> None:
+    """Cues in the order of their times, as WebVTT asks."""
+    head, *cues = captions.read_text("utf-8").removesuffix("\n").split("\n\n")
+    note, *cues = cues
+    text = "\n\n".join([head, note, *sorted(cues, key=_times)]) + "\n"
+    finished = captions.with_suffix(".vtt.new")
+    finished.write_text(text, encoding="utf-8")
+    finished.chmod(0o600)
+    finished.replace(captions)
+
+
+def _times(cue: str) -> list[tuple[int, str]]:
+    """What a cue is sorted by: start and end, whose hours have no fixed width."""
+    return [(len(time), time) for time in cue.split("\n", 1)[0].split(" --> ")]
 
 
 def _head() -> str:

@@ -42,6 +42,9 @@ class Settings(BaseModel):
     tones: bool = Field(True, description="short tones for heard, not understood, warning")
     record: bool = Field(False, description="consent to keeping the sound of sessions")
     recordings: str | None = Field(None, description="folder for recordings")
+    sound_file: Literal["wav", "flac"] = Field(
+        "wav", description="flac: half the room; a crash may cost a quarter of a second more"
+    )
     keep_days: int = Field(30, ge=1, le=3650, description="days until a recording is deleted")
 
 

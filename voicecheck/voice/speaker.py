@@ -90,6 +90,11 @@ class Speaker:
                 if self._kept(text) is None:
                     self._ask(text, _AHEAD)
 
+    @property
+    def held(self) -> int:
+        """Bytes of rendered prompts in memory; 48 MiB at most."""
+        return self._held
+
     def estimate(self, text: str) -> float:
         """Seconds that `text` would take without asking the synthesiser."""
         return estimate(text, self._rate)
