@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Iterator
+from collections.abc import Iterator, Sequence
 from pathlib import Path
 
 import numpy as np
@@ -11,11 +11,13 @@ from every_prompt import prompts
 from fleet import loaded
 from numpy.typing import NDArray
 
+from voicecheck.audio.canceller import Canceller
 from voicecheck.audio.player import SilentPlayer
 from voicecheck.audio.prompts import Playback
 from voicecheck.audio.source import BLOCK, RATE, Block
 from voicecheck.callouts import Callout
 from voicecheck.engine.effects import Priority
+from voicecheck.measure.synthesis import Talker
 from voicecheck.session.clock import StreamClock
 from voicecheck.session.hearing import open_hearing
 from voicecheck.session.lanes import Judged, Lanes
@@ -31,6 +33,8 @@ from voicecheck.voice.speaker import Speaker
 DELAY = 0.06
 """Seconds from the loudspeaker through the sound card and the air back to the recogniser."""
 GAIN = 10 ** (-6 / 20)
+HISS = 32768 * 10 ** (-65 / 20)
+"""Noise of a microphone, 40 dB under speech."""
 FADE = 0.5
 """Seconds in which the room falls by 60 dB (reverberation time, ISO 3382-1); a living room has as
 much, so that some of the tail outlives the shutter."""
@@ -56,7 +60,9 @@ def convolved(sound: NDArray[np.int16], way: NDArray[np.float64]) -> NDArray[np.
 class Cockpit:
     """Prompter and ears in one room: what the voice gives out comes back in the next blocks."""
 
-    def __init__(self, ear: OpenedEar, speaker: Speaker, *, shut: bool) -> None:
+    def __init__(
+        self, ear: OpenedEar, speaker: Speaker, *, shut: bool, cancel: bool = False
+    ) -> None:
         self._samples = 0
         clock = StreamClock()
         player = SilentPlayer(clock)
@@ -65,7 +71,11 @@ class Cockpit:
         self._given: list[Playback] = []
         self.prompter = Prompter(player, speaker, 165, kept=lambda p, _: self._given.append(p))
         self.lanes = Lanes([ear.ear])
-        self._shutter = Shutter(player, USUAL_TAIL) if shut else Shutter()
+        cancellers = [Canceller()] if cancel else []
+        self._shutter = Shutter(player, USUAL_TAIL, None, cancellers) if shut else Shutter()
+        self._crew = np.zeros(0)
+        random = np.random.default_rng(2)
+        self._hiss = random.normal(0, HISS, 60 * RATE) if cancel else np.zeros(60 * RATE)
         self._room = room()
         self.loudest = 0
 
@@ -79,12 +89,14 @@ class Cockpit:
             end = self._samples / RATE
             heard += [
                 Judged(j.channel, self._shutter.judged(j.verdict), j.level)
-                for j in self.lanes.feed(
-                    Block(sound), lambda s, b=begin, e=end: self._shutter.through(s, b, e)
-                )
+                for j in self.lanes.feed(Block(sound), self._shutter.over(begin, end))
             ]
             self.prompter.poll()
         return heard
+
+    def crew(self, sound: NDArray[np.int16], after: float) -> None:
+        """The crew says this, so many seconds from now."""
+        self._crew = np.concatenate([np.zeros(round(after * RATE)), sound])
 
     def until_silent(self) -> list[Judged]:
         heard = self.run(0.1)
@@ -105,6 +117,10 @@ class Cockpit:
         block = self._air[:BLOCK]
         self._air = self._air[BLOCK:]
         block = np.pad(block, (0, BLOCK - len(block)))
+        crew, self._crew = self._crew[:BLOCK], self._crew[BLOCK:]
+        block[: len(crew)] += crew
+        at = self._samples % (len(self._hiss) - BLOCK)
+        block += self._hiss[at : at + BLOCK]
         return np.clip(np.rint(block), -32768, 32767).astype(np.int16)
 
 
@@ -161,6 +177,37 @@ def test_without_the_shutter_it_would_hear_itself(ear: OpenedEar, speaker: Speak
     assert any(isinstance(verdict, Accepted | Unclear) for verdict in heard)
 
 
+def overheard(cockpit: Cockpit, count: int, words: Sequence[NDArray[np.int16]]) -> list[Verdict]:
+    """`count` prompts, the crew speaking over each if it has words: the last verdict of each."""
+    language = loaded("ZZ-HJC").language
+    said = sorted(prompts().items(), key=lambda entry: entry[0].prompt)
+    found: list[Verdict] = []
+    for number, (say, callouts) in enumerate(said[:: len(said) // count][:count]):
+        cockpit.lanes.listen(callouts)
+        cockpit.prompter.speak(lines_of(word(say, language, Manner("full")), Priority.KEPT))
+        if words:
+            cockpit.crew(words[number % len(words)], 0.4)
+        found += [judged.verdict for judged in cockpit.until_silent()]
+    return found
+
+
+def test_words_over_a_prompt_are_noticed_and_never_acted_on(
+    ear: OpenedEar, speaker: Speaker
+) -> None:
+    cockpit = Cockpit(ear, speaker, shut=True, cancel=True)
+    silent = overheard(cockpit, 40, [])
+    assert not [v for v in silent if isinstance(v, Accepted)]
+    assert len([v for v in silent if isinstance(v, Unclear)]) <= 1, "it asks about its own voice"
+    assert cockpit.loudest > 5000, "the prompts did not reach the microphone"
+    talkers = Talker("festival", "cmu_us_slt_arctic_hts"), Talker("flite", "rms")
+    words = [t.say(w) for w in ("anti skid out", "correction, left gear dark") for t in talkers]
+    spoken = overheard(cockpit, 40, words)
+    assert not [v for v in spoken if isinstance(v, Accepted)]
+    noticed = [v for v in spoken if isinstance(v, Unclear) or v.end - v.start >= 0.3]
+    assert len(noticed) >= 36, "words over a prompt were lost"
+    assert len([v for v in spoken if isinstance(v, Unclear)]) >= 3, "nobody was asked again"
+
+
 class Audible:
     """A player that was audible between two times."""
 
@@ -169,6 +216,9 @@ class Audible:
 
     def sounded(self, begin: float, end: float) -> bool:
         return self.begin < end and begin < self.end
+
+    def sound(self, begin: float, count: int) -> NDArray[np.int16]:
+        return np.zeros(count, np.int16)
 
 
 def accepted(start: float, end: float) -> Accepted:
@@ -191,8 +241,7 @@ def test_what_was_spoken_across_a_prompt_is_asked_for_again(
     shutter = Shutter(Audible(5.0, 6.0), 0.3)
     for number in range(400):
         begin = number * BLOCK / RATE
-        sound = np.ones(BLOCK, np.int16)
-        through = shutter.through(sound, begin, begin + BLOCK / RATE)
+        through = shutter.over(begin, begin + BLOCK / RATE)(np.ones(BLOCK, np.int16), 0)
         if 5.0 <= begin < 6.3:
             assert not through.any()
     verdict = shutter.judged(accepted(start, end))

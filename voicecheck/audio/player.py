@@ -45,6 +45,9 @@ class PromptPlayer(Protocol):
     def sounded(self, begin: float, end: float) -> bool:
         """Whether something of ours was audible at any moment from `begin` to `end`."""
 
+    def sound(self, begin: float, count: int) -> Samples:
+        """What was audible of ours from `begin` on: `count` samples at 16 kHz."""
+
     def play(self, pcm: Samples, *, urgent: bool = False) -> Playback:
         """Queue a prompt; an urgent one (a warning) cuts all routine ones at once."""
 
@@ -89,6 +92,11 @@ class SilentPlayer:
         """Whether a prompt would have been audible at any moment from `begin` to `end`."""
         self._catch_up()
         return self._queue.sounded(begin, end)
+
+    def sound(self, begin: float, count: int) -> Samples:
+        """What would have been audible from `begin` on: `count` samples at 16 kHz."""
+        self._catch_up()
+        return self._queue.sound(begin, count)
 
     def play(self, pcm: Samples, *, urgent: bool = False) -> Playback:
         """Queue a prompt; it ends when the clock has passed its length."""
@@ -170,6 +178,10 @@ class Player:
     def sounded(self, begin: float, end: float) -> bool:
         """Whether a prompt was audible at any moment from `begin` to `end`."""
         return self._queue.sounded(begin, end)
+
+    def sound(self, begin: float, count: int) -> Samples:
+        """What was audible of ours from `begin` on: `count` samples at 16 kHz."""
+        return self._queue.sound(begin, count)
 
     def play(self, pcm: Samples, *, urgent: bool = False) -> Playback:
         """Queue a prompt (1-D int16, 16 kHz)."""

@@ -9,7 +9,7 @@ from __future__ import annotations
 import enum
 import threading
 from collections import deque
-from collections.abc import Callable
+from collections.abc import Callable, Iterable
 from typing import Final
 
 import numpy as np
@@ -181,6 +181,11 @@ class PromptQueue:
                 for p in self._recent
             )
 
+    def sound(self, begin: float, count: int) -> Samples:
+        """What was at the ear from clock time `begin` on: `count` samples at 16 kHz."""
+        with self._lock:
+            return sound_of(self._recent, begin, count)
+
     def left(self) -> int:
         """Samples still to be taken."""
         with self._lock:
@@ -223,3 +228,17 @@ class PromptQueue:
         if playback.start is not None:
             self._over.append(playback)
         playback.settle(state)
+
+
+def sound_of(playbacks: Iterable[Playback], begin: float, count: int) -> Samples:
+    """What these were at the ear from clock time `begin` on: `count` samples at 16 kHz."""
+    sound = np.zeros(count, np.int32)
+    for playback in playbacks:
+        if playback.start is None or playback.end is None:
+            continue
+        heard = playback.pcm[: round((playback.end - playback.start) * RATE)]
+        at = round((playback.start - begin) * RATE)
+        part = heard[max(0, -at) : max(0, count - at)]
+        first = max(0, at)
+        sound[first : first + len(part)] += part
+    return np.clip(sound, -32768, 32767).astype(np.int16)

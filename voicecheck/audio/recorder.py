@@ -8,7 +8,7 @@ from typing import Final
 
 import numpy as np
 
-from voicecheck.audio.prompts import Playback
+from voicecheck.audio.prompts import Playback, sound_of
 from voicecheck.audio.sound_file import SoundFormat, begin
 from voicecheck.audio.source import RATE, Block, Channels, Samples
 from voicecheck.errors import VoicecheckError
@@ -47,7 +47,7 @@ class Recorder:
         lanes = [block.samples]
         if self._channels == 2:
             lanes.append(np.zeros_like(block.samples) if block.second is None else block.second)
-        lanes.append(_own_voice(len(block), begin, own))
+        lanes.append(sound_of(own, begin, len(block)))
         self._waiting.append(np.stack(lanes, axis=1))
         self._count += len(block)
         if self._count >= _FLUSH_SAMPLES:
@@ -74,16 +74,3 @@ class Recorder:
                 self.failed = f"{self.path}: {error.strerror}; the recording ends here"
         self._waiting.clear()
         self._count = 0
-
-
-def _own_voice(count: int, begin: float, own: Sequence[Playback]) -> Samples:
-    sound = np.zeros(count, np.int32)
-    for playback in own:
-        if playback.start is None or playback.end is None:
-            continue
-        heard = playback.pcm[: round((playback.end - playback.start) * RATE)]
-        at = round((playback.start - begin) * RATE)
-        part = heard[max(0, -at) : max(0, count - at)]
-        first = max(0, at)
-        sound[first : first + len(part)] += part
-    return np.clip(sound, -32768, 32767).astype(np.int16)

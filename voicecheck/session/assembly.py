@@ -106,7 +106,7 @@ class Assembly:
             summarise,
             offset,
             second_ear=ears[1] if len(ears) > 1 else None,
-            shutter=self.voice.shutter(wanted.cockpit, live=wanted.live),
+            shutter=self.voice.shutter(wanted.cockpit, display.notice, live=wanted.live),
             keys=wanted.cockpit.keys,
             manner=manner,
             ahead=self.ahead.look if self.ahead is not None else None,

@@ -37,6 +37,9 @@ from voicecheck.speech.verdict import Accepted, Ignored, Unclear
 
 ADVICE_SECONDS: Final = 20.0
 """From one advice about the microphone's level to the next, at least."""
+_NOT_OVER_PROMPTS: Final = (
+    "in this room it cannot be told whether somebody speaks over a prompt; wait until it is over"
+)
 GREETING: Final = "begin"
 """The prompt that names checklist and airframe; what the logbook knows follows it."""
 
@@ -89,6 +92,7 @@ class Conductor:
         self._ignored = 0
         self._advise_from = offset
         self._told_lost: set[str] = set()
+        self._told_once: set[str] = set()
         self._pictures = Pictures()
         self._meter = Meter(display.sound)
         self._greeting: list[Line] = []
@@ -215,8 +219,9 @@ class Conductor:
         if self._recording is not None:
             self._recording.add(block)
             self._tell_part("recording", self._recording.failed)
-        heard = self._lanes.feed(block, lambda sound: self._shutter.through(sound, begin, self.now))
-        self._verdicts(heard)
+        self._verdicts(self._lanes.feed(block, self._shutter.over(begin, self.now)))
+        if self._shutter.doubted:
+            self._tell_once(_NOT_OVER_PROMPTS)
         key = self._shutter.talk_key
         speaks = self._lanes.speaking_since is not None or (key is not None and key.pressed)
         for start, end in self._prompter.poll(crew_speaks=speaks):
@@ -226,6 +231,12 @@ class Conductor:
         self._tell_part("loudspeaker", away)
         self._tell_part("record", "the disk refuses" if self._record.refused else None)
         self._pass_time()
+
+    def _tell_once(self, text: str) -> None:
+        if text not in self._told_once:
+            self._told_once.add(text)
+            self._display.notice(text)
+            self._record.write(Kind.REMARK, {"at": self.now, "text": text}, self.now)
 
     def _dropped(self, times: int) -> None:
         """Words may be among what was lost, so nothing that runs can be timed any more."""

@@ -24,7 +24,7 @@ APART_DB: Final = 6.0
 microphone is much nearer to its own mouth than to the other's)."""
 _KEPT_SECONDS: Final = 12.0
 """More than the longest utterance and the time to decide it."""
-_OTHERS: Final = "louder on the other microphone"
+OTHERS: Final = "louder on the other microphone"
 _WHOSE: Final = "as loud on both microphones"
 
 
@@ -98,13 +98,13 @@ class Lanes:
             lane.ear.listen(callouts)
 
     def feed(
-        self, block: Block, shutter: Callable[[NDArray[np.int16]], NDArray[np.int16]]
+        self, block: Block, shutter: Callable[[NDArray[np.int16], int], NDArray[np.int16]]
     ) -> list[Judged]:
         """Take a block, each channel through the shutter; what was decided, in spoken order."""
         sounds = self._sounds(block)
         made = []
         for channel, (lane, sound) in enumerate(zip(self._lanes, sounds, strict=True)):
-            made += [(channel, verdict) for verdict in lane.feed(shutter(sound))]
+            made += [(channel, verdict) for verdict in lane.feed(shutter(sound, channel))]
         return self._judged(made)
 
     def finish(self) -> list[Judged]:
@@ -133,7 +133,7 @@ class Lanes:
             return Judged(channel, verdict, level)
         apart = level.speech - level_of(sounds[1 - channel]).speech
         if apart <= -APART_DB:
-            return Judged(channel, Ignored(*times, _OTHERS), level)
+            return Judged(channel, Ignored(*times, OTHERS), level)
         if apart < APART_DB and isinstance(verdict, Accepted):
             return Judged(channel, Unclear(*times, (), _WHOSE), level)
         return Judged(channel, verdict, level)

@@ -6,6 +6,7 @@ from collections.abc import Callable
 from dataclasses import dataclass
 from pathlib import Path
 
+from voicecheck.audio.canceller import Canceller
 from voicecheck.audio.devices import devices
 from voicecheck.audio.microphone import Microphone
 from voicecheck.audio.pace import Pace
@@ -76,10 +77,19 @@ class OpenedVoice:
     player: PromptPlayer
     notices: tuple[str, ...]
 
-    def shutter(self, cockpit: CockpitOptions, *, live: bool) -> Shutter:
-        """What of the microphone may be heard, so that we never hear ourselves."""
-        own = self.player if live and not cockpit.headset else None
-        return Shutter(own, cockpit.echo_tail, TalkKey() if cockpit.talk_key and live else None)
+    def shutter(
+        self, cockpit: CockpitOptions, notice: Callable[[str], None], *, live: bool
+    ) -> Shutter:
+        """What of the microphone may be heard, so that we never act on ourselves."""
+        key = TalkKey() if cockpit.talk_key and live else None
+        if not live or cockpit.headset or not cockpit.hear:
+            return Shutter(talk_key=key)
+        cancellers: list[Canceller] = []
+        try:
+            cancellers = [Canceller() for _ in range(cockpit.channels)]
+        except VoicecheckError as error:
+            notice(f"what is said over a prompt is lost: {error}; wait until a prompt is over")
+        return Shutter(self.player, cockpit.echo_tail, key, cancellers)
 
     def close(self) -> None:
         """Let go of loudspeaker and synthesiser."""

@@ -5,17 +5,24 @@ It is shut while one of our own prompts is audible and for as long as the room c
 press it. What was said across a closing or opening shutter is only half heard: "three green" may
 be the beginning of "three green, one dark", or the end of "not three green". So such an utterance
 is never acted on, it is asked for again.
+
+While it is shut for a prompt, what is left of the sound without that prompt still goes to the
+ears: not for what it says, but so that nothing is said over a prompt unnoticed. A correction or a
+lamp's going out may be in it. Whatever is found there is asked for again; where the sound is taken
+for speech at every prompt it is rather our own, and is only noted, which makes timings wider.
 """
 
 from __future__ import annotations
 
+from collections.abc import Callable, Sequence
 from dataclasses import dataclass
 from typing import Final, Protocol
 
 import numpy as np
 from numpy.typing import NDArray
 
-from voicecheck.speech.verdict import Accepted, Unclear, Verdict
+from voicecheck.session.lanes import OTHERS
+from voicecheck.speech.verdict import Accepted, Ignored, Unclear, Verdict
 
 USUAL_TAIL: Final = 0.3
 """Seconds for which a room carries the end of a prompt, where nobody has measured it (common
@@ -30,6 +37,14 @@ onset (speech.endpoint) and its slack."""
 _BEFORE_CLOSING: Final = 0.25
 """Speech that ended so soon before a closing may have gone on."""
 _HALF_HEARD: Final = "only half heard, the microphone was shut for a part of it"
+_OVER_A_PROMPT: Final = "spoken over a prompt"
+_OURS: Final = "as at every prompt, so rather our own voice"
+_WORD: Final = 0.3
+"""Seconds of the shortest word that could be a callout; what is shorter is a click or a breath."""
+_LEARNING: Final = 3.0
+"""Seconds of our own sound until the canceller knows the room (WebRTC's takes one or two)."""
+_TOO_OFTEN: Final = 4
+"""Prompts in a row with speech over them from which on it is rather our own."""
 
 
 class Sounds(Protocol):
@@ -37,6 +52,16 @@ class Sounds(Protocol):
 
     def sounded(self, begin: float, end: float) -> bool:
         """Whether something of ours was audible at any moment between two stream times."""
+
+    def sound(self, begin: float, count: int) -> NDArray[np.int16]:
+        """What of ours was audible from a stream time on: so many samples."""
+
+
+class Cancels(Protocol):
+    """What takes our own sound out of a channel (audio.canceller.Canceller)."""
+
+    def without(self, own: NDArray[np.int16], heard: NDArray[np.int16]) -> NDArray[np.int16]:
+        """`heard` less what came back of `own`."""
 
 
 class TalkKey:
@@ -58,10 +83,11 @@ class TalkKey:
 
 @dataclass(slots=True)
 class _Shut:
-    """A time for which the shutter was shut, in stream seconds."""
+    """A time for which the shutter was shut, in stream seconds. prompt: its number, 0 if none."""
 
     begin: float
     end: float
+    prompt: int = 0
 
 
 class Shutter:
@@ -69,7 +95,8 @@ class Shutter:
 
     player: whose sound comes back through the microphone, None with headsets; tail: seconds for
     which it lingers, as the echo test of `voicecheck audio` measures; talk_key: None when the
-    crew need not press one.
+    crew need not press one; cancellers: one for each channel, none where nothing said over a
+    prompt can be noticed.
     """
 
     def __init__(
@@ -77,21 +104,45 @@ class Shutter:
         player: Sounds | None = None,
         tail: float = USUAL_TAIL,
         talk_key: TalkKey | None = None,
+        cancellers: Sequence[Cancels] = (),
     ) -> None:
         self._player = player
         self._tail = tail
         self.talk_key = talk_key
+        self._cancellers = cancellers if player is not None else ()
         self._shut: list[_Shut] = []
+        self._prompts = 0
+        self._learnt = 0.0
+        self._spoken_over = 0
+        self._in_a_row = 0
 
-    def through(self, sound: NDArray[np.int16], begin: float, end: float) -> NDArray[np.int16]:
-        """A block of sound from stream time `begin` to `end`: as it is, or silent if shut."""
-        if not self._is_shut(begin, end):
-            return sound
-        if self._shut and begin - self._shut[-1].end < 0.001:
-            self._shut[-1].end = max(end, self._shut[-1].end)
-        else:
-            self._shut = [*self._shut[-15:], _Shut(begin, end)]
-        return np.zeros_like(sound)
+    @property
+    def doubted(self) -> bool:
+        """Whether it cannot be told in this room if somebody speaks over a prompt."""
+        return self._in_a_row >= _TOO_OFTEN
+
+    def over(
+        self, begin: float, end: float
+    ) -> Callable[[NDArray[np.int16], int], NDArray[np.int16]]:
+        """For a block from stream time `begin` to `end`: what may be heard of a channel's sound."""
+        by_key = self.talk_key is not None and self.talk_key.shut(begin)
+        by_prompt = self._player is not None and self._player.sounded(
+            begin - self._tail, end + _EARLY
+        )
+        if by_key or by_prompt:
+            self._note(begin, end, by_prompt and not by_key)
+
+        def through(sound: NDArray[np.int16], channel: int) -> NDArray[np.int16]:
+            rest = np.zeros_like(sound)
+            if channel < len(self._cancellers) and self._player is not None:
+                # Also while open: the canceller must not lose the thread.
+                own = self._player.sound(begin, len(sound))
+                rest = self._cancellers[channel].without(own, sound)
+            if by_key:
+                return np.zeros_like(sound)
+            return rest if by_prompt else sound
+
+        return through
 
     def judged(self, verdict: Verdict, offset: float = 0.0) -> Verdict:
         """The verdict, or Unclear where a part of the utterance may be missing.
@@ -99,6 +150,14 @@ class Shutter:
         offset: what to add to the verdict's times to have stream time.
         """
         begin, end = verdict.start + offset, verdict.end + offset
+        prompt = self._prompt_under(begin, end)
+        if prompt is not None and not (
+            isinstance(verdict, Ignored) and (end - begin < _WORD or verdict.reason == OTHERS)
+        ):
+            times = (verdict.start, verdict.end, verdict.decided)
+            if self._rather_ours(prompt, begin, end):
+                return Ignored(*times, _OURS)
+            return Unclear(*times, (), _OVER_A_PROMPT)
         if not isinstance(verdict, Accepted) or not any(
             shut.begin - _BEFORE_CLOSING < end and begin < shut.end + _AFTER_OPENING
             for shut in self._shut
@@ -106,8 +165,34 @@ class Shutter:
             return verdict
         return Unclear(verdict.start, verdict.end, verdict.decided, (), _HALF_HEARD)
 
-    def _is_shut(self, begin: float, end: float) -> bool:
-        if self.talk_key is not None and self.talk_key.shut(begin):
-            return True
-        player = self._player
-        return player is not None and player.sounded(begin - self._tail, end + _EARLY)
+    def _note(self, begin: float, end: float, by_prompt: bool) -> None:
+        last = self._shut[-1] if self._shut else None
+        if last is not None and begin - last.end < 0.001 and bool(last.prompt) is by_prompt:
+            last.end = max(end, last.end)
+        else:
+            self._prompts += by_prompt
+            number = self._prompts if by_prompt else 0
+            self._shut = [*self._shut[-15:], _Shut(begin, end, number)]
+        if by_prompt:
+            self._learnt += end - begin
+
+    def _prompt_under(self, begin: float, end: float) -> _Shut | None:
+        """The latest prompt over which this was spoken for as long as a word."""
+        if not self._cancellers:
+            return None
+        under = [
+            shut
+            for shut in self._shut
+            if shut.prompt
+            and min(end, shut.end) - max(begin, shut.begin) >= min(_WORD, end - begin)
+        ]
+        return under[-1] if under else None
+
+    def _rather_ours(self, prompt: _Shut, begin: float, end: float) -> bool:
+        """Whether what lies wholly within a prompt is not the crew."""
+        if prompt.prompt > self._spoken_over:
+            follows = prompt.prompt == self._spoken_over + 1
+            self._in_a_row = self._in_a_row + 1 if follows else 1
+            self._spoken_over = prompt.prompt
+        within = prompt.begin <= begin and end <= prompt.end
+        return within and (self.doubted or self._learnt < _LEARNING)
