@@ -43,6 +43,7 @@ bench: $(READY) | system-test
 	$(BIN)/voicecheck measure
 	$(BIN)/voicecheck measure latency
 	$(BIN)/voicecheck measure soak --hours 1
+	$(BIN)/voicecheck measure speaker
 	$(BIN)/voicecheck measure page
 
 docs: $(READY)

@@ -9,6 +9,7 @@ from typing import Any
 
 import numpy as np
 from fleet import FLEET, loaded
+from numpy.typing import NDArray
 
 from voicecheck.audio.player import SilentPlayer
 from voicecheck.audio.source import BLOCK, Block
@@ -24,8 +25,16 @@ from voicecheck.session.prompter import Prompter
 from voicecheck.session.record import Record
 from voicecheck.session.result import full_summary
 from voicecheck.session.run import header_of
+from voicecheck.session.shutter import Shutter
 
 SILENCE = Block(np.zeros(BLOCK, np.int16))
+
+
+class NoEcho:
+    """Nothing of our own comes back."""
+
+    def without(self, own: NDArray[np.int16], heard: NDArray[np.int16]) -> NDArray[np.int16]:
+        return heard
 
 
 class Notices(Quiet):
@@ -53,6 +62,7 @@ class Cockpit:
         screen: Display | None = None,
         registration: str = "ZZ-HJC",
         second: bool = False,
+        open_speaker: bool = False,
     ) -> None:
         self.loaded = loaded(registration)
         self.display = Notices()
@@ -65,17 +75,19 @@ class Cockpit:
         self.record = Record(self.writer, started, self.display.notice)
         self.ear = ScriptedEar(self.loaded)
         self.engine = engine or Engine(self.loaded.checklist)
-        prompter = Prompter(SilentPlayer(lambda: self.conductor_now()), None, 165)
+        player = SilentPlayer(lambda: self.conductor_now())
+        self.prompter = Prompter(player, None, 165)
         self.conductor = Conductor(
             self.engine,
             self.ear,
             self.loaded.language,
-            prompter,
+            self.prompter,
             self.record,
             self.display if screen is None else Several(self.display, screen),
             lambda summary, ignored: full_summary(
                 self.header, summary, ignored, self.loaded.checklist.type
             ),
+            shutter=Shutter(player, cancellers=[NoEcho()]) if open_speaker else None,
         )
         self.conductor.begin(second=second)
 
@@ -85,6 +97,12 @@ class Cockpit:
     def wait(self, seconds: float) -> None:
         for _ in range(round(seconds / 0.02)):
             self.conductor.take(SILENCE)
+
+    def quiet(self) -> None:
+        """Wait until no prompt sounds and the room has fallen silent."""
+        while not self.prompter.idle:
+            self.wait(0.1)
+        self.wait(1.0)
 
     def say(self, words: str, *, length: float = 0.8) -> None:
         now = self.ear.now

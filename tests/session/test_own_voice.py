@@ -88,7 +88,7 @@ class Cockpit:
             self._samples += BLOCK
             end = self._samples / RATE
             heard += [
-                Judged(j.channel, self._shutter.judged(j.verdict), j.level)
+                Judged(j.channel, self._shutter.judged(j.verdict, 0.0, j.channel), j.level)
                 for j in self.lanes.feed(Block(sound), self._shutter.over(begin, end))
             ]
             self.prompter.poll()

@@ -2,8 +2,13 @@
 
 from __future__ import annotations
 
+from collections.abc import Iterator
+from pathlib import Path
+from typing import Any
+
 import numpy as np
 import pytest
+from cockpit import Cockpit
 from numpy.typing import NDArray
 
 from voicecheck.audio.source import BLOCK, RATE
@@ -132,8 +137,9 @@ def test_until_the_room_is_known_it_may_be_our_own_voice() -> None:
 
 
 def test_a_room_in_which_every_prompt_sounds_like_speech_is_doubted_and_recovers() -> None:
-    spans = [(float(at), at + 3.0) for at in range(4, 60, 6)]
-    made = Shutter(Player(*spans), 0.3, None, [Cancels()])
+    spans = [(float(at), at + 3.0) for at in range(14, 70, 6)]
+    made = Shutter(Player(LONG_PROMPT, *spans), 0.3, None, [Cancels()])
+    run(made, 0.0, 11.0)
     kinds: list[type[Verdict]] = []
     for number, (begin, end) in enumerate(spans):
         run(made, begin - 3.0, end + 3.0)
@@ -144,8 +150,9 @@ def test_a_room_in_which_every_prompt_sounds_like_speech_is_doubted_and_recovers
 
 
 def test_half_said_words_are_asked_for_again_even_in_a_doubted_room() -> None:
-    spans = [(float(at), at + 3.0) for at in range(4, 34, 6)]
-    made = Shutter(Player(*spans), 0.3, None, [Cancels()])
+    spans = [(float(at), at + 3.0) for at in range(14, 44, 6)]
+    made = Shutter(Player(LONG_PROMPT, *spans), 0.3, None, [Cancels()])
+    run(made, 0.0, 11.0)
     for begin, end in spans:
         run(made, begin - 3.0, end + 3.0)
         made.judged(accepted(begin + 0.5, begin + 1.5))
@@ -153,3 +160,89 @@ def test_half_said_words_are_asked_for_again_even_in_a_doubted_room() -> None:
     begin, end = spans[-1]
     assert isinstance(made.judged(accepted(end - 0.5, end + 0.8)), Unclear)
     assert isinstance(made.judged(accepted(begin - 0.5, begin + 0.8)), Unclear)
+
+
+def test_a_prompt_that_was_not_cancelled_is_not_taken_for_the_crew() -> None:
+    class Fails:
+        def without(self, own: NDArray[np.int16], heard: NDArray[np.int16]) -> NDArray[np.int16]:
+            return heard
+
+    noise = np.random.default_rng(4).normal(0, 3000, 40 * RATE).astype(np.int16)
+
+    crew = np.random.default_rng(5).normal(0, 3000, BLOCK).astype(np.int16)
+    made = Shutter(Player(LONG_PROMPT, PROMPT), 0.3, None, [Fails()])
+    late = round(0.1 * RATE)
+    for number in range(24 * RATE // BLOCK):
+        at = number * BLOCK / RATE
+        sounds = any(first < at + 0.02 and at < last for first, last in (LONG_PROMPT, PROMPT))
+        own = noise[number * BLOCK :][:BLOCK] if sounds else np.zeros(BLOCK, np.int16)
+        made._player.sound = lambda *_, own=own: own  # type: ignore[method-assign, union-attr]
+        back = noise[max(0, number * BLOCK - late) :][:BLOCK] // 4
+        made.over(at, at + BLOCK / RATE)(back if at < 21.9 else crew, 0)
+    assert isinstance(made.judged(accepted(20.5, 21.5)), Ignored)
+    assert isinstance(made.judged(accepted(22.0, 22.8)), Unclear), "the crew resembles no prompt"
+
+
+class TestSession:
+    """ZZ-HJC with an open speaker; the crew waits for the prompts, except where it does not."""
+
+    @pytest.fixture
+    def cockpit(self, tmp_path: Path) -> Iterator[Cockpit]:
+        cockpit = Cockpit(tmp_path, open_speaker=True)
+        cockpit.quiet()
+        self.call(cockpit, "battery on", "affirm", "avionics on", "affirm")
+        yield cockpit
+        if cockpit.conductor.summary is None:
+            cockpit.close()
+
+    def call(self, cockpit: Cockpit, *calls: str) -> None:
+        for words in calls:
+            cockpit.say(words)
+            cockpit.quiet()
+
+    def over_a_prompt(self, cockpit: Cockpit, words: str, after: str) -> float:
+        """Call `after`, and `words` as the answer sounds; when those began."""
+        cockpit.say(after)
+        while not cockpit.prompter.audible:
+            cockpit.wait(0.02)
+        start = cockpit.conductor.now
+        cockpit.say(words, length=0.5)
+        return start
+
+    def events(self, cockpit: Cockpit) -> list[dict[str, Any]]:
+        return [line["event"] for line in cockpit.lines() if "event" in line]
+
+    def outcome(self, cockpit: Cockpit, item: str) -> str:
+        found = next(i for i in cockpit.close()["items"] if i["id"] == item)
+        return str(found["outcome"])
+
+    def test_a_correction_over_a_prompt_is_asked_for_again(self, cockpit: Cockpit) -> None:
+        self.call(cockpit, "going to gear")
+        start = self.over_a_prompt(cockpit, "correction", after="three green")
+        cockpit.quiet()
+        event = next(e for e in self.events(cockpit) if e["type"] == "unclear")
+        assert event["start"] == pytest.approx(start, abs=0.01)
+        assert cockpit.display.said_texts[-1] == "Say again."
+        self.call(cockpit, "correction")
+        assert self.outcome(cockpit, "gear.greens") == "not tested"
+
+    def test_a_lamp_called_out_too_early_over_a_prompt_is_not_good_when_called_again(
+        self, cockpit: Cockpit
+    ) -> None:
+        self.call(cockpit, "going to anti skid", "anti skid illuminated")
+        left = cockpit.conductor.now + 0.8
+        called = self.over_a_prompt(cockpit, "anti skid out", after="selector off")
+        assert called - left < 2.5, "the lamp's limits are 3 to 5 s"
+        cockpit.wait(left + 4.3 - cockpit.conductor.now)
+        cockpit.say("anti skid out")
+        cockpit.quiet()
+        assert self.outcome(cockpit, "anti-skid.out") == "not tested"
+
+    def test_the_same_lamp_called_once_between_prompts_is_good(self, cockpit: Cockpit) -> None:
+        self.call(cockpit, "going to anti skid", "anti skid illuminated")
+        left = cockpit.conductor.now + 0.8
+        cockpit.say("selector off")
+        cockpit.wait(left + 4.3 - cockpit.conductor.now)
+        cockpit.say("anti skid out")
+        cockpit.quiet()
+        assert self.outcome(cockpit, "anti-skid.out") == "satisfactory"

@@ -114,21 +114,21 @@ def measure_echo(microphone: Microphone, player: Player) -> Echo:
 def examine(heard: Samples, sent: Samples, start: float, end: float) -> Echo:
     """Look for `sent`, played from `start` to `end` in seconds, in `heard` from time 0."""
     first = max(0, round((start - _EARLY) * RATE))
-    match = _likeness(heard[first:].astype(np.float64), sent.astype(np.float64))
+    match = likeness(heard[first:].astype(np.float64), sent.astype(np.float64))
     best = int(np.argmax(match))
-    likeness = float(match[best])
+    best_match = float(match[best])
     room = _rms(heard[: max(BLOCK, first)])
     echo = _rms(heard[first + best : first + best + len(sent)])
     above = 20 * math.log10(max(echo, 1.0) / max(room, 1.0))
     delay = (first + best) / RATE - start
-    if likeness < LIKENESS:
-        return Echo(likeness, above, 0.0, 0.0)
+    if best_match < LIKENESS:
+        return Echo(best_match, above, 0.0, 0.0)
     faded = _last_loud(heard, max(room, 1.0) * _FADED, first + best)
     tail = max(0.0, faded - end, delay) + MARGIN
-    return Echo(likeness, above, delay, round(tail, 2))
+    return Echo(best_match, above, delay, round(tail, 2))
 
 
-def _likeness(heard: NDArray[np.float64], sent: NDArray[np.float64]) -> NDArray[np.float64]:
+def likeness(heard: NDArray[np.float64], sent: NDArray[np.float64]) -> NDArray[np.float64]:
     """Correlation, 0 to 1, at every offset at which all of `sent` could be there."""
     count = max(1, len(heard) - len(sent) + 1)
     size = 1 << (len(heard) + len(sent)).bit_length()

@@ -109,6 +109,14 @@ def soak(
 
 
 @app.command()
+def speaker(second_listener: Second = "auto", as_json: AsJson = False) -> None:
+    """A whole session through an open speaker, the crew talking over prompts, in real time."""
+    from voicecheck.measure.open_speaker import measure_open_speaker
+
+    show([measure_open_speaker(second_listener)], as_json=as_json)
+
+
+@app.command()
 def page(
     changes: Annotated[int, typer.Option(min=10, help="Changes of the picture.")] = 150,
     as_json: AsJson = False,

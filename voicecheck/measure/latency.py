@@ -61,13 +61,14 @@ class _Decisions(Quiet):
         self.times.append(time.monotonic())
 
 
-class _Crew:
+class EndsWhenTold:
     """What is typed in the session's place of keys: nothing; it ends the session at the end."""
 
     def __init__(self) -> None:
         self.over = threading.Event()
 
     def pending(self) -> list[str]:
+        """Nothing, until it is over."""
         if self.over.is_set():
             raise KeyboardInterrupt
         return []
@@ -109,7 +110,7 @@ def _session(callouts: int, second: str, *, tones: bool, folder: Path) -> list[A
     loaded = load_checklist(
         type_id, registration, shipped=checklists_dir(), grammars=grammars_dir()
     )
-    decisions, crew = _Decisions(), _Crew()
+    decisions, crew = _Decisions(), EndsWhenTold()
     with SoundCard() as card:
         taps = Tap("vmic_in.monitor", card.env), Tap("vspk.monitor", card.env)
         speaking = threading.Thread(
@@ -172,7 +173,7 @@ def _script(checklist: Checklist, callouts: int) -> list[str]:
     return [round_[number % len(round_)] for number in range(callouts)]
 
 
-def _speak(card: SoundCard, loudspeaker: Tap, script: list[str], crew: _Crew) -> None:
+def _speak(card: SoundCard, loudspeaker: Tap, script: list[str], crew: EndsWhenTold) -> None:
     """Own thread: one callout whenever the loudspeaker has fallen silent."""
     sounds = {words: _CREW.say(words) for words in dict.fromkeys(script)}
     # The preamble is over when something has been said and silence has returned.

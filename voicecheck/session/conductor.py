@@ -275,7 +275,7 @@ class Conductor:
 
     def _verdicts(self, heard: Sequence[Judged]) -> None:
         for judged in heard:
-            verdict = self._shutter.judged(judged.verdict, self._offset)
+            verdict = self._shutter.judged(judged.verdict, self._offset, judged.channel)
             if not isinstance(verdict, Ignored):
                 self._advise(judged.level)
             start = verdict.start + self._offset

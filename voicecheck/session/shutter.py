@@ -22,6 +22,7 @@ import numpy as np
 from numpy.typing import NDArray
 
 from voicecheck.session.lanes import OTHERS
+from voicecheck.session.own_trace import OwnTrace
 from voicecheck.speech.verdict import Accepted, Ignored, Unclear, Verdict
 
 USUAL_TAIL: Final = 0.3
@@ -38,11 +39,13 @@ _BEFORE_CLOSING: Final = 0.25
 """Speech that ended so soon before a closing may have gone on."""
 _HALF_HEARD: Final = "only half heard, the microphone was shut for a part of it"
 _OVER_A_PROMPT: Final = "spoken over a prompt"
+_LIKE_OURS: Final = "our own voice"
 _OURS: Final = "as at every prompt, so rather our own voice"
 _WORD: Final = 0.3
 """Seconds of the shortest word that could be a callout; what is shorter is a click or a breath."""
-_LEARNING: Final = 3.0
-"""Seconds of our own sound until the canceller knows the room (WebRTC's takes one or two)."""
+_LEARNING: Final = 6.0
+"""Seconds of our own sound until the canceller knows the room: WebRTC's took less than one where
+the delay was exact, and up to five through a sound server. The preamble alone takes as long."""
 _TOO_OFTEN: Final = 4
 """Prompts in a row with speech over them from which on it is rather our own."""
 
@@ -110,6 +113,7 @@ class Shutter:
         self._tail = tail
         self.talk_key = talk_key
         self._cancellers = cancellers if player is not None else ()
+        self._traces = [OwnTrace() for _ in self._cancellers]
         self._shut: list[_Shut] = []
         self._prompts = 0
         self._learnt = 0.0
@@ -138,13 +142,14 @@ class Shutter:
                 # Also while open: the canceller must not lose the thread.
                 own = self._player.sound(begin, len(sound))
                 rest = self._cancellers[channel].without(own, sound)
+                self._traces[channel].add(begin, own, rest)
             if by_key:
                 return np.zeros_like(sound)
             return rest if by_prompt else sound
 
         return through
 
-    def judged(self, verdict: Verdict, offset: float = 0.0) -> Verdict:
+    def judged(self, verdict: Verdict, offset: float = 0.0, channel: int = 0) -> Verdict:
         """The verdict, or Unclear where a part of the utterance may be missing.
 
         offset: what to add to the verdict's times to have stream time.
@@ -155,7 +160,10 @@ class Shutter:
             isinstance(verdict, Ignored) and (end - begin < _WORD or verdict.reason == OTHERS)
         ):
             times = (verdict.start, verdict.end, verdict.decided)
-            if self._rather_ours(prompt, begin, end):
+            within = prompt.begin <= begin and end <= prompt.end
+            if within and self._traces[channel].is_ours(begin, end):
+                return Ignored(*times, _LIKE_OURS)
+            if self._at_every_prompt(prompt) and within:
                 return Ignored(*times, _OURS)
             return Unclear(*times, (), _OVER_A_PROMPT)
         if not isinstance(verdict, Accepted) or not any(
@@ -188,11 +196,10 @@ class Shutter:
         ]
         return under[-1] if under else None
 
-    def _rather_ours(self, prompt: _Shut, begin: float, end: float) -> bool:
-        """Whether what lies wholly within a prompt is not the crew."""
+    def _at_every_prompt(self, prompt: _Shut) -> bool:
+        """Whether speech over a prompt is nothing special here; it was found over this one."""
         if prompt.prompt > self._spoken_over:
             follows = prompt.prompt == self._spoken_over + 1
             self._in_a_row = self._in_a_row + 1 if follows else 1
             self._spoken_over = prompt.prompt
-        within = prompt.begin <= begin and end <= prompt.end
-        return within and (self.doubted or self._learnt < _LEARNING)
+        return self.doubted or self._learnt < _LEARNING
