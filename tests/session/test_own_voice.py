@@ -87,10 +87,10 @@ class Cockpit:
             self.loudest = max(self.loudest, int(np.abs(sound.astype(int)).max()))
             self._samples += BLOCK
             end = self._samples / RATE
-            heard += [
-                Judged(j.channel, self._shutter.judged(j.verdict, 0.0, j.channel), j.level)
-                for j in self.lanes.feed(Block(sound), self._shutter.over(begin, end))
-            ]
+            for j in self.lanes.feed(Block(sound), self._shutter.over(begin, end)):
+                verdict = self._shutter.judged(j.verdict, 0.0, j.channel)
+                if verdict is not None:
+                    heard.append(Judged(j.channel, verdict, j.level))
             self.prompter.poll()
         return heard
 

@@ -94,7 +94,6 @@ def test_whatever_is_spoken_over_a_prompt_is_asked_for_again(
 @pytest.mark.parametrize(
     "verdict",
     [
-        ignored(21.0, 21.2),  # a click or a breath
         ignored(21.0, 22.0, OTHERS),  # asked for on the speaker's own channel
         ignored(25.0, 26.0),  # chatter after it
         accepted(25.0, 26.0),
@@ -103,6 +102,12 @@ def test_whatever_is_spoken_over_a_prompt_is_asked_for_again(
 )
 def test_what_is_none_of_it_stays_as_it_is(verdict: Verdict) -> None:
     assert shutter(LONG_PROMPT, PROMPT).judged(verdict) is verdict
+
+
+@pytest.mark.parametrize("verdict", [ignored(21.0, 21.2), accepted(21.0, 21.2)])
+def test_what_is_shorter_than_a_word_is_only_noted(verdict: Verdict) -> None:
+    """A click, a breath, or the little that the canceller left of a word."""
+    assert isinstance(shutter(LONG_PROMPT, PROMPT).judged(verdict), Ignored)
 
 
 def test_chatter_into_a_prompt_is_asked_for_again() -> None:
@@ -180,6 +185,8 @@ def test_a_prompt_that_was_not_cancelled_is_not_taken_for_the_crew() -> None:
         back = noise[max(0, number * BLOCK - late) :][:BLOCK] // 4
         made.over(at, at + BLOCK / RATE)(back if at < 21.9 else crew, 0)
     assert isinstance(made.judged(accepted(20.5, 21.5)), Ignored)
+    assert made.judged(ignored(20.5, 20.7)) is None
+    assert isinstance(made.judged(ignored(22.0, 22.2)), Ignored)
     assert isinstance(made.judged(accepted(22.0, 22.8)), Unclear), "the crew resembles no prompt"
 
 

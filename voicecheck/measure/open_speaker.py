@@ -67,6 +67,10 @@ class Flown:
             if found.get(item) != outcome
         ]
 
+    def dangerous(self) -> list[str]:
+        """Items recorded as good that were not called good between prompts."""
+        return [d for d in self.differences() if d.endswith(" satisfactory")]
+
 
 class _Screen(Quiet):
     """What the crew learns of what was understood."""
@@ -260,6 +264,7 @@ def measure_open_speaker(second: str = "auto") -> Table:
         (
             "items",
             "recorded otherwise than called",
+            "good though not so called",
             "callouts",
             "understood at once",
             "given up",
@@ -272,6 +277,7 @@ def measure_open_speaker(second: str = "auto") -> Table:
             (
                 len(flown.truth),
                 len(wrong),
+                len(flown.dangerous()),
                 flown.said,
                 flown.at_once,
                 len(flown.never),

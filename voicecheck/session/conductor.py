@@ -276,6 +276,8 @@ class Conductor:
     def _verdicts(self, heard: Sequence[Judged]) -> None:
         for judged in heard:
             verdict = self._shutter.judged(judged.verdict, self._offset, judged.channel)
+            if verdict is None:
+                continue
             if not isinstance(verdict, Ignored):
                 self._advise(judged.level)
             start = verdict.start + self._offset

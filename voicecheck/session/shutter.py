@@ -39,6 +39,7 @@ _BEFORE_CLOSING: Final = 0.25
 """Speech that ended so soon before a closing may have gone on."""
 _HALF_HEARD: Final = "only half heard, the microphone was shut for a part of it"
 _OVER_A_PROMPT: Final = "spoken over a prompt"
+_SHORT: Final = "too short to be words, over a prompt"
 _LIKE_OURS: Final = "our own voice"
 _OURS: Final = "as at every prompt, so rather our own voice"
 _WORD: Final = 0.3
@@ -149,19 +150,21 @@ class Shutter:
 
         return through
 
-    def judged(self, verdict: Verdict, offset: float = 0.0, channel: int = 0) -> Verdict:
-        """The verdict, or Unclear where a part of the utterance may be missing.
+    def judged(self, verdict: Verdict, offset: float = 0.0, channel: int = 0) -> Verdict | None:
+        """The verdict, Unclear where a part of it may be missing, None for a trace of ourselves.
 
         offset: what to add to the verdict's times to have stream time.
         """
         begin, end = verdict.start + offset, verdict.end + offset
         prompt = self._prompt_under(begin, end)
-        if prompt is not None and not (
-            isinstance(verdict, Ignored) and (end - begin < _WORD or verdict.reason == OTHERS)
-        ):
+        if prompt is not None and not (isinstance(verdict, Ignored) and verdict.reason == OTHERS):
             times = (verdict.start, verdict.end, verdict.decided)
             within = prompt.begin <= begin and end <= prompt.end
-            if within and self._traces[channel].is_ours(begin, end):
+            ours = within and self._traces[channel].is_ours(begin, end)
+            if end - begin < _WORD:
+                # The canceller lets a moment through at times; no call about a lamp is so short.
+                return None if ours else Ignored(*times, _SHORT)
+            if ours:
                 return Ignored(*times, _LIKE_OURS)
             if self._at_every_prompt(prompt) and within:
                 return Ignored(*times, _OURS)
