@@ -16,7 +16,8 @@ from voicecheck.cli.run import Listener, Model, Second, hearing_options
 from voicecheck.cli.sound import Headset, cockpit_options
 from voicecheck.errors import VoicecheckError
 from voicecheck.rehearsal.cast import airframes, manners_named
-from voicecheck.rehearsal.many import fast, keep, sound
+from voicecheck.rehearsal.evidence import about, journal_of, keep
+from voicecheck.rehearsal.many import fast, sound
 from voicecheck.rehearsal.proof import Outcome, Tally, Terms, table
 from voicecheck.rehearsal.training import progress_file
 from voicecheck.session.options import RunOptions, VoiceOptions
@@ -24,7 +25,7 @@ from voicecheck.session.places import cache_dir
 from voicecheck.session.settings import load_settings
 
 EXIT_WRONG = 1
-"""A dangerous miss or a crash."""
+"""A dangerous miss, also by a careless yes, or a crash."""
 
 
 def rehearse(
@@ -91,8 +92,8 @@ def rehearse(
 ) -> None:
     """Rehearse with a simulated crew and aircraft, and count what the record makes of it.
 
-    Exit status: 0, or 1 when something that was called bad was logged as good, or a session
-    broke off with an error; 2 on bad input.
+    Exit status: 0, or 1 when something that was called bad, or not called, was logged as good
+    (by a careless yes of the crew, too), or a session broke off with an error; 2 on bad input.
     """
     screen = Console(stderr=as_json, highlight=False)
     screen.print(Text(CAUTION), soft_wrap=True)
@@ -162,7 +163,7 @@ def rehearse(
         tallies["words alone"] = fast(cast, sessions, terms, jobs, tell)
     title = f"rehearsal: {crew} crew, faults {faults}, seed {seed}"
     show([table(title, tallies)], as_json=as_json)
-    wrong = sum(tally.dangerous + tally.crashes for tally in tallies.values())
+    wrong = sum(tally.dangerous + tally.careless + tally.crashes for tally in tallies.values())
     raise typer.Exit(EXIT_WRONG if wrong else 0)
 
 
@@ -171,9 +172,16 @@ def _tell(outcome: Outcome, out: Path, screen: Console) -> None:
     where = f"{outcome.registration} session {outcome.number}"
     for wrong in judged.dangerous:
         screen.print(Text(f"DANGEROUS   {where}: {wrong.item}: {wrong.why}", "bold"))
+    for wrong in judged.careless:
+        screen.print(Text(f"CARELESS    {where}: {wrong.item}: {wrong.why}", "bold"))
     for wrong in judged.false_findings:
         screen.print(Text(f"false       {where}: {wrong.item}: {wrong.why}"))
     if outcome.crash:
         screen.print(Text(f"CRASH       {where}: {outcome.crash}", "bold"), soft_wrap=True)
-    if outcome.crash or judged.dangerous or judged.false_findings:
+    if outcome.cut:
+        screen.print(Text(f"CUT         {where}: ended after {outcome.length:.0f} s by the loop"))
+    for wrong in (*judged.dangerous, *judged.careless):
+        for line in about(journal_of(outcome), wrong.item):
+            screen.print(Text(f"            {line}", "dim"), soft_wrap=True)
+    if outcome.is_wrong:
         screen.print(Text(f"            kept as {keep(outcome, out)}"), soft_wrap=True)

@@ -2,15 +2,10 @@
 
 from __future__ import annotations
 
-import json
 from collections.abc import Callable, Iterator
 from concurrent.futures import ProcessPoolExecutor
 from pathlib import Path
-from typing import Any
 
-import soundfile
-
-from voicecheck.audio.source import RATE
 from voicecheck.checklist.loader import Loaded
 from voicecheck.rehearsal.proof import Outcome, Tally, Terms, play_fast, play_sound
 from voicecheck.session.hearing import open_hearing
@@ -53,7 +48,7 @@ def _share(
     for number in range(*part):
         outcome = play_fast(airframes[number % len(airframes)], number, terms)
         tally.add(outcome)
-        if outcome.crash or outcome.judgement.dangerous or outcome.judgement.false_findings:
+        if outcome.is_wrong:
             wrong.append(outcome)
     return tally, wrong
 
@@ -76,25 +71,3 @@ def sound(
         tally.add(outcome)
         tell(outcome)
     return tally
-
-
-def keep(outcome: Outcome, folder: Path) -> Path:
-    """Write what a session rests on: the crew's account, its journal, and its sound if any."""
-    folder.mkdir(parents=True, exist_ok=True)
-    path = folder / f"{outcome.registration}-{outcome.number}.json"
-    evidence: dict[str, Any] = dict(outcome.evidence)
-    played = evidence.pop("played", None)
-    if played is not None:
-        evidence["journal"] = played.lines
-        soundfile.write(path.with_suffix(".wav"), played.sound, RATE, subtype="PCM_16")
-    facts = {
-        "airframe": outcome.registration,
-        "number": outcome.number,
-        "faults": [str(fault) for fault in outcome.faults],
-        "dangerous": [f"{w.item}: {w.why}" for w in outcome.judgement.dangerous],
-        "false findings": [f"{w.item}: {w.why}" for w in outcome.judgement.false_findings],
-        "crash": outcome.crash,
-        **evidence,
-    }
-    path.write_text(json.dumps(facts, ensure_ascii=False, indent=1, default=str) + "\n", "utf-8")
-    return path

@@ -18,6 +18,7 @@ from voicecheck.measure.intervals import clopper_pearson, library
 from voicecheck.measure.table import Cell, Table
 from voicecheck.rehearsal.aircraft import SETTLED, Aircraft
 from voicecheck.rehearsal.crew import Crew
+from voicecheck.rehearsal.evidence import replayed
 from voicecheck.rehearsal.fast import FastLoop
 from voicecheck.rehearsal.faults import Fault, faults_from
 from voicecheck.rehearsal.judge import Judgement, judge
@@ -45,11 +46,15 @@ class Terms:
 
 @dataclass(frozen=True, slots=True)
 class Outcome:
-    """One session, counted. crash: the last line of a traceback, if it came to that."""
+    """One session, counted. crash: the last line of a traceback, if it came to that.
+
+    faults: as a user writes them. noise_db: None for a quiet room, or without sound. cut: the
+    loop ended it, and not the crew. work: seconds of processor time.
+    """
 
     registration: str
     number: int
-    faults: tuple[Fault, ...]
+    faults: tuple[str, ...]
     judgement: Judgement
     asked_again: int
     length: float
@@ -57,6 +62,16 @@ class Outcome:
     complete: bool
     crash: str | None = None
     evidence: dict[str, Any] = field(default_factory=dict)
+    noise_db: float | None = None
+    cut: bool = False
+    work: float = field(default=0.0, compare=False)
+
+    @property
+    def is_wrong(self) -> bool:
+        """Whether it must be shown and kept."""
+        judged = self.judgement
+        bad = judged.dangerous or judged.careless or judged.false_findings
+        return bool(bad or self.crash or self.cut)
 
 
 def silent_ideal(checklist: Checklist) -> float:
@@ -73,12 +88,17 @@ def silent_ideal(checklist: Checklist) -> float:
 def play_fast(loaded: Loaded, number: int, terms: Terms) -> Outcome:
     """One session without sound."""
     crew, faults, chance = _cast(loaded, number, terms)
+    loop = FastLoop(loaded.checklist, crew, terms.ears, chance)
     try:
-        played = FastLoop(loaded.checklist, crew, terms.ears, chance).play()
-        evidence = {"events": [str(event) for event in played.events]}
-        return _count(loaded, number, faults, crew, played.summary, played.seconds, evidence)
+        played = loop.play()
+        outcome = _count(loaded, number, faults, crew, played.summary, played.seconds)
+        outcome = replace(outcome, cut=played.cut_off)
     except Exception:
-        return _crashed(loaded, number, faults, crew)
+        outcome = _crashed(loaded, number, faults, crew)
+    if not outcome.is_wrong:
+        return outcome
+    journal = replayed(loaded.checklist, loop.played.events)
+    return replace(outcome, evidence={"journal": journal, **_account(crew)})
 
 
 def play_sound(
@@ -97,8 +117,12 @@ def play_sound(
         seed=terms.seed * 100_003 + number,
     )
     played = loop.play()
-    evidence = {"played": played, "talker": asdict(talkers[0])}
-    return _count(loaded, number, faults, crew, played.summary, played.seconds, evidence)
+    outcome = _count(loaded, number, faults, crew, played.summary, played.seconds)
+    outcome = replace(outcome, noise_db=db, cut=played.cut_off)
+    if not outcome.is_wrong:
+        return outcome
+    evidence = {"played": played, "talker": asdict(talkers[0]), **_account(crew)}
+    return replace(outcome, evidence=evidence)
 
 
 def _cast(
@@ -124,24 +148,22 @@ def _count(
     crew: Crew,
     summary: dict[str, Any],
     seconds: float,
-    evidence: dict[str, Any],
 ) -> Outcome:
     judgement = judge(loaded.checklist, crew.account, summary)
-    if judgement.dangerous or judgement.false_findings:
-        evidence = {**evidence, "account": [asdict(entry) for entry in crew.account.entries]}
-    else:
-        evidence = {}
     return Outcome(
         registration=loaded.checklist.registration,
         number=number,
-        faults=faults,
+        faults=tuple(map(str, faults)),
         judgement=judgement,
         asked_again=crew.account.asked_again,
         length=seconds,
         ideal=silent_ideal(loaded.checklist),
         complete=bool(summary["complete"]),
-        evidence=evidence,
     )
+
+
+def _account(crew: Crew) -> dict[str, Any]:
+    return {"account": [asdict(entry) for entry in crew.account.entries]}
 
 
 def _crashed(loaded: Loaded, number: int, faults: tuple[Fault, ...], crew: Crew) -> Outcome:
@@ -149,7 +171,7 @@ def _crashed(loaded: Loaded, number: int, faults: tuple[Fault, ...], crew: Crew)
     told = traceback.format_exc().strip().splitlines()
     registration = loaded.checklist.registration
     return Outcome(
-        registration, number, faults, nothing, crew.account.asked_again, 0.0, 1.0, False,
+        registration, number, tuple(map(str, faults)), nothing, crew.account.asked_again, 0.0, 1.0, False,
         "; ".join(line.strip() for line in told[-3:]),
     )  # fmt: skip
 
@@ -166,6 +188,9 @@ class Tally:
     logged: int = 0
     dangerous: int = 0
     dangerous_sessions: int = 0
+    careless: int = 0
+    careless_sessions: int = 0
+    cut: int = 0
     false_findings: int = 0
     false_sessions: int = 0
     lost: int = 0
@@ -184,6 +209,9 @@ class Tally:
         self.logged += judged.found
         self.dangerous += len(judged.dangerous)
         self.dangerous_sessions += bool(judged.dangerous)
+        self.careless += len(judged.careless)
+        self.careless_sessions += bool(judged.careless)
+        self.cut += outcome.cut
         self.false_findings += len(judged.false_findings)
         self.false_sessions += bool(judged.false_findings)
         self.lost += len(judged.lost)
@@ -212,8 +240,20 @@ class Tally:
             self.misread,
             mean(self.asked),
             mean(self.ratios),
+            self.cut,
             self.crashes,
         )
+
+    def row_of_careless(self, name: str) -> tuple[Cell, ...]:
+        """The line of what stands as good only by a yes of the crew to what it had not said."""
+        cells: dict[str, Cell] = {
+            "sessions of": f"{name}: good after a careless yes to a misheard call",
+            "sessions": self.sessions,
+            "dangerous misses": (
+                f"{self.careless}  {share(self.careless_sessions, self.sessions)}"
+            ),
+        }
+        return tuple(cells.get(column) for column in COLUMNS)
 
 
 COLUMNS: Final = (
@@ -229,6 +269,7 @@ COLUMNS: Final = (
     "crew misread",
     "asked again",
     "length",
+    "cut",
     "crashes",
 )
 NOTES: Final = (
@@ -236,6 +277,9 @@ NOTES: Final = (
     "intervals 95 % (shares Clopper and Pearson, means by Student's t)",
     "lost: last called bad and logged as not tested or void; asked again: questions a session; "
     "length: of complete sessions, as a multiple of the same calls with nobody answering",
+    "a careless yes: a miss of crew and tool together, counted in a row of its own: the crew said "
+    "otherwise, or nothing, and then yes to what it was asked instead",
+    "cut: ended by the loop, neither by the crew nor by its patience",
     "the crew is simulated and no figure is a statement about a real aircraft or crew",
 )
 
@@ -260,6 +304,8 @@ def mean(values: list[int] | list[float]) -> str:
 
 
 def table(title: str, tallies: dict[str, Tally]) -> Table:
-    """The proof table, one row for each kind of session."""
-    rows = tuple(tally.row(name) for name, tally in tallies.items())
-    return Table(title, COLUMNS, rows, NOTES)
+    """The proof table, two rows for each kind of session: voicecheck alone, and with its crew."""
+    rows: list[tuple[Cell, ...]] = []
+    for name, tally in tallies.items():
+        rows += [tally.row(name), tally.row_of_careless(name)]
+    return Table(title, COLUMNS, tuple(rows), NOTES)
