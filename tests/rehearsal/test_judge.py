@@ -160,3 +160,70 @@ def test_what_the_crew_itself_misread_is_its_own() -> None:
     call_of(account, "gear.unsafe").right = "gear.unsafe:0"
     found = judge(LOADED.checklist, account, summary)
     assert (found.dangerous, found.misread) == ((), 1)
+
+
+def agree(account: Account, item: str, *, said: bool) -> None:
+    """The crew called an item bad (or nothing), and says yes to its being good."""
+    good = call_of(account, item)
+    at = account.entries.index(good)
+    if said:
+        bad_since(account, item)
+        bad = account.entries.pop(at + 1)
+        bad.got_through, bad.agreed_away = False, True
+        account.entries.insert(at, bad)
+    good.by_yes = True
+
+
+@pytest.mark.parametrize(("said", "why"), [(True, "never called"), (False, "never called")])
+def test_a_careless_yes_is_a_miss_of_crew_and_tool(said: bool, why: str) -> None:
+    account, summary = played()
+    agree(account, "gear.unsafe", said=said)
+    found = judge(LOADED.checklist, account, summary)
+    assert found.dangerous == ()
+    (wrong,) = found.careless
+    assert wrong.item == "gear.unsafe"
+    assert wrong.why.startswith(why)
+    assert "careless yes" in wrong.why
+
+
+def test_a_yes_to_something_else_does_not_unsay_bad_news() -> None:
+    """Called good, then bad; the bad call was read back as something else and agreed to."""
+    account, summary = played()
+    bad_since(account, "gear.unsafe")
+    bad = call_of(account, "gear.unsafe")
+    bad.got_through, bad.agreed_away = False, True
+    found = judge(LOADED.checklist, account, summary)
+    assert found.dangerous == ()
+    (wrong,) = found.careless
+    assert "called 'no' since it was last called good" in wrong.why
+
+
+def test_a_call_of_its_own_after_a_careless_yes_will_do() -> None:
+    account, summary = played()
+    agree(account, "gear.unsafe", said=True)
+    again = copy.copy(call_of(account, "gear.unsafe"))
+    again.by_yes = False
+    again.start += 1.0
+    account.entries.insert(account.entries.index(call_of(account, "gear.unsafe")) + 1, again)
+    found = judge(LOADED.checklist, account, summary)
+    assert (found.dangerous, found.careless) == ((), ())
+
+
+def test_a_bus_that_was_only_agreed_to_is_no_power_that_was_called() -> None:
+    account, summary = played()
+    for entry in account.entries:
+        if entry.said is Said.POWER and entry.about == "avionics":
+            entry.by_yes = True
+    found = judge(LOADED.checklist, account, summary)
+    assert found.dangerous == ()
+    needy = {w.item for w in found.careless if "without avionics on" in w.why}
+    assert "gear.unsafe" in needy
+
+
+def test_bad_news_that_was_taken_back_knowingly_is_a_correction() -> None:
+    account, summary = played()
+    bad_since(account, "gear.unsafe")
+    bad = call_of(account, "gear.unsafe")
+    bad.got_through, bad.withdrawn = False, True
+    found = judge(LOADED.checklist, account, summary)
+    assert (found.dangerous, found.careless) == ((), ())

@@ -18,6 +18,7 @@ from voicecheck.rehearsal.intents import (
     Repeat,
     Utterance,
 )
+from voicecheck.rehearsal.memory import PATIENCE
 from voicecheck.rehearsal.wordings import select_key
 
 if TYPE_CHECKING:
@@ -26,6 +27,8 @@ if TYPE_CHECKING:
 Values = Mapping[str, str]
 MOST_REPEATS: Final = 6
 """Times that an utterance is said again before the crew gives it up."""
+MOST_INSISTING: Final = 5
+"""Times that a crew begins again about one piece of bad news that is not taken."""
 
 
 def answer(crew: Crew, prompt: str, values: Values, at: float) -> None:
@@ -97,7 +100,7 @@ def not_understood(crew: Crew, last: Utterance) -> None:
 
 
 def _give_up(crew: Crew, last: Utterance) -> None:
-    """Say where the selector is, perhaps that was not known; bad news is never given up."""
+    """Say where the selector is, perhaps that was not known; bad news is not given up soon."""
     memory = crew.memory
     bad: list[Intent] = []
     for key in last.keys:
@@ -105,6 +108,11 @@ def _give_up(crew: Crew, last: Utterance) -> None:
             item, reading = memory.wordings.readings[key]
             memory.reopen(item)
             if reading.grade is not Grade.GOOD and reading in item.readings:
+                memory.insisted[key] = memory.insisted.get(key, 0) + 1
+                if memory.insisted[key] > MOST_INSISTING:
+                    memory.left_out.add(item.id)
+                    memory.tries[item.id] = PATIENCE
+                    continue
                 bad.append(Look(item.id, exactly=key))
     if memory.position is not None and last is memory.call and last.moves is None:
         _first(crew, Go(memory.position), *bad)

@@ -35,7 +35,7 @@ def replayed(checklist: Checklist, given: Iterable[events.Event]) -> list[str]:
 
 
 def about(journal: Sequence[str], item: str) -> list[str]:
-    """The part of a journal that has to do with an item; what is left out shows as "...". """
+    """The part of a journal that has to do with an item; what is left out shows as "..."."""
     named = [at for at, line in enumerate(journal) if item in line]
     wanted = {n for at in named for n in range(at - AROUND, at + AROUND + 1)}
     lines: list[str] = []

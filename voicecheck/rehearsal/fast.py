@@ -17,7 +17,7 @@ from voicecheck.rehearsal.crew import Crew
 from voicecheck.rehearsal.intents import Utterance, Wait
 from voicecheck.rehearsal.manners import Ears
 
-MOST_STEPS: Final = 1500
+MOST_STEPS: Final = 6000
 """Steps of a crew after which a session is cut off."""
 _SPELL: Final = 0.055
 _BEGIN: Final = 0.35
@@ -63,7 +63,7 @@ class FastLoop:
             else:
                 self._say(step)
         if not self.played.summary:
-            self.played.cut_off = True
+            self.played.cut_off = not self._crew.is_over
             self._feed(events.Ended(self._now, "the crew fell silent"))
         self.played.seconds = self._now
         return self.played

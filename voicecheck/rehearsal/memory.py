@@ -41,6 +41,8 @@ class Memory:
     power_asked: dict[str, str] = field(default_factory=dict)
     """Buses called and not yet affirmed, by the key of the callout."""
     tries: dict[str, int] = field(default_factory=dict)
+    insisted: dict[str, int] = field(default_factory=dict)
+    """Bad news by its key: how often the crew began again because it was not taken."""
     left_out: set[str] = field(default_factory=set)
     watching: dict[str, Watched] = field(default_factory=dict)
     agenda: deque[Intent] = field(default_factory=deque)
@@ -51,6 +53,8 @@ class Memory:
     repeats: int = 0
     held: bool = False
     over: bool = False
+    leaving: int = 0
+    """How far the crew's patience is gone, in steps of rehearsal.patience."""
     short: bool = False
     """The crew will be content with what is missing."""
 

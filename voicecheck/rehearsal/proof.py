@@ -171,7 +171,8 @@ def _crashed(loaded: Loaded, number: int, faults: tuple[Fault, ...], crew: Crew)
     told = traceback.format_exc().strip().splitlines()
     registration = loaded.checklist.registration
     return Outcome(
-        registration, number, tuple(map(str, faults)), nothing, crew.account.asked_again, 0.0, 1.0, False,
+        registration, number, tuple(map(str, faults)), nothing,
+        crew.account.asked_again, 0.0, 1.0, False,
         "; ".join(line.strip() for line in told[-3:]),
     )  # fmt: skip
 
