@@ -97,6 +97,7 @@ class SoundLoop:
         self._crew = crew
         self._tick = tick
         self._talkers = talkers
+        self._cache = cache
         self._engine = HeardEngine(loaded.checklist)
         self._engine.heard = []
         self._kept = _Kept()
@@ -160,7 +161,7 @@ class SoundLoop:
         if self._over:
             return
         talker = self._talkers[utterance.who] if utterance.parts else PASSENGER
-        sound = sound_of(talker, utterance.words)
+        sound = sound_of(talker, utterance.words, self._cache)
         start = self._now
         self._crew.spoke(utterance, start, start + len(sound) / RATE)
         for at in range(0, len(sound), BLOCK):
