@@ -14,7 +14,8 @@ from voicecheck.rehearsal.cast import MANNERS, airframes
 from voicecheck.rehearsal.evidence import about, journal_of
 from voicecheck.rehearsal.manners import Ears, Manners
 from voicecheck.rehearsal.patience import PATIENCE
-from voicecheck.rehearsal.proof import Tally, Terms, play_fast, silent_ideal, table
+from voicecheck.rehearsal.proof import Terms, play_fast, silent_ideal
+from voicecheck.rehearsal.tally import Tally, table
 
 UNRULY = Terms("random", *MANNERS["unruly"], seed=2026)
 PERFECT = Terms("none", *MANNERS["perfect"], seed=2026)

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from dataclasses import replace
 from pathlib import Path
 from typing import Annotated
 
@@ -9,18 +10,21 @@ import typer
 from rich.console import Console
 from rich.text import Text
 
+from voicecheck import __version__
 from voicecheck.caution import CAUTION
 from voicecheck.cli.measure import show
 from voicecheck.cli.rehearse_live import as_pilot, watch
 from voicecheck.cli.run import Listener, Model, Second, hearing_options
 from voicecheck.cli.sound import Headset, cockpit_options
 from voicecheck.errors import VoicecheckError
+from voicecheck.rehearsal.accumulate import Accumulated
 from voicecheck.rehearsal.cast import airframes, manners_named
 from voicecheck.rehearsal.evidence import about, journal_of, keep
-from voicecheck.rehearsal.many import fast, sound
-from voicecheck.rehearsal.proof import Outcome, Tally, Terms, table
+from voicecheck.rehearsal.many import Task, fast, sound
+from voicecheck.rehearsal.proof import Outcome, Terms
+from voicecheck.rehearsal.tally import Tally, table
 from voicecheck.rehearsal.training import progress_file
-from voicecheck.session.options import RunOptions, VoiceOptions
+from voicecheck.session.options import HearingOptions, RunOptions, VoiceOptions
 from voicecheck.session.places import cache_dir
 from voicecheck.session.settings import load_settings
 
@@ -53,7 +57,15 @@ def rehearse(
     ] = False,
     seed: Annotated[int, typer.Option(help="The same seed gives the same sessions.")] = 1,
     sessions: Annotated[int, typer.Option(min=1, help="How many, at each noise level.")] = 1,
-    jobs: Annotated[int, typer.Option(min=1, help="Processors, without sound.")] = 1,
+    jobs: Annotated[int, typer.Option(min=1, help="Sessions side by side, as of processors.")] = 1,
+    kept_in: Annotated[
+        Path | None,
+        typer.Option(
+            "--keep",
+            metavar="FILE.jsonl",
+            help="With --sound: keep each session as it ends; start again to go on.",
+        ),
+    ] = None,
     out: Annotated[Path, typer.Option(metavar="DIR", help="Where what went wrong is kept.")] = Path(
         "out/rehearsal"
     ),
@@ -141,6 +153,8 @@ def rehearse(
         raise typer.Exit(0 if fine else EXIT_WRONG)
     if noise and not through_sound:
         raise VoicecheckError("--noise goes with --sound; add it")
+    if kept_in is not None and not through_sound:
+        raise VoicecheckError("--keep goes with --sound; add it")
     manners, ears = manners_named(crew)
     terms = Terms(faults, manners, ears, seed)
     cast = airframes(checklist, airframe)
@@ -148,7 +162,9 @@ def rehearse(
     def tell(outcome: Outcome) -> None:
         if through_sound:
             end = "complete" if outcome.complete else "not complete"
-            asked = f"asked again {outcome.asked_again}, {outcome.length:.0f} s"
+            asked = (
+                f"asked again {outcome.asked_again}, {outcome.length:.0f} s in {outcome.work:.0f}"
+            )
             where = f"{outcome.registration} session {outcome.number}"
             screen.print(Text(f"            {where}: {end}, {asked}", "dim"))
         _tell(outcome, out, screen)
@@ -156,15 +172,30 @@ def rehearse(
     tallies: dict[str, Tally] = {}
     if through_sound:
         levels: list[float | None] = [*noise] if noise else [None]
+        if jobs > 1:
+            hearing = replace(hearing, threads=1)
+        file: Accumulated | None = None
+        if kept_in is not None:
+            played = {"checklist": checklist, "airframe": airframe, "crew": crew, "seed": seed}
+            file = Accumulated(kept_in, {**played, "faults": faults, **_listeners(hearing)})
         for db in levels:
             name = "sound, quiet" if db is None else f"sound, {db:g} dB"
-            tallies[name] = sound(cast, sessions, terms, hearing, cache_dir(), db, tell)
+            task = Task(cast, terms, hearing, cache_dir(), db)
+            tallies[name] = sound(task, sessions, jobs, tell, file)
     else:
         tallies["words alone"] = fast(cast, sessions, terms, jobs, tell)
     title = f"rehearsal: {crew} crew, faults {faults}, seed {seed}"
     show([table(title, tallies)], as_json=as_json)
     wrong = sum(tally.dangerous + tally.careless + tally.crashes for tally in tallies.values())
     raise typer.Exit(EXIT_WRONG if wrong else 0)
+
+
+def _listeners(hearing: HearingOptions) -> dict[str, str | None]:
+    """What the sessions of one file have in common besides their crew."""
+    model = None if hearing.model is None else str(hearing.model)
+    second = hearing.second
+    heard = {"listener": hearing.listener, "voicecheck": __version__}
+    return {**heard, "model": model, "second listener": second}
 
 
 def _tell(outcome: Outcome, out: Path, screen: Console) -> None:

@@ -18,7 +18,6 @@ from voicecheck.rehearsal.intents import (
     Repeat,
     Utterance,
 )
-from voicecheck.rehearsal.memory import PATIENCE
 from voicecheck.rehearsal.wordings import select_key
 
 if TYPE_CHECKING:
@@ -27,8 +26,6 @@ if TYPE_CHECKING:
 Values = Mapping[str, str]
 MOST_REPEATS: Final = 6
 """Times that an utterance is said again before the crew gives it up."""
-MOST_INSISTING: Final = 5
-"""Times that a crew begins again about one piece of bad news that is not taken."""
 
 
 def answer(crew: Crew, prompt: str, values: Values, at: float) -> None:
@@ -107,12 +104,8 @@ def _give_up(crew: Crew, last: Utterance) -> None:
         if key in memory.wordings.readings:
             item, reading = memory.wordings.readings[key]
             memory.reopen(item)
-            if reading.grade is not Grade.GOOD and reading in item.readings:
-                memory.insisted[key] = memory.insisted.get(key, 0) + 1
-                if memory.insisted[key] > MOST_INSISTING:
-                    memory.left_out.add(item.id)
-                    memory.tries[item.id] = PATIENCE
-                    continue
+            is_bad = reading.grade is not Grade.GOOD and reading in item.readings
+            if is_bad and memory.insists(item, key):
                 bad.append(Look(item.id, exactly=key))
     if memory.position is not None and last is memory.call and last.moves is None:
         _first(crew, Go(memory.position), *bad)

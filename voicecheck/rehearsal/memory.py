@@ -12,6 +12,8 @@ from voicecheck.rehearsal.wordings import Wordings
 
 PATIENCE = 4
 """Times that a crew tries the same item before it lets it be."""
+INSISTING = 5
+"""Times that it begins again about one piece of bad news that is not taken."""
 
 
 @dataclass(slots=True)
@@ -122,6 +124,15 @@ class Memory:
             if position != self.position and position != OFF and self.open(position):
                 return position
         return None
+
+    def insists(self, item: Item, key: str) -> bool:
+        """Whether to begin again about bad news; after some times the item is let be."""
+        self.insisted[key] = self.insisted.get(key, 0) + 1
+        if self.insisted[key] <= INSISTING:
+            return True
+        self.left_out.add(item.id)
+        self.tries[item.id] = PATIENCE
+        return False
 
     def reopen(self, item: Item) -> None:
         """An item is to be called again."""
