@@ -20,7 +20,7 @@ from voicecheck.errors import VoicecheckError
 from voicecheck.rehearsal.accumulate import Accumulated
 from voicecheck.rehearsal.cast import airframes, manners_named
 from voicecheck.rehearsal.evidence import about, journal_of, keep
-from voicecheck.rehearsal.many import Task, fast, sound
+from voicecheck.rehearsal.many import Task, fast, live, sound
 from voicecheck.rehearsal.proof import Outcome, Terms
 from voicecheck.rehearsal.tally import Tally, table
 from voicecheck.rehearsal.training import progress_file
@@ -54,6 +54,12 @@ def rehearse(
     ] = None,
     through_sound: Annotated[
         bool, typer.Option("--sound", help="Through synthetic voices and the listeners.")
+    ] = False,
+    in_real_time: Annotated[
+        bool,
+        typer.Option(
+            "--live", help="In real time: a whole session on a sound card made of software."
+        ),
     ] = False,
     seed: Annotated[int, typer.Option(help="The same seed gives the same sessions.")] = 1,
     sessions: Annotated[int, typer.Option(min=1, help="How many, at each noise level.")] = 1,
@@ -153,6 +159,8 @@ def rehearse(
         raise typer.Exit(0 if fine else EXIT_WRONG)
     if noise and not through_sound:
         raise VoicecheckError("--noise goes with --sound; add it")
+    if in_real_time and (through_sound or jobs > 1):
+        raise VoicecheckError("--live goes alone, one session at a time; leave out --sound, --jobs")
     if kept_in is not None and not through_sound:
         raise VoicecheckError("--keep goes with --sound; add it")
     manners, ears = manners_named(crew)
@@ -160,7 +168,7 @@ def rehearse(
     cast = airframes(checklist, airframe)
 
     def tell(outcome: Outcome) -> None:
-        if through_sound:
+        if through_sound or in_real_time:
             end = "complete" if outcome.complete else "not complete"
             asked = (
                 f"asked again {outcome.asked_again}, {outcome.length:.0f} s in {outcome.work:.0f}"
@@ -182,6 +190,9 @@ def rehearse(
             name = "sound, quiet" if db is None else f"sound, {db:g} dB"
             task = Task(cast, terms, hearing, cache_dir(), db)
             tallies[name] = sound(task, sessions, jobs, tell, file)
+    elif in_real_time:
+        task = Task(cast, terms, hearing, cache_dir())
+        tallies["live"] = live(task, sessions, tell)
     else:
         tallies["words alone"] = fast(cast, sessions, terms, jobs, tell)
     title = f"rehearsal: {crew} crew, faults {faults}, seed {seed}"

@@ -10,7 +10,7 @@ from pathlib import Path
 
 from voicecheck.checklist.loader import Loaded
 from voicecheck.rehearsal.accumulate import Accumulated
-from voicecheck.rehearsal.proof import Outcome, Terms, play_fast, play_sound
+from voicecheck.rehearsal.proof import Outcome, Terms, play_fast, play_live, play_sound
 from voicecheck.rehearsal.tally import Tally
 from voicecheck.session.hearing import open_hearing
 from voicecheck.session.options import HearingOptions
@@ -93,6 +93,17 @@ def sound(
     tally = Tally()
     for number in sorted(ended):
         tally.add(ended[number])
+    return tally
+
+
+def live(task: Task, sessions: int, tell: Tell) -> Tally:
+    """Sessions in real time, one after another. tell: called for each as it ends."""
+    tally = Tally()
+    for number in range(sessions):
+        loaded = task.airframes[number % len(task.airframes)]
+        outcome = play_live(loaded, number, task.terms, task.hearing, task.cache)
+        tally.add(outcome)
+        tell(outcome)
     return tally
 
 

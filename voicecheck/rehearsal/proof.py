@@ -22,9 +22,11 @@ from voicecheck.rehearsal.evidence import replayed
 from voicecheck.rehearsal.fast import FastLoop
 from voicecheck.rehearsal.faults import Fault, faults_from
 from voicecheck.rehearsal.judge import Judgement, judge
+from voicecheck.rehearsal.live import LiveLoop
 from voicecheck.rehearsal.manners import Ears, Manners
 from voicecheck.rehearsal.sound import SoundLoop
 from voicecheck.rehearsal.voices import VOICES
+from voicecheck.session.options import HearingOptions
 from voicecheck.speech.opening import OpenedEar
 
 _WORD: Final = 0.33
@@ -127,6 +129,22 @@ def play_sound(
         return replace(_crashed(loaded, number, faults, crew), noise_db=db)
     work = _worked() - begun
     outcome = replace(outcome, noise_db=db, cut=played.cut_off, work=work)
+    if not outcome.is_wrong:
+        return outcome
+    evidence = {"played": played, "talker": asdict(talkers[0]), **_account(crew)}
+    return replace(outcome, evidence=evidence)
+
+
+def play_live(
+    loaded: Loaded, number: int, terms: Terms, hearing: HearingOptions, cache: Path
+) -> Outcome:
+    """One session in real time, through a sound card made of software."""
+    begun = _worked()
+    crew, faults, chance = _cast(loaded, number, replace(terms, two_crew=0.0))
+    talkers = tuple(chance.sample(VOICES, 2))
+    played = LiveLoop(loaded, crew, hearing, (talkers[0], talkers[1]), cache).play()
+    outcome = _count(loaded, number, faults, crew, played.summary, played.seconds)
+    outcome = replace(outcome, work=_worked() - begun)
     if not outcome.is_wrong:
         return outcome
     evidence = {"played": played, "talker": asdict(talkers[0]), **_account(crew)}
