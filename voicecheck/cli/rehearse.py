@@ -13,7 +13,7 @@ from rich.text import Text
 from voicecheck import __version__
 from voicecheck.caution import CAUTION
 from voicecheck.cli.measure import show
-from voicecheck.cli.rehearse_live import as_pilot, watch
+from voicecheck.cli.rehearse_live import as_student, watch
 from voicecheck.cli.run import Listener, Model, Second, hearing_options
 from voicecheck.cli.sound import Headset, cockpit_options
 from voicecheck.errors import VoicecheckError
@@ -78,19 +78,25 @@ def rehearse(
     part: Annotated[
         str | None,
         typer.Option(
-            "--as", metavar="pilot|watch", help="Answer by voice yourself, or look on; one session."
+            "--as",
+            metavar="pilot|second|watch",
+            help="Call yourself, read back to a simulated pilot, or look on; one session.",
         ),
     ] = None,
-    student: Annotated[str, typer.Option(help="With --as pilot: whose progress.")] = "student",
+    student: Annotated[
+        str, typer.Option(help="With --as pilot, second: whose progress.")
+    ] = "student",
     progress: Annotated[
         Path | None, typer.Option(metavar="FILE", help="Progress; default: the user's state files.")
     ] = None,
     from_: Annotated[
-        Path | None, typer.Option("--from", metavar="FILE.wav", help="With --as pilot.")
+        Path | None, typer.Option("--from", metavar="FILE.wav", help="With --as pilot, second.")
     ] = None,
-    microphone: Annotated[str | None, typer.Option(metavar="NAME", help="With --as pilot.")] = None,
+    microphone: Annotated[
+        str | None, typer.Option(metavar="NAME", help="With --as pilot, second.")
+    ] = None,
     loudspeaker: Annotated[
-        str | None, typer.Option(metavar="NAME", help="With --as pilot.")
+        str | None, typer.Option(metavar="NAME", help="With --as pilot, second.")
     ] = None,
     headset: Headset = None,
     mute: Annotated[bool, typer.Option(help="Show prompts and horns, sound none.")] = False,
@@ -138,9 +144,10 @@ def rehearse(
             hearing=hearing,
             voice=VoiceOptions(speak=not mute, loudspeaker=loudspeaker),
         )
-        if part == "pilot":
+        if part in ("pilot", "second"):
             kept = progress or progress_file()
-            as_pilot(
+            as_student(
+                part,
                 options,
                 screen,
                 faults=faults,
@@ -151,7 +158,7 @@ def rehearse(
             )
             return
         if part != "watch":
-            raise VoicecheckError(f"--as {part}: unknown; choose pilot or watch")
+            raise VoicecheckError(f"--as {part}: unknown; choose pilot, second or watch")
         db = noise[0] if noise else None
         fine = watch(
             options, screen, hearing, faults=faults, crew_name=crew, noise_db=db, seed=seed

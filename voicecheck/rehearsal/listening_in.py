@@ -34,18 +34,22 @@ class Line:
 
 @dataclass(slots=True)
 class ListeningIn:
-    """Reads the first session that is filed below `log`. lines: all that was read, JSON-ready."""
+    """Reads the next session that is begun below `log`. lines: all that was read, JSON-ready."""
 
     log: Path
     lines: list[dict[str, Any]] = field(default_factory=list)
     _left: bytes = b""
     _at: int = 0
     _journal: Path | None = None
+    _old: frozenset[Path] = frozenset()
+
+    def __post_init__(self) -> None:
+        self._old = frozenset(self.log.glob(f"*/{JOURNAL}"))
 
     def poll(self) -> list[Line]:
         """What has been written since the last time; nothing before the session has begun."""
         if self._journal is None:
-            found = sorted(self.log.glob(f"*/{JOURNAL}"))
+            found = sorted(set(self.log.glob(f"*/{JOURNAL}")) - self._old)
             if not found:
                 return []
             self._journal = found[-1]

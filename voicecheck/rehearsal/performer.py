@@ -72,6 +72,11 @@ class Performer:
             self._prompts += 1
             self._crew.hears(prompt, values, at)
 
+    @property
+    def is_over(self) -> bool:
+        """Whether the crew has nothing more to say, or has had enough."""
+        return self._crew.is_over
+
     def tick(self, now: float) -> None:
         """Time has come to `now`."""
         self._now = now
