@@ -15,6 +15,7 @@ from voicecheck.rehearsal.aircraft import Aircraft
 from voicecheck.rehearsal.crew import Crew
 from voicecheck.rehearsal.fast import FastLoop
 from voicecheck.rehearsal.faults import faults_from
+from voicecheck.rehearsal.intents import Utterance
 from voicecheck.rehearsal.judge import judge
 from voicecheck.rehearsal.manners import CLEAR_EARS, Manners
 
@@ -225,5 +226,47 @@ def test_bad_news_that_was_taken_back_knowingly_is_a_correction() -> None:
     bad_since(account, "gear.unsafe")
     bad = call_of(account, "gear.unsafe")
     bad.got_through, bad.withdrawn = False, True
+    found = judge(LOADED.checklist, account, summary)
+    assert (found.dangerous, found.careless) == ((), ())
+
+
+def test_a_correction_stays_when_a_second_one_finds_nothing_to_take_back() -> None:
+    """Called by mistake, corrected, then "disregard" for no reason: the mistake is still gone."""
+    checklist = LOADED.checklist
+    crew = Crew(checklist, Aircraft(checklist), Manners(), random.Random(1))
+    wrong = next(r for i in checklist.items if i.id == "gear.unsafe" for r in i.readings[1:])
+    for at, key in enumerate((wrong.key, "command:correction", "command:disregard")):
+        said = crew.memory.wordings.first(key)
+        crew.spoke(Utterance(0, ((key, said),), said, 0.1), at, at + 0.5)
+        if key == wrong.key:
+            crew.hears("finding", {"words": said, "expected": "one red"}, at + 0.6)
+        prompt = {1: "corrected", 2: "nothing-to-correct"}.get(at)
+        if prompt is not None:
+            crew.hears(prompt, {}, at + 0.6)
+    assert call_of(crew.account, "gear.unsafe").withdrawn
+
+
+def test_a_correction_that_was_not_taken_takes_nothing_back() -> None:
+    checklist = LOADED.checklist
+    crew = Crew(checklist, Aircraft(checklist), Manners(), random.Random(1))
+    wrong = next(r for i in checklist.items if i.id == "gear.unsafe" for r in i.readings[1:])
+    for at, key in enumerate((wrong.key, "command:correction")):
+        said = crew.memory.wordings.first(key)
+        crew.spoke(Utterance(0, ((key, said),), said, 0.1), at, at + 0.5)
+    crew.hears("nothing-to-correct", {}, 2.0)
+    assert not call_of(crew.account, "gear.unsafe").withdrawn
+
+
+def test_a_good_call_of_its_own_corrects_bad_news_for_the_crew_as_a_whole() -> None:
+    """Called bad; a careless yes made it good; then the crew itself called it good as well."""
+    account, summary = played()
+    good = call_of(account, "gear.unsafe")
+    bad_since(account, "gear.unsafe")
+    at = account.entries.index(good)
+    bad = account.entries[at + 1]
+    by_yes, again = copy.copy(good), copy.copy(good)
+    by_yes.by_yes, by_yes.start = True, bad.start + 0.1
+    again.start = bad.start + 0.2
+    account.entries[at + 2 : at + 2] = [by_yes, again]
     found = judge(LOADED.checklist, account, summary)
     assert (found.dangerous, found.careless) == ((), ())

@@ -17,7 +17,7 @@ from voicecheck.rehearsal.manners import Manners
 from voicecheck.rehearsal.voices import VOICES, sound_of
 from voicecheck.session.places import cache_dir
 
-AFTER = 10.0
+AFTER = 7.0
 """Seconds that the recording goes on after the student's last word."""
 
 

@@ -209,9 +209,9 @@ def _not_corrected(crew: Crew) -> None:
     before = crew.memory.last
     if before is None or before.keys not in (("command:correction",), ("command:disregard",)):
         return
-    last = crew.account.last_about_aircraft()
-    if last is not None:
-        last.withdrawn = False
+    # What an earlier correction took back stays so.
+    if crew.memory.took_back is not None:
+        crew.memory.took_back.withdrawn = False
 
 
 def _which_dark(crew: Crew, _values: Values, _at: float) -> None:

@@ -144,7 +144,7 @@ def judge(checklist: Checklist, account: Account, summary: Mapping[str, Any]) ->
         if outcome == "satisfactory":
             why = _no_right(checklist, account, walk, item)
             dangerous += [Wrong(item.id, why)] if why else []
-            by_yes = None if why else _no_right(checklist, said, walk_said, item)
+            by_yes = None if why else _no_right(checklist, said, walk_said, item, by_words=True)
             careless += [Wrong(item.id, f"{by_yes}, but for a careless yes")] if by_yes else []
         elif outcome == "unsatisfactory":
             why = _no_finding(account, item, calls, lamps.get(item.id))
@@ -166,8 +166,14 @@ def _is_bad(call: _Call) -> bool:
     return call.entry.grade is not Grade.GOOD
 
 
-def _no_right(checklist: Checklist, account: Account, walk: _Walk, item: Item) -> str | None:
-    """Why an item may not stand as good, or None: one call that gives it the right is enough."""
+def _no_right(
+    checklist: Checklist, account: Account, walk: _Walk, item: Item, *, by_words: bool = False
+) -> str | None:
+    """Why an item may not stand as good, or None: one call that gives it the right is enough.
+
+    by_words: a good call that the crew itself made after a bad one is its correction, and needs
+    no yes (the yes that voicecheck asks for may have been given to something else).
+    """
     calls = walk.calls[item.id]
     if not calls:
         return "never called"
@@ -183,7 +189,7 @@ def _no_right(checklist: Checklist, account: Account, walk: _Walk, item: Item) -
         else:
             problem = (
                 _wrong_circumstances(checklist, walk, item, call)
-                or _doubted(checklist, walk, item, call)
+                or (None if by_words else _doubted(checklist, walk, item, call))
                 or _one_alone(account, item, calls, call)
                 or _not_so(call)
             )

@@ -6,6 +6,7 @@ from collections import deque
 from dataclasses import dataclass, field
 
 from voicecheck.checklist.resolved import OFF, Checklist, Grade, Item
+from voicecheck.rehearsal.account import Entry
 from voicecheck.rehearsal.faults import needs
 from voicecheck.rehearsal.intents import Intent, Utterance
 from voicecheck.rehearsal.wordings import Wordings
@@ -52,6 +53,8 @@ class Memory:
     """The last words, a command's too."""
     call: Utterance | None = None
     """The last words that were no command."""
+    took_back: Entry | None = None
+    """What the last correction was the first to take back."""
     repeats: int = 0
     held: bool = False
     over: bool = False
