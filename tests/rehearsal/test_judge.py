@@ -270,3 +270,18 @@ def test_a_good_call_of_its_own_corrects_bad_news_for_the_crew_as_a_whole() -> N
     account.entries[at + 2 : at + 2] = [by_yes, again]
     found = judge(LOADED.checklist, account, summary)
     assert (found.dangerous, found.careless) == ((), ())
+
+
+def test_a_yes_to_its_own_words_is_not_careless() -> None:
+    """Said, not understood, asked about later, after something else had been said, and affirmed."""
+    account, summary = played()
+    at = account.entries.index(call_of(account, "gear.unsafe"))
+    said, yes = copy.copy(account.entries[at]), account.entries[at]
+    said.got_through, yes.by_yes = False, True
+    other = Entry(Said.COMMAND, "command:read-back", "read-back", 0, yes.start, yes.start)
+    account.entries[at:at] = [said, other]
+    found = judge(LOADED.checklist, account, summary)
+    assert (found.dangerous, found.careless) == ((), ())
+    said.withdrawn = True
+    (wrong,) = judge(LOADED.checklist, account, summary).careless
+    assert wrong.item == "gear.unsafe"

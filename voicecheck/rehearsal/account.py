@@ -93,8 +93,20 @@ class Account:
 
     def as_said(self) -> Account:
         """The same without any yes to what was not said: the crew's own words and no more."""
-        spoken = [replace(e, agreed_away=False) for e in self.entries if not e.by_yes]
+        spoken = [
+            replace(entry, agreed_away=False)
+            for number, entry in enumerate(self.entries)
+            if not entry.by_yes or self._said_before(entry, number)
+        ]
         return replace(self, entries=spoken)
+
+    def _said_before(self, entry: Entry, number: int) -> bool:
+        """Whether a yes was to the crew's own last word on the matter."""
+        for before in reversed(self.entries[:number]):
+            same = before.said is Said.POSITION or before.about == entry.about
+            if before.said is entry.said and same and not before.by_yes:
+                return before.key == entry.key and not before.withdrawn
+        return False
 
     def of(self, item: str) -> list[Entry]:
         """All calls about an item, in order."""
