@@ -11,7 +11,11 @@ from voicecheck.engine import Engine
 from voicecheck.engine.events import Heard
 from voicecheck.measure.intervals import clopper_pearson
 from voicecheck.rehearsal.cast import MANNERS, airframes
-from voicecheck.rehearsal.proof import Tally, Terms, play_fast, silent_ideal, table
+from voicecheck.rehearsal.evidence import about, journal_of
+from voicecheck.rehearsal.manners import Ears, Manners
+from voicecheck.rehearsal.patience import PATIENCE
+from voicecheck.rehearsal.proof import Terms, play_fast, silent_ideal
+from voicecheck.rehearsal.tally import Tally, table
 
 UNRULY = Terms("random", *MANNERS["unruly"], seed=2026)
 PERFECT = Terms("none", *MANNERS["perfect"], seed=2026)
@@ -90,9 +94,38 @@ def test_the_table_has_its_intervals() -> None:
     tally = Tally()
     for number in range(3):
         tally.add(play_fast(loaded("ZZ-HAA"), number, PERFECT))
-    (row,) = table("proof", {"words alone": tally}).as_json()["rows"]
+    row, careless = table("proof", {"words alone": tally}).as_json()["rows"]
     assert row["sessions"] == row["complete"] == 3
     assert row["dangerous misses"] == "0  0 % [0, 70.8]"
+    assert careless["dangerous misses"] == "0  0 % [0, 70.8]"
+    assert careless["sessions of"].endswith("good after a careless yes to a misheard call")
+
+
+def test_a_crew_that_says_yes_to_anything_is_counted_and_its_journal_shown() -> None:
+    """Half of what it says is read back as something else, and it agrees."""
+    manners, ears = Manners(careless=1.0), Ears(misguessed=0.5)
+    terms = Terms("lamp-dark:FIRE L", manners, ears, seed=5, two_crew=0.0)
+    tally, shown = Tally(), []
+    for number in range(30):
+        outcome = play_fast(loaded("ZZ-HJC"), number, terms)
+        assert outcome.judgement.dangerous == (), number
+        tally.add(outcome)
+        shown += [about(journal_of(outcome), w.item) for w in outcome.judgement.careless]
+    assert tally.careless == len(shown) > 0
+    assert 0 < tally.careless_sessions <= tally.careless
+    for lines in shown:
+        assert any("Heard(" in line and "affirm" in line for line in lines)
+        assert any("'outcome': 'satisfactory'" in line for line in lines)
+
+
+def test_a_crew_that_is_not_heard_loses_patience_and_nothing_is_cut() -> None:
+    """Of a session that leads nowhere the crew makes an end itself."""
+    terms = Terms("none", Manners(), Ears(unclear=0.9), seed=3)
+    for number in range(4):
+        outcome = play_fast(loaded("ZZ-HJC"), number, terms)
+        assert not outcome.cut
+        assert not outcome.complete
+        assert outcome.length < PATIENCE + 400
 
 
 def test_all_shipped_airframes_are_taken() -> None:

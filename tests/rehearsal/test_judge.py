@@ -15,6 +15,7 @@ from voicecheck.rehearsal.aircraft import Aircraft
 from voicecheck.rehearsal.crew import Crew
 from voicecheck.rehearsal.fast import FastLoop
 from voicecheck.rehearsal.faults import faults_from
+from voicecheck.rehearsal.intents import Utterance
 from voicecheck.rehearsal.judge import judge
 from voicecheck.rehearsal.manners import CLEAR_EARS, Manners
 
@@ -160,3 +161,127 @@ def test_what_the_crew_itself_misread_is_its_own() -> None:
     call_of(account, "gear.unsafe").right = "gear.unsafe:0"
     found = judge(LOADED.checklist, account, summary)
     assert (found.dangerous, found.misread) == ((), 1)
+
+
+def agree(account: Account, item: str, *, said: bool) -> None:
+    """The crew called an item bad (or nothing), and says yes to its being good."""
+    good = call_of(account, item)
+    at = account.entries.index(good)
+    if said:
+        bad_since(account, item)
+        bad = account.entries.pop(at + 1)
+        bad.got_through, bad.agreed_away = False, True
+        account.entries.insert(at, bad)
+    good.by_yes = True
+
+
+@pytest.mark.parametrize(("said", "why"), [(True, "never called"), (False, "never called")])
+def test_a_careless_yes_is_a_miss_of_crew_and_tool(said: bool, why: str) -> None:
+    account, summary = played()
+    agree(account, "gear.unsafe", said=said)
+    found = judge(LOADED.checklist, account, summary)
+    assert found.dangerous == ()
+    (wrong,) = found.careless
+    assert wrong.item == "gear.unsafe"
+    assert wrong.why.startswith(why)
+    assert "careless yes" in wrong.why
+
+
+def test_a_yes_to_something_else_does_not_unsay_bad_news() -> None:
+    """Called good, then bad; the bad call was read back as something else and agreed to."""
+    account, summary = played()
+    bad_since(account, "gear.unsafe")
+    bad = call_of(account, "gear.unsafe")
+    bad.got_through, bad.agreed_away = False, True
+    found = judge(LOADED.checklist, account, summary)
+    assert found.dangerous == ()
+    (wrong,) = found.careless
+    assert "called 'no' since it was last called good" in wrong.why
+
+
+def test_a_call_of_its_own_after_a_careless_yes_will_do() -> None:
+    account, summary = played()
+    agree(account, "gear.unsafe", said=True)
+    again = copy.copy(call_of(account, "gear.unsafe"))
+    again.by_yes = False
+    again.start += 1.0
+    account.entries.insert(account.entries.index(call_of(account, "gear.unsafe")) + 1, again)
+    found = judge(LOADED.checklist, account, summary)
+    assert (found.dangerous, found.careless) == ((), ())
+
+
+def test_a_bus_that_was_only_agreed_to_is_no_power_that_was_called() -> None:
+    account, summary = played()
+    for entry in account.entries:
+        if entry.said is Said.POWER and entry.about == "avionics":
+            entry.by_yes = True
+    found = judge(LOADED.checklist, account, summary)
+    assert found.dangerous == ()
+    needy = {w.item for w in found.careless if "without avionics on" in w.why}
+    assert "gear.unsafe" in needy
+
+
+def test_bad_news_that_was_taken_back_knowingly_is_a_correction() -> None:
+    account, summary = played()
+    bad_since(account, "gear.unsafe")
+    bad = call_of(account, "gear.unsafe")
+    bad.got_through, bad.withdrawn = False, True
+    found = judge(LOADED.checklist, account, summary)
+    assert (found.dangerous, found.careless) == ((), ())
+
+
+def test_a_correction_stays_when_a_second_one_finds_nothing_to_take_back() -> None:
+    """Called by mistake, corrected, then "disregard" for no reason: the mistake is still gone."""
+    checklist = LOADED.checklist
+    crew = Crew(checklist, Aircraft(checklist), Manners(), random.Random(1))
+    wrong = next(r for i in checklist.items if i.id == "gear.unsafe" for r in i.readings[1:])
+    for at, key in enumerate((wrong.key, "command:correction", "command:disregard")):
+        said = crew.memory.wordings.first(key)
+        crew.spoke(Utterance(0, ((key, said),), said, 0.1), at, at + 0.5)
+        if key == wrong.key:
+            crew.hears("finding", {"words": said, "expected": "one red"}, at + 0.6)
+        prompt = {1: "corrected", 2: "nothing-to-correct"}.get(at)
+        if prompt is not None:
+            crew.hears(prompt, {}, at + 0.6)
+    assert call_of(crew.account, "gear.unsafe").withdrawn
+
+
+def test_a_correction_that_was_not_taken_takes_nothing_back() -> None:
+    checklist = LOADED.checklist
+    crew = Crew(checklist, Aircraft(checklist), Manners(), random.Random(1))
+    wrong = next(r for i in checklist.items if i.id == "gear.unsafe" for r in i.readings[1:])
+    for at, key in enumerate((wrong.key, "command:correction")):
+        said = crew.memory.wordings.first(key)
+        crew.spoke(Utterance(0, ((key, said),), said, 0.1), at, at + 0.5)
+    crew.hears("nothing-to-correct", {}, 2.0)
+    assert not call_of(crew.account, "gear.unsafe").withdrawn
+
+
+def test_a_good_call_of_its_own_corrects_bad_news_for_the_crew_as_a_whole() -> None:
+    """Called bad; a careless yes made it good; then the crew itself called it good as well."""
+    account, summary = played()
+    good = call_of(account, "gear.unsafe")
+    bad_since(account, "gear.unsafe")
+    at = account.entries.index(good)
+    bad = account.entries[at + 1]
+    by_yes, again = copy.copy(good), copy.copy(good)
+    by_yes.by_yes, by_yes.start = True, bad.start + 0.1
+    again.start = bad.start + 0.2
+    account.entries[at + 2 : at + 2] = [by_yes, again]
+    found = judge(LOADED.checklist, account, summary)
+    assert (found.dangerous, found.careless) == ((), ())
+
+
+def test_a_yes_to_its_own_words_is_not_careless() -> None:
+    """Said, not understood, asked about later, after something else had been said, and affirmed."""
+    account, summary = played()
+    at = account.entries.index(call_of(account, "gear.unsafe"))
+    said, yes = copy.copy(account.entries[at]), account.entries[at]
+    said.got_through, yes.by_yes = False, True
+    other = Entry(Said.COMMAND, "command:read-back", "read-back", 0, yes.start, yes.start)
+    account.entries[at:at] = [said, other]
+    found = judge(LOADED.checklist, account, summary)
+    assert (found.dangerous, found.careless) == ((), ())
+    said.withdrawn = True
+    (wrong,) = judge(LOADED.checklist, account, summary).careless
+    assert wrong.item == "gear.unsafe"

@@ -29,15 +29,26 @@ def test_one_session_through_sound(
         capsys,
         monkeypatch,
         *("tarn-40", "--airframe", "ZZ-HAC", "--sound", "--faults", "lamp-dark:FIRE L"),
-        *("--seed", 4, "--json", "--out", tmp_path),
+        *("--seed", 4, "--json", "--out", tmp_path, "--keep", tmp_path / "run.jsonl"),
     )
     assert status == 0, err
-    (row,) = json.loads(out)["measurements"][0]["rows"]
+    row, _ = json.loads(out)["measurements"][0]["rows"]
     assert row["sessions"] == row["complete"] == 1, err
     assert row["called bad"] >= 2, "the lamp is in two positions"
     assert row["of these logged"].startswith("100 %")
     assert row["dangerous misses"].startswith("0 ")
     assert row["false findings"].startswith("0 ")
+    assert row["cut"] == 0
+    assert row["faster than real time"] > 1
+    # Started again, nothing is left to play and the table is the same.
+    monkeypatch.setattr("voicecheck.rehearsal.many.play_sound", None)
+    _, again, _ = call(
+        capsys,
+        monkeypatch,
+        *("tarn-40", "--airframe", "ZZ-HAC", "--sound", "--faults", "lamp-dark:FIRE L"),
+        *("--seed", 4, "--json", "--keep", tmp_path / "run.jsonl"),
+    )
+    assert json.loads(again)["measurements"] == json.loads(out)["measurements"]
 
 
 def test_words_alone_from_the_command_line(
@@ -47,7 +58,7 @@ def test_words_alone_from_the_command_line(
         capsys, monkeypatch, "all", "--sessions", 14, "--crew", "unruly", "--json"
     )
     assert status == 0, err
-    (row,) = json.loads(out)["measurements"][0]["rows"]
+    row, _ = json.loads(out)["measurements"][0]["rows"]
     assert row["sessions"] == 14
     assert row["crashes"] == 0
     assert "Advisory only" in err
@@ -61,8 +72,10 @@ def test_words_alone_from_the_command_line(
         (["all", "--airframe", "ZZ-HJX"], "leave --airframe out"),
         (["skerry-j2", "--crew", "rude"], "choose perfect, steady, unruly"),
         (["skerry-j2", "--noise", "10"], "--sound"),
+        (["skerry-j2", "--keep", "run.jsonl"], "--sound"),
+        (["skerry-j2", "--live", "--jobs", "2"], "one session at a time"),
         (["skerry-j2", "--as", "pilot"], "--airframe"),
-        (["skerry-j2", "--airframe", "ZZ-HJC", "--as", "copilot"], "choose pilot or watch"),
+        (["skerry-j2", "--airframe", "ZZ-HJC", "--as", "copilot"], "choose pilot, second or watch"),
     ],
 )
 def test_bad_input_is_one_line_with_its_remedy(

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from dataclasses import replace
 from pathlib import Path
 from typing import Annotated
 
@@ -9,22 +10,26 @@ import typer
 from rich.console import Console
 from rich.text import Text
 
+from voicecheck import __version__
 from voicecheck.caution import CAUTION
 from voicecheck.cli.measure import show
-from voicecheck.cli.rehearse_live import as_pilot, watch
+from voicecheck.cli.rehearse_live import as_student, watch
 from voicecheck.cli.run import Listener, Model, Second, hearing_options
 from voicecheck.cli.sound import Headset, cockpit_options
 from voicecheck.errors import VoicecheckError
+from voicecheck.rehearsal.accumulate import Accumulated
 from voicecheck.rehearsal.cast import airframes, manners_named
-from voicecheck.rehearsal.many import fast, keep, sound
-from voicecheck.rehearsal.proof import Outcome, Tally, Terms, table
+from voicecheck.rehearsal.evidence import about, journal_of, keep
+from voicecheck.rehearsal.many import Task, fast, live, sound
+from voicecheck.rehearsal.proof import Outcome, Terms
+from voicecheck.rehearsal.tally import Tally, table
 from voicecheck.rehearsal.training import progress_file
-from voicecheck.session.options import RunOptions, VoiceOptions
+from voicecheck.session.options import HearingOptions, RunOptions, VoiceOptions
 from voicecheck.session.places import cache_dir
 from voicecheck.session.settings import load_settings
 
 EXIT_WRONG = 1
-"""A dangerous miss or a crash."""
+"""A dangerous miss, also by a careless yes, or a crash."""
 
 
 def rehearse(
@@ -50,28 +55,48 @@ def rehearse(
     through_sound: Annotated[
         bool, typer.Option("--sound", help="Through synthetic voices and the listeners.")
     ] = False,
+    in_real_time: Annotated[
+        bool,
+        typer.Option(
+            "--live", help="In real time: a whole session on a sound card made of software."
+        ),
+    ] = False,
     seed: Annotated[int, typer.Option(help="The same seed gives the same sessions.")] = 1,
     sessions: Annotated[int, typer.Option(min=1, help="How many, at each noise level.")] = 1,
-    jobs: Annotated[int, typer.Option(min=1, help="Processors, without sound.")] = 1,
+    jobs: Annotated[int, typer.Option(min=1, help="Sessions side by side, as of processors.")] = 1,
+    kept_in: Annotated[
+        Path | None,
+        typer.Option(
+            "--keep",
+            metavar="FILE.jsonl",
+            help="With --sound: keep each session as it ends; start again to go on.",
+        ),
+    ] = None,
     out: Annotated[Path, typer.Option(metavar="DIR", help="Where what went wrong is kept.")] = Path(
         "out/rehearsal"
     ),
     part: Annotated[
         str | None,
         typer.Option(
-            "--as", metavar="pilot|watch", help="Answer by voice yourself, or look on; one session."
+            "--as",
+            metavar="pilot|second|watch",
+            help="Call yourself, read back to a simulated pilot, or look on; one session.",
         ),
     ] = None,
-    student: Annotated[str, typer.Option(help="With --as pilot: whose progress.")] = "student",
+    student: Annotated[
+        str, typer.Option(help="With --as pilot, second: whose progress.")
+    ] = "student",
     progress: Annotated[
         Path | None, typer.Option(metavar="FILE", help="Progress; default: the user's state files.")
     ] = None,
     from_: Annotated[
-        Path | None, typer.Option("--from", metavar="FILE.wav", help="With --as pilot.")
+        Path | None, typer.Option("--from", metavar="FILE.wav", help="With --as pilot, second.")
     ] = None,
-    microphone: Annotated[str | None, typer.Option(metavar="NAME", help="With --as pilot.")] = None,
+    microphone: Annotated[
+        str | None, typer.Option(metavar="NAME", help="With --as pilot, second.")
+    ] = None,
     loudspeaker: Annotated[
-        str | None, typer.Option(metavar="NAME", help="With --as pilot.")
+        str | None, typer.Option(metavar="NAME", help="With --as pilot, second.")
     ] = None,
     headset: Headset = None,
     mute: Annotated[bool, typer.Option(help="Show prompts and horns, sound none.")] = False,
@@ -91,8 +116,8 @@ def rehearse(
 ) -> None:
     """Rehearse with a simulated crew and aircraft, and count what the record makes of it.
 
-    Exit status: 0, or 1 when something that was called bad was logged as good, or a session
-    broke off with an error; 2 on bad input.
+    Exit status: 0, or 1 when something that was called bad, or not called, was logged as good
+    (by a careless yes of the crew, too), or a session broke off with an error; 2 on bad input.
     """
     screen = Console(stderr=as_json, highlight=False)
     screen.print(Text(CAUTION), soft_wrap=True)
@@ -119,9 +144,10 @@ def rehearse(
             hearing=hearing,
             voice=VoiceOptions(speak=not mute, loudspeaker=loudspeaker),
         )
-        if part == "pilot":
+        if part in ("pilot", "second"):
             kept = progress or progress_file()
-            as_pilot(
+            as_student(
+                part,
                 options,
                 screen,
                 faults=faults,
@@ -132,7 +158,7 @@ def rehearse(
             )
             return
         if part != "watch":
-            raise VoicecheckError(f"--as {part}: unknown; choose pilot or watch")
+            raise VoicecheckError(f"--as {part}: unknown; choose pilot, second or watch")
         db = noise[0] if noise else None
         fine = watch(
             options, screen, hearing, faults=faults, crew_name=crew, noise_db=db, seed=seed
@@ -140,14 +166,20 @@ def rehearse(
         raise typer.Exit(0 if fine else EXIT_WRONG)
     if noise and not through_sound:
         raise VoicecheckError("--noise goes with --sound; add it")
+    if in_real_time and (through_sound or jobs > 1):
+        raise VoicecheckError("--live goes alone, one session at a time; leave out --sound, --jobs")
+    if kept_in is not None and not through_sound:
+        raise VoicecheckError("--keep goes with --sound; add it")
     manners, ears = manners_named(crew)
     terms = Terms(faults, manners, ears, seed)
     cast = airframes(checklist, airframe)
 
     def tell(outcome: Outcome) -> None:
-        if through_sound:
+        if through_sound or in_real_time:
             end = "complete" if outcome.complete else "not complete"
-            asked = f"asked again {outcome.asked_again}, {outcome.length:.0f} s"
+            asked = (
+                f"asked again {outcome.asked_again}, {outcome.length:.0f} s in {outcome.work:.0f}"
+            )
             where = f"{outcome.registration} session {outcome.number}"
             screen.print(Text(f"            {where}: {end}, {asked}", "dim"))
         _tell(outcome, out, screen)
@@ -155,15 +187,33 @@ def rehearse(
     tallies: dict[str, Tally] = {}
     if through_sound:
         levels: list[float | None] = [*noise] if noise else [None]
+        if jobs > 1:
+            hearing = replace(hearing, threads=1)
+        file: Accumulated | None = None
+        if kept_in is not None:
+            played = {"checklist": checklist, "airframe": airframe, "crew": crew, "seed": seed}
+            file = Accumulated(kept_in, {**played, "faults": faults, **_listeners(hearing)})
         for db in levels:
             name = "sound, quiet" if db is None else f"sound, {db:g} dB"
-            tallies[name] = sound(cast, sessions, terms, hearing, cache_dir(), db, tell)
+            task = Task(cast, terms, hearing, cache_dir(), db)
+            tallies[name] = sound(task, sessions, jobs, tell, file)
+    elif in_real_time:
+        task = Task(cast, terms, hearing, cache_dir())
+        tallies["live"] = live(task, sessions, tell)
     else:
         tallies["words alone"] = fast(cast, sessions, terms, jobs, tell)
     title = f"rehearsal: {crew} crew, faults {faults}, seed {seed}"
     show([table(title, tallies)], as_json=as_json)
-    wrong = sum(tally.dangerous + tally.crashes for tally in tallies.values())
+    wrong = sum(tally.dangerous + tally.careless + tally.crashes for tally in tallies.values())
     raise typer.Exit(EXIT_WRONG if wrong else 0)
+
+
+def _listeners(hearing: HearingOptions) -> dict[str, str | None]:
+    """What the sessions of one file have in common besides their crew."""
+    model = None if hearing.model is None else str(hearing.model)
+    second = hearing.second
+    heard = {"listener": hearing.listener, "voicecheck": __version__}
+    return {**heard, "model": model, "second listener": second}
 
 
 def _tell(outcome: Outcome, out: Path, screen: Console) -> None:
@@ -171,9 +221,16 @@ def _tell(outcome: Outcome, out: Path, screen: Console) -> None:
     where = f"{outcome.registration} session {outcome.number}"
     for wrong in judged.dangerous:
         screen.print(Text(f"DANGEROUS   {where}: {wrong.item}: {wrong.why}", "bold"))
+    for wrong in judged.careless:
+        screen.print(Text(f"CARELESS    {where}: {wrong.item}: {wrong.why}", "bold"))
     for wrong in judged.false_findings:
         screen.print(Text(f"false       {where}: {wrong.item}: {wrong.why}"))
     if outcome.crash:
         screen.print(Text(f"CRASH       {where}: {outcome.crash}", "bold"), soft_wrap=True)
-    if outcome.crash or judged.dangerous or judged.false_findings:
+    if outcome.cut:
+        screen.print(Text(f"CUT         {where}: ended after {outcome.length:.0f} s by the loop"))
+    for wrong in (*judged.dangerous, *judged.careless):
+        for line in about(journal_of(outcome), wrong.item):
+            screen.print(Text(f"            {line}", "dim"), soft_wrap=True)
+    if outcome.is_wrong:
         screen.print(Text(f"            kept as {keep(outcome, out)}"), soft_wrap=True)

@@ -18,6 +18,7 @@ from voicecheck.rehearsal.cast import manners_named
 from voicecheck.rehearsal.crew import Crew
 from voicecheck.rehearsal.faults import faults_from
 from voicecheck.rehearsal.judge import judge
+from voicecheck.rehearsal.second import train_second
 from voicecheck.rehearsal.sound import SoundLoop
 from voicecheck.rehearsal.trainer import Showing
 from voicecheck.rehearsal.training import Trained, train
@@ -41,7 +42,8 @@ class Teller:
         self._screen.print(Text(line, "dim"), soft_wrap=True)
 
 
-def as_pilot(
+def as_student(
+    part: str,
     options: RunOptions,
     screen: Console,
     *,
@@ -51,8 +53,9 @@ def as_pilot(
     progress: Path,
     as_json: bool,
 ) -> None:
-    """A student calls; marks and progress are shown at the end."""
-    trained = train(
+    """A student calls, or reads back; marks and progress are shown at the end."""
+    begin = train_second if part == "second" else train
+    trained = begin(
         options,
         cache_dir(),
         ConsoleDisplay(screen),

@@ -35,7 +35,7 @@ from typing import Final
 from voicecheck.callouts import Callout
 from voicecheck.checklist.resolved import Checklist
 from voicecheck.engine import doubt, observe, power, selecting, timed
-from voicecheck.engine.commands import COMMANDS, give_reason, hold, resume
+from voicecheck.engine.commands import COMMANDS, give_reason, hold, place, resume
 from voicecheck.engine.effects import Effect, Finish, Listen, Note, Say, Show, Wake
 from voicecheck.engine.events import (
     Began,
@@ -273,7 +273,11 @@ class Engine:
         turn.set(quiet_from=max(turn.state.quiet_from, event.end))
         timed.missed(turn, event.start, event.end)
         turn.note("unclear", start=event.start, end=event.end, guess=list(event.guess))
-        if turn.phase is Phase.HELD or count > MAX_UNCLEAR:
+        if turn.phase is Phase.HELD:
+            if count == MAX_UNCLEAR:
+                turn.ask("holding", place=place(turn))  # they may believe that we go on
+            return
+        if count > MAX_UNCLEAR:
             return
         known = self.offers()
         claims = tuple(
@@ -344,6 +348,9 @@ class Engine:
         gone = set(TIMEKEEPERS) & set(turn.state.lost)
         if turn.phase is Phase.HELD and why.endswith(" lost") and not gone:
             resume(turn)
+        elif turn.phase is Phase.HELD and not why.endswith(" lost"):
+            # A "resume" may have been lost with it: who talks on now must know that we wait.
+            turn.ask("holding", place=place(turn))
 
     def _closing(self, turn: Turn) -> list[Effect]:
         """What every event ends with: the view, the new offers, the next deadline, the end."""

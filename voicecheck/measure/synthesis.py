@@ -41,10 +41,15 @@ class Talker:
     voice: str
     pace: float = 1.0
 
+    @property
+    def program(self) -> str | None:
+        """Where the program that speaks is installed, or None."""
+        return shutil.which(_PROGRAMS[self.engine])
+
     def say(self, text: str) -> NDArray[np.int16]:
         """`text` as 16 kHz mono without silence at its ends. Raises VoicecheckError."""
         program = _PROGRAMS[self.engine]
-        if shutil.which(program) is None:
+        if self.program is None:
             raise VoicecheckError(f"{program} is not installed; apt-get install {self.engine}")
         with tempfile.TemporaryDirectory() as folder:
             wav = Path(folder) / "said.wav"

@@ -7,7 +7,7 @@ session is held against it afterwards (rehearsal.judge).
 from __future__ import annotations
 
 import enum
-from dataclasses import dataclass, field
+from dataclasses import dataclass, field, replace
 
 from voicecheck.checklist.resolved import Grade
 
@@ -27,7 +27,8 @@ class Entry:
 
     about: item, bus, position or command. grade, right: of an item's call, and the key of the
     reading that was true when the crew looked. claims: keys that a yes was meant for.
-    by_yes: not spoken, but agreed to when it was read back. slow: a lamp that went out was
+    by_yes: not spoken, but agreed to when it was read back. agreed_away: spoken, and then a yes
+    said to something else that was read back instead. slow: a lamp that went out was
     called out of the time that a watching crew takes. got_through: False where the crew was
     told, or could hear, that it had not been understood.
     """
@@ -47,6 +48,12 @@ class Entry:
     slow: bool = False
     got_through: bool = True
     withdrawn: bool = False
+    agreed_away: bool = False
+
+    @property
+    def gone(self) -> bool:
+        """Whether the crew took it back, knowingly or by a yes to something else."""
+        return self.withdrawn or self.agreed_away
 
     @property
     def misread(self) -> bool:
@@ -83,6 +90,23 @@ class Account:
             if entry.said is not Said.COMMAND:
                 return entry
         return None
+
+    def as_said(self) -> Account:
+        """The same without any yes to what was not said: the crew's own words and no more."""
+        spoken = [
+            replace(entry, agreed_away=False)
+            for number, entry in enumerate(self.entries)
+            if not entry.by_yes or self._said_before(entry, number)
+        ]
+        return replace(self, entries=spoken)
+
+    def _said_before(self, entry: Entry, number: int) -> bool:
+        """Whether a yes was to the crew's own last word on the matter."""
+        for before in reversed(self.entries[:number]):
+            same = before.said is Said.POSITION or before.about == entry.about
+            if before.said is entry.said and same and not before.by_yes:
+                return before.key == entry.key and not before.withdrawn
+        return False
 
     def of(self, item: str) -> list[Entry]:
         """All calls about an item, in order."""

@@ -97,14 +97,15 @@ def not_understood(crew: Crew, last: Utterance) -> None:
 
 
 def _give_up(crew: Crew, last: Utterance) -> None:
-    """Say where the selector is, perhaps that was not known; bad news is never given up."""
+    """Say where the selector is, perhaps that was not known; bad news is not given up soon."""
     memory = crew.memory
     bad: list[Intent] = []
     for key in last.keys:
         if key in memory.wordings.readings:
             item, reading = memory.wordings.readings[key]
             memory.reopen(item)
-            if reading.grade is not Grade.GOOD and reading in item.readings:
+            is_bad = reading.grade is not Grade.GOOD and reading in item.readings
+            if is_bad and memory.insists(item, key):
                 bad.append(Look(item.id, exactly=key))
     if memory.position is not None and last is memory.call and last.moves is None:
         _first(crew, Go(memory.position), *bad)
@@ -166,7 +167,7 @@ def _yes_or_no(crew: Crew, claims: list[str], at: float) -> None:
     if not ours:
         _lost_on_the_way(crew)
         for entry in crew.just_said if yes else ():
-            entry.withdrawn = True  # the crew itself agrees to have said something else
+            entry.agreed_away = True  # the crew itself agrees to have said something else
     elif not yes:
         for entry in crew.just_said:
             entry.got_through = entry.got_through and entry.key not in known
@@ -208,9 +209,9 @@ def _not_corrected(crew: Crew) -> None:
     before = crew.memory.last
     if before is None or before.keys not in (("command:correction",), ("command:disregard",)):
         return
-    last = crew.account.last_about_aircraft()
-    if last is not None:
-        last.withdrawn = False
+    # What an earlier correction took back stays so.
+    if crew.memory.took_back is not None:
+        crew.memory.took_back.withdrawn = False
 
 
 def _which_dark(crew: Crew, _values: Values, _at: float) -> None:

@@ -12,7 +12,7 @@ from collections.abc import Mapping
 from typing import Final
 
 from voicecheck.checklist.resolved import OFF, Checklist, Grade, Item, Shows
-from voicecheck.rehearsal import answers, plan
+from voicecheck.rehearsal import answers, patience, plan
 from voicecheck.rehearsal.account import Account, Entry, Said, TimedLamp
 from voicecheck.rehearsal.aircraft import SETTLED, Aircraft
 from voicecheck.rehearsal.intents import (
@@ -44,6 +44,8 @@ HANDS: Final = frozenset(
 DARK_AFTER: Final = 0.09
 """Seconds after which a lamp that is no longer driven looks dark."""
 LONG_WAIT: Final = 20.0
+STILL_LIT: Final = 30.0
+"""Seconds past its window after which the crew calls, unasked, that a lamp stays lit."""
 TALK: Final = (
     "fuel truck is here",
     "do you want a coffee",
@@ -103,6 +105,9 @@ class Crew:
     def next(self, now: float) -> Utterance | Wait:
         """What the crew does now."""
         while True:
+            patience.lose_patience(self, now)
+            if self.is_over:
+                return Wait(now)
             watched = self._watch(now)
             if watched is not None:
                 return watched
@@ -123,6 +128,8 @@ class Crew:
                 asked = self.memory.agenda[0].item == watched.item.id
                 if asked:
                     continue
+            if now > watched.left + window.upper + STILL_LIT:
+                return self._still_lit(watched.item, now)
             near = now > watched.left + window.lower - 3.0
             if near and not self.does(self.manners.distracted):
                 if self.memory.agenda and now > watched.left + window.upper + 1.0:

@@ -17,7 +17,7 @@ from voicecheck.rehearsal.crew import Crew
 from voicecheck.rehearsal.intents import Utterance, Wait
 from voicecheck.rehearsal.manners import Ears
 
-MOST_STEPS: Final = 1500
+MOST_STEPS: Final = 6000
 """Steps of a crew after which a session is cut off."""
 _SPELL: Final = 0.055
 _BEGIN: Final = 0.35
@@ -47,32 +47,33 @@ class FastLoop:
         self._quiet = 0.0
         self._on_offer: frozenset[str] = frozenset()
         self._prompted = False
-        self._played = Played({})
+        self.played = Played({})
+        """What has been played so far, also after an error."""
 
     def play(self) -> Played:
         """The whole session."""
         account = self._crew.account
         self._feed(events.Began(0.0, account.two_crew, account.channels))
         for _ in range(MOST_STEPS):
-            if self._played.summary or self._crew.is_over:
+            if self.played.summary or self._crew.is_over:
                 break
             step = self._crew.next(self._now)
             if isinstance(step, Wait):
                 self._pass(max(step.until, self._now + 0.05), until_prompted=True)
             else:
                 self._say(step)
-        if not self._played.summary:
-            self._played.cut_off = True
+        if not self.played.summary:
+            self.played.cut_off = not self._crew.is_over
             self._feed(events.Ended(self._now, "the crew fell silent"))
-        self._played.seconds = self._now
-        return self._played
+        self.played.seconds = self._now
+        return self.played
 
     def _say(self, utterance: Utterance) -> None:
         start = self._now + utterance.pause
         if utterance.waits:
             start = max(start, self._quiet + 0.3)
         self._pass(start)
-        if self._played.summary:
+        if self.played.summary:
             return
         touched = self._happens(self._ears.touched)
         # A touch takes no time; words do.
@@ -124,7 +125,7 @@ class FastLoop:
     def _pass(self, until: float, *, until_prompted: bool = False) -> None:
         """Let time go by; the engine is woken when it asked to be."""
         self._prompted = False
-        while not self._played.summary:
+        while not self.played.summary:
             wake = self._engine.wake
             if wake is None or wake > until:
                 break
@@ -135,7 +136,7 @@ class FastLoop:
         self._now = max(self._now, until)
 
     def _feed(self, event: events.Event) -> None:
-        self._played.events.append(event)
+        self.played.events.append(event)
         for effect in self._engine.handle(event):
             match effect:
                 case effects.Say(prompt, values, _):
@@ -146,4 +147,4 @@ class FastLoop:
                 case effects.Listen(callouts):
                     self._on_offer = frozenset(callout.key for callout in callouts)
                 case effects.Finish(summary):
-                    self._played.summary = dict(summary)
+                    self.played.summary = dict(summary)

@@ -3,7 +3,9 @@
 The judge reads the crew's account, the checklist and the final result, and nothing of the
 engine. It does not repeat the engine's rules; it asks of every good entry whether the crew
 gave it every right to stand, and of every finding whether the crew called one. What a crew
-misread, or agreed to have said when it was read back otherwise, is its own and not counted here.
+misread is its own and not counted here. A yes that it gave to what it had not said is judged
+twice: what stands as good only by such a yes is no fault of voicecheck, but a dangerous miss of
+crew and voicecheck together, and is told apart as careless.
 """
 
 from __future__ import annotations
@@ -32,7 +34,8 @@ class Wrong:
 class Judgement:
     """One session judged.
 
-    dangerous: logged good without the right to be. false_findings: logged bad, but not called
+    dangerous: logged good without the right to be. careless: the same, but for a yes of the crew
+    to something else than it had said. false_findings: logged bad, but not called
     bad. lost: called bad and logged neither bad nor good. called_bad: items that the crew last
     called bad. found: of those, logged as findings. misread: items that the crew itself called
     otherwise than they were.
@@ -44,6 +47,7 @@ class Judgement:
     called_bad: int
     found: int
     misread: int
+    careless: tuple[Wrong, ...] = ()
 
 
 @dataclass(slots=True)
@@ -96,8 +100,9 @@ class _Walk:
         if entry.about == "affirm":
             for key in entry.claims:
                 kind, _, rest = key.partition(":")
-                if kind == "power" and self._pending.get(rest.split(":")[0]):
-                    self._switched(rest.split(":")[0])
+                bus, _, state = rest.partition(":")
+                if kind == "power" and self._pending.get(bus) == state:
+                    self._switched(bus)
                 for calls in self.calls.values():
                     if calls and calls[-1].entry.key == key:
                         calls[-1].confirmed = True
@@ -121,9 +126,11 @@ class _Walk:
 def judge(checklist: Checklist, account: Account, summary: Mapping[str, Any]) -> Judgement:
     """Judge one session. summary: the engine's final result, JSON-ready."""
     walk = _Walk(checklist, account)
+    said = account.as_said()
+    walk_said = _Walk(checklist, said)
     outcomes = {item["id"]: item["outcome"] for item in summary["items"]}
     lamps = {f["item"]: f["lamp"] for f in summary["findings"] if not f["superseded"]}
-    dangerous, false, lost = [], [], []
+    dangerous, careless, false, lost = [], [], [], []
     called_bad = found = misread = 0
     for item in checklist.items:
         calls = walk.calls[item.id]
@@ -131,34 +138,50 @@ def judge(checklist: Checklist, account: Account, summary: Mapping[str, Any]) ->
         last = calls[-1] if calls else None
         if last is not None and last.entry.misread:
             misread += 1
-        bad = last is not None and _is_bad(last) and not last.entry.withdrawn
+        bad = last is not None and _is_bad(last) and not last.entry.gone
         called_bad += bad
         found += bad and outcome == "unsatisfactory"
         if outcome == "satisfactory":
             why = _no_right(checklist, account, walk, item)
             dangerous += [Wrong(item.id, why)] if why else []
+            by_yes = None if why else _no_right(checklist, said, walk_said, item, by_words=True)
+            careless += [Wrong(item.id, f"{by_yes}, but for a careless yes")] if by_yes else []
         elif outcome == "unsatisfactory":
             why = _no_finding(account, item, calls, lamps.get(item.id))
             false += [Wrong(item.id, why)] if why else []
         elif bad and last is not None:
             lost.append(Wrong(item.id, f"called '{last.entry.words}', logged {outcome}"))
-    return Judgement(tuple(dangerous), tuple(false), tuple(lost), called_bad, found, misread)
+    return Judgement(
+        tuple(dangerous),
+        tuple(false),
+        tuple(lost),
+        called_bad,
+        found,
+        misread,
+        tuple(careless),
+    )
 
 
 def _is_bad(call: _Call) -> bool:
     return call.entry.grade is not Grade.GOOD
 
 
-def _no_right(checklist: Checklist, account: Account, walk: _Walk, item: Item) -> str | None:
-    """Why an item may not stand as good, or None: one call that gives it the right is enough."""
+def _no_right(
+    checklist: Checklist, account: Account, walk: _Walk, item: Item, *, by_words: bool = False
+) -> str | None:
+    """Why an item may not stand as good, or None: one call that gives it the right is enough.
+
+    by_words: a good call that the crew itself made after a bad one is its correction, and needs
+    no yes (the yes that voicecheck asks for may have been given to something else).
+    """
     calls = walk.calls[item.id]
     if not calls:
         return "never called"
     bad_calls = [e for e in account.of(item.id) if e.grade is not Grade.GOOD]
     # What was lost on the way and then taken back was never said to anybody.
-    heard = [e for e in bad_calls if e.got_through or not e.withdrawn]
+    heard = [e for e in bad_calls if e.got_through or not e.gone]
     why: str | None = None
-    for call in reversed([call for call in calls if not call.entry.withdrawn]):
+    for call in reversed([call for call in calls if not call.entry.gone]):
         if _is_bad(call) or any(bad.start > call.entry.start for bad in heard):
             return why or f"called '{heard[-1].words}' since it was last called good"
         if item.window is not None:
@@ -166,7 +189,7 @@ def _no_right(checklist: Checklist, account: Account, walk: _Walk, item: Item) -
         else:
             problem = (
                 _wrong_circumstances(checklist, walk, item, call)
-                or _doubted(checklist, walk, item, call)
+                or (None if by_words else _doubted(checklist, walk, item, call))
                 or _one_alone(account, item, calls, call)
                 or _not_so(call)
             )
@@ -184,7 +207,7 @@ def _wrong_circumstances(checklist: Checklist, walk: _Walk, item: Item, last: _C
         before = [
             call
             for call in walk.calls[stage]
-            if call.visit == last.visit and call.number < last.number and not call.entry.withdrawn
+            if call.visit == last.visit and call.number < last.number and not call.entry.gone
         ]
         if not before or _is_bad(before[-1]):
             return f"called before {stage} was good"
@@ -210,7 +233,7 @@ def _doubted(checklist: Checklist, walk: _Walk, item: Item, last: _Call) -> str 
             continue
         if _is_bad(call):
             counted = _wrong_circumstances(checklist, walk, item, call) is None
-            doubt = call if counted and not call.entry.withdrawn else doubt
+            doubt = call if counted and not call.entry.gone else doubt
         elif call.confirmed:
             doubt = None
     if item.read_back and walk.two_crew:
@@ -256,7 +279,7 @@ def _no_finding(
     account: Account, item: Item, calls: Sequence[_Call], lamp: str | None
 ) -> str | None:
     """Why a finding may not stand, or None."""
-    standing = [call for call in calls if not call.entry.withdrawn]
+    standing = [call for call in calls if not call.entry.gone]
     if item.window is not None:
         return _timed_finding(account, item, standing)
     if not standing:

@@ -2,17 +2,16 @@
 
 from __future__ import annotations
 
-import json
 from collections.abc import Callable, Iterator
-from concurrent.futures import ProcessPoolExecutor
+from concurrent.futures import ProcessPoolExecutor, as_completed
+from dataclasses import dataclass, replace
+from multiprocessing import get_context
 from pathlib import Path
-from typing import Any
 
-import soundfile
-
-from voicecheck.audio.source import RATE
 from voicecheck.checklist.loader import Loaded
-from voicecheck.rehearsal.proof import Outcome, Tally, Terms, play_fast, play_sound
+from voicecheck.rehearsal.accumulate import Accumulated
+from voicecheck.rehearsal.proof import Outcome, Terms, play_fast, play_live, play_sound
+from voicecheck.rehearsal.tally import Tally
 from voicecheck.session.hearing import open_hearing
 from voicecheck.session.options import HearingOptions
 
@@ -53,48 +52,70 @@ def _share(
     for number in range(*part):
         outcome = play_fast(airframes[number % len(airframes)], number, terms)
         tally.add(outcome)
-        if outcome.crash or outcome.judgement.dangerous or outcome.judgement.false_findings:
+        if outcome.is_wrong:
             wrong.append(outcome)
     return tally, wrong
 
 
+@dataclass(frozen=True, slots=True)
+class Task:
+    """Sessions through sound at one noise level. db: None for a quiet room."""
+
+    airframes: list[Loaded]
+    terms: Terms
+    hearing: HearingOptions
+    cache: Path
+    db: float | None = None
+
+    def play(self, number: int) -> Outcome:
+        """One of them; the airframes in turn."""
+        loaded = self.airframes[number % len(self.airframes)]
+        ear = open_hearing(loaded.language, self.hearing, self.cache)
+        return play_sound(loaded, number, self.terms, ear, self.cache, self.db)
+
+
 def sound(
-    airframes: list[Loaded],
-    sessions: int,
-    terms: Terms,
-    hearing: HearingOptions,
-    cache: Path,
-    db: float | None,
-    tell: Tell,
+    task: Task, sessions: int, jobs: int, tell: Tell, kept: Accumulated | None = None
 ) -> Tally:
-    """Sessions through sound, at one noise level, the airframes in turn."""
+    """Sessions through sound. tell: called for each as it ends.
+
+    kept: sessions that were played before are counted from it, and the others added to it.
+    """
+    numbers = list(range(sessions)) if kept is None else kept.missing(task.db, sessions)
+    ended: dict[int, Outcome] = {}
+    for outcome in kept.of(task.db, sessions) if kept is not None else ():
+        ended[outcome.number] = outcome
+    for outcome in _played(task, numbers, jobs):
+        tell(outcome)
+        if kept is not None:
+            kept.add(outcome)
+        ended[outcome.number] = replace(outcome, evidence={})
+    tally = Tally()
+    for number in sorted(ended):
+        tally.add(ended[number])
+    return tally
+
+
+def live(task: Task, sessions: int, tell: Tell) -> Tally:
+    """Sessions in real time, one after another. tell: called for each as it ends."""
     tally = Tally()
     for number in range(sessions):
-        loaded = airframes[number % len(airframes)]
-        ear = open_hearing(loaded.language, hearing, cache)
-        outcome = play_sound(loaded, number, terms, ear, cache, db)
+        loaded = task.airframes[number % len(task.airframes)]
+        outcome = play_live(loaded, number, task.terms, task.hearing, task.cache)
         tally.add(outcome)
         tell(outcome)
     return tally
 
 
-def keep(outcome: Outcome, folder: Path) -> Path:
-    """Write what a session rests on: the crew's account, its journal, and its sound if any."""
-    folder.mkdir(parents=True, exist_ok=True)
-    path = folder / f"{outcome.registration}-{outcome.number}.json"
-    evidence: dict[str, Any] = dict(outcome.evidence)
-    played = evidence.pop("played", None)
-    if played is not None:
-        evidence["journal"] = played.lines
-        soundfile.write(path.with_suffix(".wav"), played.sound, RATE, subtype="PCM_16")
-    facts = {
-        "airframe": outcome.registration,
-        "number": outcome.number,
-        "faults": [str(fault) for fault in outcome.faults],
-        "dangerous": [f"{w.item}: {w.why}" for w in outcome.judgement.dangerous],
-        "false findings": [f"{w.item}: {w.why}" for w in outcome.judgement.false_findings],
-        "crash": outcome.crash,
-        **evidence,
-    }
-    path.write_text(json.dumps(facts, ensure_ascii=False, indent=1, default=str) + "\n", "utf-8")
-    return path
+def _played(task: Task, numbers: list[int], jobs: int) -> Iterator[Outcome]:
+    if jobs == 1:
+        yield from map(task.play, numbers)
+        return
+    # The listeners' libraries have threads of their own, which a forked process would lack.
+    with ProcessPoolExecutor(jobs, mp_context=get_context("spawn")) as pool:
+        try:
+            for done in as_completed([pool.submit(task.play, number) for number in numbers]):
+                yield done.result()
+        except BaseException:
+            pool.shutdown(wait=False, cancel_futures=True)
+            raise

@@ -6,12 +6,15 @@ from collections import deque
 from dataclasses import dataclass, field
 
 from voicecheck.checklist.resolved import OFF, Checklist, Grade, Item
+from voicecheck.rehearsal.account import Entry
 from voicecheck.rehearsal.faults import needs
 from voicecheck.rehearsal.intents import Intent, Utterance
 from voicecheck.rehearsal.wordings import Wordings
 
 PATIENCE = 4
 """Times that a crew tries the same item before it lets it be."""
+INSISTING = 5
+"""Times that it begins again about one piece of bad news that is not taken."""
 
 
 @dataclass(slots=True)
@@ -41,6 +44,8 @@ class Memory:
     power_asked: dict[str, str] = field(default_factory=dict)
     """Buses called and not yet affirmed, by the key of the callout."""
     tries: dict[str, int] = field(default_factory=dict)
+    insisted: dict[str, int] = field(default_factory=dict)
+    """Bad news by its key: how often the crew began again because it was not taken."""
     left_out: set[str] = field(default_factory=set)
     watching: dict[str, Watched] = field(default_factory=dict)
     agenda: deque[Intent] = field(default_factory=deque)
@@ -48,9 +53,13 @@ class Memory:
     """The last words, a command's too."""
     call: Utterance | None = None
     """The last words that were no command."""
+    took_back: Entry | None = None
+    """What the last correction was the first to take back."""
     repeats: int = 0
     held: bool = False
     over: bool = False
+    leaving: int = 0
+    """How far the crew's patience is gone, in steps of rehearsal.patience."""
     short: bool = False
     """The crew will be content with what is missing."""
 
@@ -118,6 +127,15 @@ class Memory:
             if position != self.position and position != OFF and self.open(position):
                 return position
         return None
+
+    def insists(self, item: Item, key: str) -> bool:
+        """Whether to begin again about bad news; after some times the item is let be."""
+        self.insisted[key] = self.insisted.get(key, 0) + 1
+        if self.insisted[key] <= INSISTING:
+            return True
+        self.left_out.add(item.id)
+        self.tries[item.id] = PATIENCE
+        return False
 
     def reopen(self, item: Item) -> None:
         """An item is to be called again."""

@@ -106,7 +106,9 @@ def after_command(crew: Crew, entry: Entry) -> None:
     memory, account = crew.memory, crew.account
     if entry.about in ("correction", "disregard"):
         last = account.last_about_aircraft()
+        memory.took_back = None
         if last is not None and (entry.about == "correction" or not entry.claims):
+            memory.took_back = None if last.withdrawn else last
             last.withdrawn = True
             if last.said is Said.ITEM:
                 memory.reopen(memory.item(last.about))

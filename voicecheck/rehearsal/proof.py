@@ -1,4 +1,4 @@
-"""Many sessions with random faults, counted: the proof table.
+"""One session with random faults, played and judged.
 
 What is counted comes from the crew's own account (rehearsal.judge). Every session depends on
 its seed alone, so any of them can be played again.
@@ -6,24 +6,27 @@ its seed alone, so any of them can be played again.
 
 from __future__ import annotations
 
+import os
 import random
 import traceback
-from dataclasses import asdict, dataclass, field, fields, replace
+from dataclasses import asdict, dataclass, field, replace
 from pathlib import Path
 from typing import Any, Final
 
 from voicecheck.checklist.loader import Loaded
 from voicecheck.checklist.resolved import Checklist, Shows
-from voicecheck.measure.intervals import clopper_pearson, library
-from voicecheck.measure.table import Cell, Table
+from voicecheck.errors import VoicecheckError
 from voicecheck.rehearsal.aircraft import SETTLED, Aircraft
 from voicecheck.rehearsal.crew import Crew
+from voicecheck.rehearsal.evidence import replayed
 from voicecheck.rehearsal.fast import FastLoop
 from voicecheck.rehearsal.faults import Fault, faults_from
 from voicecheck.rehearsal.judge import Judgement, judge
+from voicecheck.rehearsal.live import LiveLoop
 from voicecheck.rehearsal.manners import Ears, Manners
 from voicecheck.rehearsal.sound import SoundLoop
 from voicecheck.rehearsal.voices import VOICES
+from voicecheck.session.options import HearingOptions
 from voicecheck.speech.opening import OpenedEar
 
 _WORD: Final = 0.33
@@ -45,11 +48,15 @@ class Terms:
 
 @dataclass(frozen=True, slots=True)
 class Outcome:
-    """One session, counted. crash: the last line of a traceback, if it came to that."""
+    """One session, counted. crash: the last line of a traceback, if it came to that.
+
+    faults: as a user writes them. noise_db: None for a quiet room, or without sound. cut: the
+    loop ended it, and not the crew. work: seconds of processor time.
+    """
 
     registration: str
     number: int
-    faults: tuple[Fault, ...]
+    faults: tuple[str, ...]
     judgement: Judgement
     asked_again: int
     length: float
@@ -57,6 +64,16 @@ class Outcome:
     complete: bool
     crash: str | None = None
     evidence: dict[str, Any] = field(default_factory=dict)
+    noise_db: float | None = None
+    cut: bool = False
+    work: float = field(default=0.0, compare=False)
+
+    @property
+    def is_wrong(self) -> bool:
+        """Whether it must be shown and kept."""
+        judged = self.judgement
+        bad = judged.dangerous or judged.careless or judged.false_findings
+        return bool(bad or self.crash or self.cut)
 
 
 def silent_ideal(checklist: Checklist) -> float:
@@ -73,18 +90,25 @@ def silent_ideal(checklist: Checklist) -> float:
 def play_fast(loaded: Loaded, number: int, terms: Terms) -> Outcome:
     """One session without sound."""
     crew, faults, chance = _cast(loaded, number, terms)
+    begun = _worked()
+    loop = FastLoop(loaded.checklist, crew, terms.ears, chance)
     try:
-        played = FastLoop(loaded.checklist, crew, terms.ears, chance).play()
-        evidence = {"events": [str(event) for event in played.events]}
-        return _count(loaded, number, faults, crew, played.summary, played.seconds, evidence)
+        played = loop.play()
+        outcome = _count(loaded, number, faults, crew, played.summary, played.seconds)
+        outcome = replace(outcome, cut=played.cut_off, work=_worked() - begun)
     except Exception:
-        return _crashed(loaded, number, faults, crew)
+        outcome = _crashed(loaded, number, faults, crew)
+    if not outcome.is_wrong:
+        return outcome
+    journal = replayed(loaded.checklist, loop.played.events)
+    return replace(outcome, evidence={"journal": journal, **_account(crew)})
 
 
 def play_sound(
     loaded: Loaded, number: int, terms: Terms, ear: OpenedEar, cache: Path, db: float | None
 ) -> Outcome:
     """One session through synthesis, noise and listeners."""
+    begun = _worked()
     crew, faults, chance = _cast(loaded, number, replace(terms, two_crew=0.0))
     talkers = tuple(chance.sample(VOICES, 2))
     loop = SoundLoop(
@@ -96,9 +120,35 @@ def play_sound(
         noise_db=db,
         seed=terms.seed * 100_003 + number,
     )
-    played = loop.play()
-    evidence = {"played": played, "talker": asdict(talkers[0])}
-    return _count(loaded, number, faults, crew, played.summary, played.seconds, evidence)
+    try:
+        played = loop.play()
+        outcome = _count(loaded, number, faults, crew, played.summary, played.seconds)
+    except VoicecheckError:
+        raise  # something is missing on this machine: no session would go
+    except Exception:
+        return replace(_crashed(loaded, number, faults, crew), noise_db=db)
+    work = _worked() - begun
+    outcome = replace(outcome, noise_db=db, cut=played.cut_off, work=work)
+    if not outcome.is_wrong:
+        return outcome
+    evidence = {"played": played, "talker": asdict(talkers[0]), **_account(crew)}
+    return replace(outcome, evidence=evidence)
+
+
+def play_live(
+    loaded: Loaded, number: int, terms: Terms, hearing: HearingOptions, cache: Path
+) -> Outcome:
+    """One session in real time, through a sound card made of software."""
+    begun = _worked()
+    crew, faults, chance = _cast(loaded, number, replace(terms, two_crew=0.0))
+    talkers = tuple(chance.sample(VOICES, 2))
+    played = LiveLoop(loaded, crew, hearing, (talkers[0], talkers[1]), cache).play()
+    outcome = _count(loaded, number, faults, crew, played.summary, played.seconds)
+    outcome = replace(outcome, work=_worked() - begun)
+    if not outcome.is_wrong:
+        return outcome
+    evidence = {"played": played, "talker": asdict(talkers[0]), **_account(crew)}
+    return replace(outcome, evidence=evidence)
 
 
 def _cast(
@@ -124,24 +174,28 @@ def _count(
     crew: Crew,
     summary: dict[str, Any],
     seconds: float,
-    evidence: dict[str, Any],
 ) -> Outcome:
     judgement = judge(loaded.checklist, crew.account, summary)
-    if judgement.dangerous or judgement.false_findings:
-        evidence = {**evidence, "account": [asdict(entry) for entry in crew.account.entries]}
-    else:
-        evidence = {}
     return Outcome(
         registration=loaded.checklist.registration,
         number=number,
-        faults=faults,
+        faults=tuple(map(str, faults)),
         judgement=judgement,
         asked_again=crew.account.asked_again,
         length=seconds,
         ideal=silent_ideal(loaded.checklist),
         complete=bool(summary["complete"]),
-        evidence=evidence,
     )
+
+
+def _worked() -> float:
+    """Seconds of processor time of this process and of the programs that it ran."""
+    used = os.times()
+    return used.user + used.system + used.children_user + used.children_system
+
+
+def _account(crew: Crew) -> dict[str, Any]:
+    return {"account": [asdict(entry) for entry in crew.account.entries]}
 
 
 def _crashed(loaded: Loaded, number: int, faults: tuple[Fault, ...], crew: Crew) -> Outcome:
@@ -149,117 +203,7 @@ def _crashed(loaded: Loaded, number: int, faults: tuple[Fault, ...], crew: Crew)
     told = traceback.format_exc().strip().splitlines()
     registration = loaded.checklist.registration
     return Outcome(
-        registration, number, faults, nothing, crew.account.asked_again, 0.0, 1.0, False,
+        registration, number, tuple(map(str, faults)), nothing,
+        crew.account.asked_again, 0.0, 1.0, False,
         "; ".join(line.strip() for line in told[-3:]),
     )  # fmt: skip
-
-
-@dataclass(slots=True)
-class Tally:
-    """Sums over sessions of one kind, so that no session need be kept."""
-
-    sessions: int = 0
-    complete: int = 0
-    crashes: int = 0
-    faults: int = 0
-    called: int = 0
-    logged: int = 0
-    dangerous: int = 0
-    dangerous_sessions: int = 0
-    false_findings: int = 0
-    false_sessions: int = 0
-    lost: int = 0
-    misread: int = 0
-    asked: list[int] = field(default_factory=list)
-    ratios: list[float] = field(default_factory=list)
-
-    def add(self, outcome: Outcome) -> None:
-        """One more session."""
-        judged = outcome.judgement
-        self.sessions += 1
-        self.complete += outcome.complete
-        self.crashes += outcome.crash is not None
-        self.faults += len(outcome.faults)
-        self.called += judged.called_bad
-        self.logged += judged.found
-        self.dangerous += len(judged.dangerous)
-        self.dangerous_sessions += bool(judged.dangerous)
-        self.false_findings += len(judged.false_findings)
-        self.false_sessions += bool(judged.false_findings)
-        self.lost += len(judged.lost)
-        self.misread += judged.misread
-        self.asked.append(outcome.asked_again)
-        if outcome.complete:
-            self.ratios.append(outcome.length / outcome.ideal)
-
-    def merge(self, other: Tally) -> None:
-        """The sessions of another tally as well."""
-        for each in fields(self):
-            setattr(self, each.name, getattr(self, each.name) + getattr(other, each.name))
-
-    def row(self, name: str) -> tuple[Cell, ...]:
-        """One line of the proof table."""
-        return (
-            name,
-            self.sessions,
-            self.complete,
-            self.faults,
-            self.called,
-            share(self.logged, self.called),
-            self.lost,
-            f"{self.dangerous}  {share(self.dangerous_sessions, self.sessions)}",
-            f"{self.false_findings}  {share(self.false_sessions, self.sessions)}",
-            self.misread,
-            mean(self.asked),
-            mean(self.ratios),
-            self.crashes,
-        )
-
-
-COLUMNS: Final = (
-    "sessions of",
-    "sessions",
-    "complete",
-    "faults injected",
-    "called bad",
-    "of these logged",
-    "lost",
-    "dangerous misses",
-    "false findings",
-    "crew misread",
-    "asked again",
-    "length",
-    "crashes",
-)
-NOTES: Final = (
-    "dangerous misses, false findings: how many, and the share of sessions with any; all "
-    "intervals 95 % (shares Clopper and Pearson, means by Student's t)",
-    "lost: last called bad and logged as not tested or void; asked again: questions a session; "
-    "length: of complete sessions, as a multiple of the same calls with nobody answering",
-    "the crew is simulated and no figure is a statement about a real aircraft or crew",
-)
-
-
-def share(hits: int, trials: int) -> str:
-    """A share with its interval, in per cent."""
-    low, high = clopper_pearson(hits, trials)
-    part = hits / trials if trials else 0.0
-    return f"{100 * part:.3g} % [{100 * low:.3g}, {100 * high:.3g}]"
-
-
-def mean(values: list[int] | list[float]) -> str:
-    """A mean with its interval."""
-    if not values:
-        return "-"
-    middle = sum(values) / len(values)
-    if len(values) < 2:
-        return f"{middle:.2f}"
-    spread = (sum((v - middle) ** 2 for v in values) / (len(values) - 1)) ** 0.5
-    half = library("scipy.stats").t.ppf(0.975, len(values) - 1) * spread / len(values) ** 0.5
-    return f"{middle:.2f} [{middle - half:.2f}, {middle + half:.2f}]"
-
-
-def table(title: str, tallies: dict[str, Tally]) -> Table:
-    """The proof table, one row for each kind of session."""
-    rows = tuple(tally.row(name) for name, tally in tallies.items())
-    return Table(title, COLUMNS, rows, NOTES)

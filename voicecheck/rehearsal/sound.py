@@ -21,8 +21,7 @@ from voicecheck.journal.format import Kind
 from voicecheck.measure.synthesis import Talker
 from voicecheck.rehearsal.crew import Crew
 from voicecheck.rehearsal.intents import Utterance, Wait
-from voicecheck.rehearsal.script import Noise
-from voicecheck.rehearsal.staging import LONGEST, background
+from voicecheck.rehearsal.unending import Unending
 from voicecheck.rehearsal.voices import PASSENGER, sound_of
 from voicecheck.session.clock import StreamClock
 from voicecheck.session.conductor import Conductor
@@ -35,7 +34,8 @@ QUIET_DB: Final = 50.0
 """Noise of a quiet room, so far below speech."""
 VERDICT: Final = 0.9
 """Seconds of sound after an utterance in which its verdict comes."""
-MOST_STEPS: Final = 600
+MOST_STEPS: Final = 6000
+"""Steps of a crew after which a session is cut off; its patience ends long before."""
 
 
 @dataclass(slots=True)
@@ -97,6 +97,7 @@ class SoundLoop:
         self._crew = crew
         self._tick = tick
         self._talkers = talkers
+        self._cache = cache
         self._engine = HeardEngine(loaded.checklist)
         self._engine.heard = []
         self._kept = _Kept()
@@ -113,7 +114,7 @@ class SoundLoop:
         )
         clock.start(lambda: self._conductor.now)
         db = QUIET_DB if noise_db is None else noise_db
-        self._noise = background(Noise(name="pink", db=db), seed)
+        self._noise = Unending("pink", db, seed)
         self._track: list[NDArray[np.int16]] = []
 
     @property
@@ -131,14 +132,14 @@ class SoundLoop:
             self._conductor.begin(second=self._crew.account.two_crew)
             self._tell()
             for _ in range(MOST_STEPS):
-                if self._over or self._now > LONGEST - 30:
+                if self._over or self._crew.is_over:
                     break
                 step = self._crew.next(self._now)
                 if isinstance(step, Wait):
                     self._wait(max(step.until, self._now + 0.05))
                 else:
                     self._say(step)
-            cut_off = not self._over
+            cut_off = not self._over and not self._crew.is_over
             summary = self._conductor.end("the crew fell silent")
         finally:
             self._voice.close()
@@ -160,7 +161,7 @@ class SoundLoop:
         if self._over:
             return
         talker = self._talkers[utterance.who] if utterance.parts else PASSENGER
-        sound = sound_of(talker, utterance.words)
+        sound = sound_of(talker, utterance.words, self._cache)
         start = self._now
         self._crew.spoke(utterance, start, start + len(sound) / RATE)
         for at in range(0, len(sound), BLOCK):
@@ -180,8 +181,7 @@ class SoundLoop:
     def _take(self, spoken: NDArray[np.int16]) -> None:
         if self._over:
             return
-        begin = len(self._track) * BLOCK
-        mixed = spoken + self._noise[begin : begin + BLOCK]
+        mixed = spoken + self._noise.take(BLOCK)
         block = np.clip(np.rint(mixed), -32768, 32767).astype(np.int16)
         self._track.append(block)
         self._conductor.take(Block(block))

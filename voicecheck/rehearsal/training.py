@@ -54,7 +54,7 @@ def train(
     text = f"random:{chance.randint(0, 3)}" if faults == "random" else faults
     injected = faults_from(text, checklist, chance)
     aircraft = Aircraft(checklist, injected, seed)
-    horns = _horns(options, display)
+    horns = horns_for(options, display)
     trainer = Trainer(aircraft, display, tell, horns)
     try:
         finished = run(replace(options, pilot=student), cache, trainer, tick=trainer.tick)
@@ -74,7 +74,8 @@ def train(
     return Trained(finished, injected, tuple(trainer.marks), marks, tuple(earlier))
 
 
-def _horns(options: RunOptions, display: Display) -> Horns | None:
+def horns_for(options: RunOptions, display: Display) -> Horns | None:
+    """What the aircraft sounds through; None for a recording, or when mute."""
     if options.wav is not None or not options.voice.speak:
         return None
     try:

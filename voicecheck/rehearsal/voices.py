@@ -2,13 +2,17 @@
 
 from __future__ import annotations
 
+import hashlib
+import tempfile
 from functools import lru_cache
+from pathlib import Path
 from typing import Final
 
 import numpy as np
 from numpy.typing import NDArray
 
-from voicecheck.measure.synthesis import Talker
+from voicecheck.audio.source import RATE
+from voicecheck.measure.synthesis import LEVEL_DBFS, Talker
 
 VOICES: Final = (
     Talker("flite", "slt"),
@@ -24,6 +28,44 @@ PASSENGER: Final = Talker("espeak-ng", "en-gb-scotland", 1.05)
 
 
 @lru_cache(maxsize=4096)
-def sound_of(talker: Talker, words: str) -> NDArray[np.int16]:
-    """The words as 16 kHz mono, made once. Raises VoicecheckError without the program."""
-    return talker.say(words)
+def sound_of(talker: Talker, words: str, cache: Path) -> NDArray[np.int16]:
+    """The words as 16 kHz mono, made once and kept below the folder `cache`.
+
+    Raises VoicecheckError without the talker's program.
+    """
+    path = cache / "talkers" / f"{_name(talker, words)}.npy"
+    kept = _read(path)
+    if kept is not None:
+        return kept
+    sound = talker.say(words)
+    _write(path, sound)
+    return sound
+
+
+def _name(talker: Talker, words: str) -> str:
+    """Changes with whatever the sound depends on, the installed program included."""
+    where = talker.program
+    found = Path(where).stat() if where is not None else None
+    program = (found.st_size, found.st_mtime_ns) if found is not None else None
+    text = repr((talker, words, program, RATE, LEVEL_DBFS))
+    return hashlib.sha256(text.encode()).hexdigest()
+
+
+def _read(path: Path) -> NDArray[np.int16] | None:
+    try:
+        sound = np.load(path, allow_pickle=False)
+    except (OSError, ValueError, EOFError):
+        return None  # not there, or not whole: made again
+    whole = isinstance(sound, np.ndarray) and sound.dtype == np.int16 and sound.ndim == 1
+    return sound if whole else None
+
+
+def _write(path: Path, sound: NDArray[np.int16]) -> None:
+    """Whole or not at all: several processes may make the same."""
+    try:
+        path.parent.mkdir(parents=True, exist_ok=True)
+        with tempfile.NamedTemporaryFile(dir=path.parent, delete=False) as file:
+            np.save(file, sound)
+        Path(file.name).replace(path)
+    except OSError:
+        return  # a full disk only makes the next session slower

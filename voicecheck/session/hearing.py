@@ -18,4 +18,5 @@ def open_hearing(language: Language, options: HearingOptions, cache: Path) -> Op
         model=options.model,
         second=options.second,
         cache=cache,
+        threads=options.threads,
     )

@@ -15,11 +15,15 @@ ListenerName = Literal["pocketsphinx", "vosk"]
 
 @dataclass(frozen=True, slots=True)
 class HearingOptions:
-    """Which listeners to use. model: a Vosk model folder; second: auto, off or a folder."""
+    """Which listeners to use. model: a Vosk model folder; second: auto, off or a folder.
+
+    threads: of the second listener; where several sessions run side by side one each is cheapest.
+    """
 
     listener: ListenerName = "pocketsphinx"
     model: Path | None = None
     second: str = "auto"
+    threads: int = 2
 
 
 Wording = Literal["full", "terse"]

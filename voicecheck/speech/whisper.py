@@ -126,6 +126,6 @@ class WhisperScorer:
 
 
 @lru_cache(maxsize=2)
-def load_scorer(folder: Path) -> WhisperScorer:
+def load_scorer(folder: Path, threads: int = 2) -> WhisperScorer:
     """One model in memory however many channels listen."""
-    return WhisperScorer(folder)
+    return WhisperScorer(folder, threads=threads)

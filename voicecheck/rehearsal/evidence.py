@@ -1,0 +1,83 @@
+"""What a session rests on, kept and shown when something went wrong in it."""
+
+from __future__ import annotations
+
+import json
+from collections.abc import Iterable, Sequence
+from pathlib import Path
+from typing import TYPE_CHECKING, Any, Final
+
+import soundfile
+
+from voicecheck.audio.source import RATE
+from voicecheck.checklist.resolved import Checklist
+from voicecheck.engine import Engine, effects, events
+
+if TYPE_CHECKING:
+    from voicecheck.rehearsal.proof import Outcome
+
+AROUND: Final = 3
+"""Lines of a journal shown before and after each that names an item."""
+
+
+def replayed(checklist: Checklist, given: Iterable[events.Event]) -> list[str]:
+    """A journal of a session without sound: each event, and what the engine made of it."""
+    engine, lines = Engine(checklist), []
+    for event in given:
+        lines.append(str(event))
+        try:
+            made = engine.handle(event)
+        except Exception as error:
+            lines.append(f"    breaks off: {error!r}")
+            break
+        lines += [f"    {e}" for e in made if isinstance(e, effects.Say | effects.Note)]
+    return lines
+
+
+def about(journal: Sequence[str], item: str) -> list[str]:
+    """The part of a journal that has to do with an item; what is left out shows as "..."."""
+    named = [at for at, line in enumerate(journal) if item in line]
+    wanted = {n for at in named for n in range(at - AROUND, at + AROUND + 1)}
+    lines: list[str] = []
+    for at, line in enumerate(journal):
+        if at in wanted:
+            lines.append(line)
+        elif lines and lines[-1] != "...":
+            lines.append("...")
+    return lines
+
+
+def journal_of(outcome: Outcome) -> list[str]:
+    """The journal of a session in which something went wrong, a line each; else empty."""
+    played = outcome.evidence.get("played")
+    if played is None:
+        return list(outcome.evidence.get("journal", ()))
+    return [json.dumps(line, ensure_ascii=False, default=str) for line in played.lines]
+
+
+def keep(outcome: Outcome, folder: Path) -> Path:
+    """Write what a session rests on: the crew's account, its journal, and its sound if any."""
+    folder.mkdir(parents=True, exist_ok=True)
+    path = folder / f"{outcome.registration}-{outcome.number}{_level(outcome.noise_db)}.json"
+    evidence: dict[str, Any] = dict(outcome.evidence)
+    played = evidence.pop("played", None)
+    if played is not None:
+        evidence["journal"] = played.lines
+        soundfile.write(path.with_suffix(".wav"), played.sound, RATE, subtype="PCM_16")
+    judged = outcome.judgement
+    facts = {
+        "airframe": outcome.registration,
+        "number": outcome.number,
+        "faults": list(outcome.faults),
+        "dangerous": [f"{w.item}: {w.why}" for w in judged.dangerous],
+        "careless": [f"{w.item}: {w.why}" for w in judged.careless],
+        "false findings": [f"{w.item}: {w.why}" for w in judged.false_findings],
+        "crash": outcome.crash,
+        **evidence,
+    }
+    path.write_text(json.dumps(facts, ensure_ascii=False, indent=1, default=str) + "\n", "utf-8")
+    return path
+
+
+def _level(db: float | None) -> str:
+    return "" if db is None else f"-{db:g}dB"
