@@ -14,6 +14,8 @@ from pydantic import BaseModel, ConfigDict, Field, field_validator, model_valida
 
 ID_PATTERN: Final = r"^[a-z0-9]+(-[a-z0-9]+)*$"
 Id = Annotated[str, Field(pattern=ID_PATTERN, description="lower-case words joined by hyphens")]
+REGISTRATION_PATTERN: Final = r"^\S(.{0,14}\S)?$"
+Registration = Annotated[str, Field(pattern=REGISTRATION_PATTERN)]
 Spoken = Annotated[
     str,
     Field(
@@ -285,7 +287,7 @@ class AirframeFile(_Strict):
     """One airframe: what is fitted, what differs, and its MEL reference data."""
 
     schema_: Literal[1] = Field(alias="schema")
-    registration: str = Field(pattern=r"^\S(.{0,14}\S)?$")
+    registration: Registration
     checklist: Id = Field(description="id of the type file")
     type: str | None = Field(None, description="variant name, if it differs from the type's")
     operator: str
