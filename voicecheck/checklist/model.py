@@ -15,7 +15,16 @@ from pydantic import BaseModel, ConfigDict, Field, field_validator, model_valida
 ID_PATTERN: Final = r"^[a-z0-9]+(-[a-z0-9]+)*$"
 Id = Annotated[str, Field(pattern=ID_PATTERN, description="lower-case words joined by hyphens")]
 REGISTRATION_PATTERN: Final = r"^\S(.{0,14}\S)?$"
-Registration = Annotated[str, Field(pattern=REGISTRATION_PATTERN)]
+Registration = Annotated[
+    str, Field(pattern=REGISTRATION_PATTERN, description="1 to 16 characters, as on the hull")
+]
+LanguageName = Annotated[
+    str,
+    Field(
+        pattern=r"^[A-Za-z0-9]+(-[A-Za-z0-9]+)*$",
+        description="the name of a folder of grammars, such as en",
+    ),
+]
 Spoken = Annotated[
     str,
     Field(
@@ -28,7 +37,9 @@ PowerNeeds = dict[Id, Switch]
 
 
 class _Strict(BaseModel):
-    model_config = ConfigDict(extra="forbid", frozen=True, populate_by_name=True)
+    model_config = ConfigDict(
+        extra="forbid", frozen=True, populate_by_name=True, allow_inf_nan=False
+    )
 
 
 class Bus(_Strict):
@@ -236,7 +247,7 @@ class TypeFile(_Strict):
     id: Id
     title: str
     type: str
-    language: str = "en"
+    language: LanguageName = "en"
     buses: dict[Id, Bus] = Field(min_length=1)
     timing: Timing = Field(default_factory=lambda: Timing.model_validate({}))
     battery_minutes: float | None = Field(

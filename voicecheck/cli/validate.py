@@ -16,7 +16,7 @@ from voicecheck.checklist.advice import Severity
 from voicecheck.checklist.loader import load_checklist, read_airframes, read_type
 from voicecheck.checklist.model import AirframeFile
 from voicecheck.checklist.schema import SchemaName, json_schema
-from voicecheck.errors import InputError, VoicecheckError
+from voicecheck.errors import VoicecheckError
 from voicecheck.session.advised import advised
 from voicecheck.session.lexicon import lexicon_of
 from voicecheck.session.sayable import require_sayable
@@ -88,9 +88,7 @@ def _files(paths: list[Path]) -> list[Path]:
 def _check(path: Path, done: set[tuple[Path, str]]) -> Iterator[_Line]:
     """Check one file; pairs of type file and registration that are `done` are left out."""
     source = read_yaml(path)
-    if not isinstance(source.data, dict):
-        raise InputError(source.place(()), "not a mapping", "start with 'schema: 1'")
-    if "registration" in source.data:
+    if isinstance(source.data, dict) and {"registration", "checklist"} & source.data.keys():
         check_model(AirframeFile, source)
         wanted = {(_type_of(path, str(source.data["checklist"])), source.data["registration"])}
     else:
