@@ -4,8 +4,7 @@ from __future__ import annotations
 
 import difflib
 import re
-from collections import Counter
-from collections.abc import Iterable, Iterator, Mapping
+from collections.abc import Iterable, Mapping
 from dataclasses import dataclass, field
 from typing import Any, Final, TypeVar
 
@@ -127,7 +126,8 @@ def _value(
     if kind == "literal_error":
         return _choice(str(context.get("expected", "")), raw if found else None, found)
     if kind == "string_pattern_mismatch":
-        return f"does not fit{found}", f"write {_meant(model, str(context.get('pattern')))}"
+        meant = getattr(model, "MEANT", {}).get(context.get("pattern"), "it as the schema says")
+        return f"does not fit{found}", f"write {meant}"
     message = str(first["msg"]).removeprefix("Value error, ")
     if kind == "value_error" and "; " in message:
         problem, remedy = message.split("; ", 1)
@@ -176,26 +176,6 @@ def _known_kinds(context: Any, model: type[BaseModel]) -> list[str]:
         for part in model.model_json_schema().get("$defs", {}).values()
         if (kind := part.get("properties", {}).get("kind", {})).get("const")
     ]
-
-
-def _meant(model: type[BaseModel], pattern: str) -> str:
-    """What text of this pattern is, as the schema says.
-
-    A field may have a description of its own; that of a key is always the pattern's.
-    """
-    found = Counter(_descriptions(model.model_json_schema(), pattern))
-    return max(found, key=lambda entry: (entry[0], found[entry]), default=(False, "it shorter"))[1]
-
-
-def _descriptions(schema: Any, pattern: str, of_key: bool = False) -> Iterator[tuple[bool, str]]:
-    if isinstance(schema, dict):
-        if schema.get("pattern") == pattern and "description" in schema:
-            yield of_key, str(schema["description"])
-        for name, part in schema.items():
-            yield from _descriptions(part, pattern, name == "propertyNames")
-    elif isinstance(schema, list):
-        for part in schema:
-            yield from _descriptions(part, pattern)
 
 
 def _label(path: Path_) -> str:

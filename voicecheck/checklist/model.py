@@ -7,31 +7,35 @@ names one registration and what differs on it. Both are YAML; see ``checklists/`
 from __future__ import annotations
 
 import re
-from typing import Annotated, Any, Final, Literal, Self
+from collections.abc import Mapping
+from typing import Annotated, Any, ClassVar, Final, Literal, Self
 from zoneinfo import ZoneInfo, ZoneInfoNotFoundError
 
 from pydantic import BaseModel, ConfigDict, Field, field_validator, model_validator
 
 ID_PATTERN: Final = r"^[a-z0-9]+(-[a-z0-9]+)*$"
-Id = Annotated[str, Field(pattern=ID_PATTERN, description="lower-case words joined by hyphens")]
+SPOKEN_PATTERN: Final = r"^[^\W\d_]+([' ][^\W\d_]+)*$"
+CHAPTER_PATTERN: Final = r"^\d{2}$"
 REGISTRATION_PATTERN: Final = r"^\S(.{0,14}\S)?$"
-Registration = Annotated[
-    str, Field(pattern=REGISTRATION_PATTERN, description="1 to 16 characters, as on the hull")
-]
-LanguageName = Annotated[
-    str,
-    Field(
-        pattern=r"^[A-Za-z0-9]+(-[A-Za-z0-9]+)*$",
-        description="the name of a folder of grammars, such as en",
-    ),
-]
-Spoken = Annotated[
-    str,
-    Field(
-        pattern=r"^[^\W\d_]+([' ][^\W\d_]+)*$",
-        description="words as they are spoken, no digits or punctuation",
-    ),
-]
+LANGUAGE_PATTERN: Final = r"^[A-Za-z0-9]+(-[A-Za-z0-9]+)*$"
+_MEANT: Final = {
+    ID_PATTERN: "lower-case words joined by hyphens",
+    SPOKEN_PATTERN: "words as they are spoken, no digits or punctuation",
+    CHAPTER_PATTERN: "two-digit system chapter",
+    REGISTRATION_PATTERN: "1 to 16 characters, as on the hull",
+    LANGUAGE_PATTERN: "the name of a folder of grammars, such as en",
+}
+"""What text of each pattern is, in words; for the schema and for errors."""
+
+
+def _text(pattern: str) -> Any:
+    return Field(pattern=pattern, description=_MEANT[pattern])
+
+
+Id = Annotated[str, _text(ID_PATTERN)]
+Spoken = Annotated[str, _text(SPOKEN_PATTERN)]
+Registration = Annotated[str, _text(REGISTRATION_PATTERN)]
+LanguageName = Annotated[str, _text(LANGUAGE_PATTERN)]
 Switch = Literal["on", "off"]
 PowerNeeds = dict[Id, Switch]
 
@@ -40,6 +44,7 @@ class _Strict(BaseModel):
     model_config = ConfigDict(
         extra="forbid", frozen=True, populate_by_name=True, allow_inf_nan=False
     )
+    MEANT: ClassVar[Mapping[str, str]] = _MEANT
 
 
 class Bus(_Strict):
@@ -81,7 +86,7 @@ class _Expectation(_Strict):
 
     consequence: str | None = Field(None, description="what a failure of this means, for the log")
     caution: str | None = Field(None, description="caution text to go with a finding")
-    chapter: str | None = Field(None, pattern=r"^\d{2}$", description="two-digit system chapter")
+    chapter: str | None = Field(None, pattern=CHAPTER_PATTERN, description=_MEANT[CHAPTER_PATTERN])
     mel: str | None = Field(None, description="key of an item in the airframe's mel list")
     power: PowerNeeds = Field(
         default_factory=dict, description="power for this alone, beside the position's own"
