@@ -17,7 +17,7 @@ help:
 	@echo "make test    run the tests"
 	@echo "make lint    check style, types and the rooms' import rules"
 	@echo "make bench   measure recognition and timing"
-	@echo "make docs    draw the phases of a session again (docs/phases.md)"
+	@echo "make docs    write again the pages that come from the code (docs/)"
 	@echo "make mutation  put small faults into the engine, to see whether its tests notice (long)"
 	@echo "make setup   only install (the targets above do it by themselves)"
 	@echo "make lock    resolve requirements.lock anew"
@@ -47,6 +47,7 @@ bench: $(READY) | system-test
 
 docs: $(READY)
 	$(BIN)/python -m voicecheck.measure.phase_picture docs/phases.md
+	$(BIN)/python -m voicecheck.cli.reference docs/commands.md
 
 # What was found stays in mutants/, so that an interrupted run goes on where it stopped.
 mutation: $(READY)
