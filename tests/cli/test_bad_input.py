@@ -44,6 +44,7 @@ def log(tmp_path: Path) -> Path:
         (("replay", "none.jsonl"), "none.jsonl"),
         (("resume", "latest", "--log", "none"), "no session"),
         (("validate",), "name a checklist"),
+        (("validate", "skerry-j3"), "did you mean 'skerry-j2'"),
         (("validate", "--schema", "lamp"), "choose type or airframe"),
     ],
 )
@@ -194,3 +195,8 @@ def test_validate_goes_through_a_folder(capsys: pytest.CaptureFixture[str]) -> N
     status, out, _ = call("validate", checklists_dir(), capsys=capsys)
     assert status == 0
     assert out.count("positions") == 7
+
+
+def test_validate_takes_a_shipped_id(capsys: pytest.CaptureFixture[str]) -> None:
+    status, out, _ = call("validate", "tarn-40", capsys=capsys)
+    assert (status, out.count("positions")) == (0, 3)

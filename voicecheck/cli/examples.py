@@ -26,7 +26,8 @@ EXAMPLES: Final[Mapping[str, tuple[tuple[str, str], ...]]] = {
     ),
     "validate": (
         ("validate my-type.yaml", "one type with all its airframes"),
-        ("validate checklists", "every file in a folder"),
+        ("validate my-checklists", "every file in a folder"),
+        ("validate skerry-j2", "a shipped one"),
         ("validate --schema type", "the JSON Schema, for an editor"),
     ),
     "rehearse": (

@@ -13,7 +13,7 @@ from rich.console import Console
 from rich.text import Text
 
 from voicecheck.checklist.advice import Severity
-from voicecheck.checklist.loader import load_checklist, read_airframes, read_type
+from voicecheck.checklist.loader import find_type_file, load_checklist, read_airframes, read_type
 from voicecheck.checklist.model import AirframeFile
 from voicecheck.checklist.schema import SchemaName, json_schema
 from voicecheck.errors import VoicecheckError
@@ -35,7 +35,7 @@ class _Line:
 def validate(
     paths: Annotated[
         list[Path] | None,
-        typer.Argument(help="Type files, airframe files, or folders of them."),
+        typer.Argument(help="Type files, airframe files, folders of them, or shipped ids."),
     ] = None,
     schema: Annotated[
         str | None,
@@ -78,7 +78,9 @@ def _schema_name(name: str) -> SchemaName:
 def _files(paths: list[Path]) -> list[Path]:
     files: list[Path] = []
     for path in paths:
-        found = sorted(path.rglob("*.yaml")) if path.is_dir() else [path]
+        # A shipped id is taken, too, as `run` takes it.
+        named = find_type_file(str(path), checklists_dir()) if not path.exists() else path
+        found = sorted(path.rglob("*.yaml")) if path.is_dir() else [named]
         if not found:
             raise VoicecheckError(f"{path}: no YAML file in this folder; name another")
         files += found

@@ -100,7 +100,7 @@ def _plain(name: str) -> str:
 def licence_of(about: metadata.PackageMetadata) -> str:
     """The licence that a package's metadata names, as an SPDX identifier where one is known."""
     for key in ("License-Expression", "License"):
-        told = about.get(key) or ""
+        told = next(iter(about.get_all(key) or ()), "")
         # Some put the whole text there.
         if told and told != "UNKNOWN" and "\n" not in told and len(told) < 80:
             return _ALIASES.get(told, told)
