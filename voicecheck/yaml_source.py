@@ -3,7 +3,9 @@
 from __future__ import annotations
 
 import math
+import os
 import re
+import stat
 from collections.abc import Callable
 from pathlib import Path
 from typing import Any, Final
@@ -17,13 +19,15 @@ from voicecheck.yaml_values import Path_, Sourced, as_input_error, check_model
 
 __all__ = ["Sourced", "as_input_error", "check_model", "parse_yaml", "read_yaml"]
 
-MAX_BYTES: Final = 1_000_000
+MAX_BYTES: Final = 300_000
+"""Thirty times a large checklist."""
 MAX_DEPTH: Final = 24
 _CURLY: Final = (
     "\N{LEFT DOUBLE QUOTATION MARK}",
     "\N{DOUBLE LOW-9 QUOTATION MARK}",
     "\N{LEFT SINGLE QUOTATION MARK}",
 )
+_COLLECTIONS: Final = ("tag:yaml.org,2002:map", "tag:yaml.org,2002:seq")
 _START: Final = "start with 'schema: 1', or let `voicecheck new` write the first one"
 
 
@@ -57,19 +61,7 @@ for _tag, _pattern, _first in _CORE:
 
 def read_yaml(path: Path) -> Sourced:
     """Read one YAML file. Raises InputError or VoicecheckError, never a YAML error."""
-    try:
-        if path.is_dir():
-            raise VoicecheckError(f"{path}: is a folder; name a YAML file inside it")
-        raw = path.read_bytes()
-    except FileNotFoundError:
-        raise VoicecheckError(f"{path}: no such file; check the path") from None
-    except OSError as error:
-        reason = error.strerror or str(error)
-        raise VoicecheckError(f"{path}: cannot be read ({reason}); check its rights") from None
-    if len(raw) > MAX_BYTES:
-        raise VoicecheckError(
-            f"{path}: {len(raw)} bytes is over the limit of {MAX_BYTES}; split the file"
-        )
+    raw = _read_plain(path)
     try:
         text = raw.decode("utf-8-sig")
     except UnicodeDecodeError as error:
@@ -80,27 +72,59 @@ def read_yaml(path: Path) -> Sourced:
     return parse_yaml(text, str(path))
 
 
+def _read_plain(path: Path) -> bytes:
+    """The bytes of a regular file of a sensible size: a pipe or a device would never end."""
+    try:
+        fd = os.open(path, os.O_RDONLY | os.O_NONBLOCK | os.O_CLOEXEC)
+        with os.fdopen(fd, "rb") as file:
+            status = os.fstat(fd)
+            if not stat.S_ISREG(status.st_mode):
+                raise VoicecheckError(f"{path}: is no regular file; name a YAML file")
+            raw = file.read(MAX_BYTES + 1)
+    except FileNotFoundError:
+        raise VoicecheckError(f"{path}: no such file; check the path") from None
+    except IsADirectoryError:
+        raise VoicecheckError(f"{path}: is a folder; name a YAML file inside it") from None
+    except (OSError, ValueError) as error:
+        reason = getattr(error, "strerror", None) or str(error)
+        raise VoicecheckError(f"{path}: cannot be read ({reason}); check its rights") from None
+    if len(raw) > MAX_BYTES:
+        raise VoicecheckError(
+            f"{path}: {max(status.st_size, len(raw))} bytes is over the limit of {MAX_BYTES}; "
+            "split the file"
+        )
+    return raw
+
+
 def parse_yaml(text: str, file: str) -> Sourced:
     """Parse YAML text; `file` is only for messages."""
     try:
-        _refuse_aliases(text, file)
+        _look_through(text, file)
         node = yaml.compose(text, Loader=_Loader)
     except yaml.YAMLError as error:
         raise syntax_error(error, text, file) from None
     if node is None:
         raise InputError(Place(file, 1, 1), "the file is empty", _START)
     sourced = Sourced(file, None)
-    sourced.data = _plain(node, (), sourced, 0)
+    sourced.data = _plain(node, (), sourced)
     return sourced
 
 
-def _refuse_aliases(text: str, file: str) -> None:
-    """No aliases, so no expansion bomb and every value has one place.
+def _look_through(text: str, file: str) -> None:
+    """No aliases, so no expansion bomb and every value has one place; and no bottomless nesting.
 
-    An anchor alone would vanish without a word, and with it text that begins with &.
+    An anchor alone would vanish without a word, and with it text that begins with &. The parser
+    gives one event after another, so nothing deep is ever built.
     """
     anchor: tuple[Place, str] | None = None
+    depth = 0
     for event in yaml.parse(text, Loader=_Loader):
+        depth += isinstance(event, yaml.CollectionStartEvent)
+        depth -= isinstance(event, yaml.CollectionEndEvent)
+        if depth > MAX_DEPTH:
+            start: Any = event.start_mark
+            place = Place(file, start.line + 1, start.column + 1)
+            raise InputError(place, f"nested deeper than {MAX_DEPTH} levels", "flatten it")
         name = str(getattr(event, "anchor", None) or "")[:40]
         if not name:
             continue
@@ -123,15 +147,15 @@ def _at(node: Node, file: str) -> Place:
     return Place(file, node.start_mark.line + 1, node.start_mark.column + 1)
 
 
-def _plain(node: Node, path: Path_, out: Sourced, depth: int) -> Any:
+def _plain(node: Node, path: Path_, out: Sourced) -> Any:
     place = _at(node, out.file)
     out.places.setdefault(path, place)
-    if depth > MAX_DEPTH:
-        raise InputError(place, f"nested deeper than {MAX_DEPTH} levels", "flatten it")
+    if not isinstance(node, ScalarNode) and node.tag not in _COLLECTIONS:
+        raise InputError(place, f"the tag '{node.tag}' is not allowed", "write plain text")
     if isinstance(node, MappingNode):
-        return _mapping(node, path, out, depth)
+        return _mapping(node, path, out)
     if isinstance(node, SequenceNode):
-        return [_plain(child, (*path, i), out, depth + 1) for i, child in enumerate(node.value)]
+        return [_plain(child, (*path, i), out) for i, child in enumerate(node.value)]
     assert isinstance(node, ScalarNode)  # YAML has no fourth kind of node
     value = _scalar(node, place)
     if not isinstance(value, str):
@@ -139,7 +163,7 @@ def _plain(node: Node, path: Path_, out: Sourced, depth: int) -> Any:
     return value
 
 
-def _mapping(node: MappingNode, path: Path_, out: Sourced, depth: int) -> dict[str, Any]:
+def _mapping(node: MappingNode, path: Path_, out: Sourced) -> dict[str, Any]:
     result: dict[str, Any] = {}
     for key_node, value_node in node.value:
         place = _at(key_node, out.file)
@@ -155,7 +179,7 @@ def _mapping(node: MappingNode, path: Path_, out: Sourced, depth: int) -> dict[s
                 "rename or remove one of them",
             )
         out.places[(*path, key)] = place
-        result[key] = _plain(value_node, (*path, key), out, depth + 1)
+        result[key] = _plain(value_node, (*path, key), out)
     return result
 
 

@@ -157,7 +157,7 @@ def test_what_new_refuses(
 
 @pytest.mark.parametrize(
     ("registration", "words"),
-    [("../../x", "leave the folder out (x)"), ("Z" * 17, "1 to 16"), ("--", "no letter")],
+    [("../../x", "letters A to Z"), ("Z" * 17, "1 to 16"), ("--", "letters A to Z")],
 )
 def test_a_registration_that_is_none(
     registration: str, words: str, folder: Path, capsys: pytest.CaptureFixture[str]

@@ -24,11 +24,13 @@ from voicecheck.logbook.report import report
 from voicecheck.logbook.sessions import Session, load, sessions
 from voicecheck.logbook.store.derive import derive
 from voicecheck.logbook.transcript import transcript
-from voicecheck.measure.invented_log import Invented, chained
+from voicecheck.measure.invented_log import Invented, chained, journal_of
 from voicecheck.session.replay import replay
 from voicecheck.session.review import Review
 
 START = datetime(2026, 11, 25, 6, 15, tzinfo=UTC)
+CREW = (journal_of(Invented("ZZ-HAA", START, pilot="Ada"))[1] or "").encode()
+BESIDE = ("crew.json", "annotations.jsonl", "summary.json", "head.sig")
 Kept = tuple[str, float, dict[str, Any]]
 
 
@@ -167,16 +169,16 @@ def test_bytes_for_a_journal(real: tuple[Path, list[Kept]], content: bytes) -> N
 def test_what_stands_beside_a_journal(real: tuple[Path, list[Kept]], data: st.DataObject) -> None:
     """Crew and remarks are files of their own, and may be anything."""
     folder, lines = real
+    made = {
+        name: data.draw(st.one_of(st.binary(max_size=80), spoilt_bytes(CREW)))
+        for name in sorted(data.draw(st.sets(st.sampled_from(BESIDE), min_size=1)))
+    }
     (folder / "journal.jsonl").write_bytes(chained(START, lines))
-    crew = (folder / "crew.json").read_bytes() if (folder / "crew.json").exists() else b"{}"
-    names = ("crew.json", "annotations.jsonl", "summary.json", "head.sig")
-    for name in data.draw(st.sets(st.sampled_from(names), min_size=1)):
-        content = data.draw(st.one_of(st.binary(max_size=80), spoilt_bytes(crew)))
+    for name, content in made.items():
         (folder / name).write_bytes(content)
     try:
         with watched():
             looked_at(folder)
     finally:
-        for name in names:
+        for name in BESIDE:
             (folder / name).unlink(missing_ok=True)
-        (folder / "crew.json").write_bytes(crew)

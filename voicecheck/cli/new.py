@@ -16,6 +16,7 @@ from voicecheck.checklist.blank import airframe_file, blank_airframe, blank_type
 from voicecheck.checklist.loader import read_type
 from voicecheck.checklist.schema import SchemaName, json_schema
 from voicecheck.errors import VoicecheckError
+from voicecheck.voice.spoken import spell
 
 app = typer.Typer(
     name="new",
@@ -61,6 +62,7 @@ def airframe(
 
     Nothing that exists is replaced.
     """
+    spell(registration)
     path = _type_file(checklist, into)
     kind, _ = read_type(path)
     target = path.parent / "airframes" / airframe_file(registration)
