@@ -12,7 +12,7 @@ PIP_AUDIT_VERSION := 2.10.1
 FUZZ_SECONDS := 600
 
 .DEFAULT_GOAL := help
-.PHONY: help setup demo test lint bench docs fuzz audit mutation lock clean system-run system-test
+.PHONY: help setup demo test lint bench docs pictures fuzz audit mutation lock clean system-run system-test
 
 help:
 	@echo "make demo    run the demo session on the shipped recordings"
@@ -20,6 +20,7 @@ help:
 	@echo "make lint    check style, types and the rooms' import rules"
 	@echo "make bench   measure recognition and timing"
 	@echo "make docs    write again the pages that come from the code (docs/)"
+	@echo "make pictures  take the pictures of the README again"
 	@echo "make fuzz    ten minutes of spoilt input for each reader of input (long)"
 	@echo "make audit   look for known weaknesses of the pinned packages (needs the network)"
 	@echo "make mutation  put small faults into the engine, to see whether its tests notice (long)"
@@ -53,6 +54,11 @@ docs: $(READY)
 	$(BIN)/python -m voicecheck.measure.phase_picture docs/phases.md
 	$(BIN)/python -m voicecheck.cli.reference docs/commands.md
 	$(BIN)/python -m voicecheck.measure.licence_page docs/licences.md
+
+pictures: $(READY) | system-test
+	rm -rf .build/pictures
+	$(BIN)/voicecheck demo --out .build/pictures; test $$? -le 1
+	cd tests && ../$(BIN)/python pictures.py ../docs/pictures ../.build/pictures/log
 
 # Ten minutes for each test; what is found is kept in .hypothesis and tried again next time.
 fuzz: $(READY)
