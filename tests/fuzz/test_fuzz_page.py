@@ -13,7 +13,7 @@ from pathlib import Path
 from typing import Any
 
 import pytest
-from fuzzing import for_long, json_odd, quick, spoilt_data
+from fuzzing import LONG, for_long, json_odd, quick, spoilt_data
 from hypothesis import given
 from hypothesis import strategies as st
 from invented import place
@@ -31,6 +31,8 @@ from voicecheck.session.review import Review
 
 START = datetime(2026, 11, 25, 6, 15, tzinfo=UTC)
 GOOD = {"callout": "command:affirm", "change": 1, "ground": 1}
+PATIENCE = 240 if LONG else 20
+"""Seconds; the long runs are last in the queue of a busy machine."""
 PATHS = ("", "live", "pair", "static", "review", "card", "cards", "sessions", "clip", "notes")
 WORDS = ("..", "%2e%2e", "..%2f..%2fetc%2fpasswd", "%00", "latest", "skerry-j2", "ZZ-HJC", "file-1")
 
@@ -87,7 +89,7 @@ def still_there(page: Page) -> None:
 def asked(
     page: Page, method: str, path: str, body: bytes | None, headers: dict[str, str]
 ) -> tuple[int, bytes]:
-    line = http.client.HTTPConnection(page.host, timeout=20)
+    line = http.client.HTTPConnection(page.host, timeout=PATIENCE)
     try:
         line.putrequest(method, path, skip_host=True, skip_accept_encoding=True)
         line.putheader("Host", headers.pop("Host", page.host))
@@ -126,7 +128,7 @@ def test_messages_to_a_live_page(page: Page, sent: list[str | bytes]) -> None:
             line.send(json.dumps(GOOD))
             answers = 0
             while answers < 1:
-                answers += json.loads(line.recv(timeout=20)).get("kind") == "entry"
+                answers += json.loads(line.recv(timeout=PATIENCE)).get("kind") == "entry"
         except ConnectionClosed:
             pass
     for callout, change, ground in page.presses:
@@ -181,7 +183,7 @@ def test_many_viewers_leave_the_page_alive(page: Page) -> None:
         try:
             with connect(f"ws://{host}/live", origin=f"http://{host}", close_timeout=5) as line:  # type: ignore[arg-type]
                 line.send("x")
-                line.recv(timeout=20)
+                line.recv(timeout=PATIENCE)
         except (ConnectionClosed, OSError, TimeoutError):
             pass
 
