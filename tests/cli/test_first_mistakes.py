@@ -8,6 +8,7 @@ import pytest
 from command import call
 
 from voicecheck.checklist.blank import blank_airframe, blank_type
+from voicecheck.session.cards import Cards
 
 TYPE = blank_type("Plover 12")
 AIRFRAME = blank_airframe("Plover 12", "plover-12", "ZZ-PLV", "Hollin Air Ambulance")
@@ -174,3 +175,24 @@ def test_a_mistake_in_the_airframe_file(
     assert (status, out.count("\n")) == (2, 1), out
     assert words in out
     assert "zz-plv.yaml" in out
+
+
+def test_the_page_of_cards_tells_what_validate_tells(
+    tmp_path: Path, capsys: pytest.CaptureFixture[str]
+) -> None:
+    """A word without pronunciation, an unknown bus of one airframe, and an error of the type."""
+    (tmp_path / "airframes").mkdir()
+    file = tmp_path / "plover-12.yaml"
+    other = AIRFRAME.replace("ZZ-PLV", "ZZ-PLW") + (
+        "changes:\n  gear: {because: x, power: {ground: on}}\n"
+    )
+    (tmp_path / "airframes" / "zz-plv.yaml").write_text(AIRFRAME, "utf-8")
+    (tmp_path / "airframes" / "zz-plw.yaml").write_text(other, "utf-8")
+    for text in (TYPE.replace("call: horn", "call: xqzrt"), TYPE.replace("name: ", "nane: ", 1)):
+        file.write_text(text, "utf-8")
+        out = call("validate", file, capsys=capsys)[1]
+        problems = Cards([file]).proof("file-1")
+        assert problems
+        for problem in problems:
+            assert problem["text"] in out
+            assert f"{problem['file']}:{problem['line']}:" in out

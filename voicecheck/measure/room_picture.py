@@ -8,6 +8,7 @@ from __future__ import annotations
 import sys
 import tomllib
 from collections.abc import Iterator
+from itertools import pairwise
 from pathlib import Path
 from typing import Any, Final
 
@@ -48,7 +49,7 @@ def mermaid(pyproject: Path) -> str:
 def _lines(contracts: list[dict[str, Any]]) -> Iterator[str]:
     yield "flowchart TD"
     high = layers(contracts)
-    for above, below in zip(high, high[1:], strict=False):
+    for above, below in pairwise(high):
         for upper in above:
             yield from (f"    {upper} --> {lower}" for lower in below)
     edges = allowed(contracts)
