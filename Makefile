@@ -8,16 +8,21 @@ READY := $(VENV)/.ready
 PIP := $(BIN)/python -m pip --disable-pip-version-check --no-input --retries 5 --timeout 120
 UV_VERSION := 0.13.9
 MUTMUT_VERSION := 3.8.1
+PIP_AUDIT_VERSION := 2.10.1
+FUZZ_SECONDS := 600
 
 .DEFAULT_GOAL := help
-.PHONY: help setup demo test lint bench docs mutation lock clean system-run system-test
+.PHONY: help setup demo test lint bench docs pictures fuzz audit mutation lock clean system-run system-test
 
 help:
 	@echo "make demo    run the demo session on the shipped recordings"
 	@echo "make test    run the tests"
 	@echo "make lint    check style, types and the rooms' import rules"
 	@echo "make bench   measure recognition and timing"
-	@echo "make docs    draw the phases of a session again (docs/phases.md)"
+	@echo "make docs    write again the pages that come from the code (docs/)"
+	@echo "make pictures  take the pictures of the README again"
+	@echo "make fuzz    ten minutes of spoilt input for each reader of input (long)"
+	@echo "make audit   look for known weaknesses of the pinned packages (needs the network)"
 	@echo "make mutation  put small faults into the engine, to see whether its tests notice (long)"
 	@echo "make setup   only install (the targets above do it by themselves)"
 	@echo "make lock    resolve requirements.lock anew"
@@ -48,6 +53,23 @@ bench: $(READY) | system-test
 
 docs: $(READY)
 	$(BIN)/python -m voicecheck.measure.phase_picture docs/phases.md
+	$(BIN)/python -m voicecheck.cli.reference docs/commands.md
+	$(BIN)/python -m voicecheck.measure.licence_page docs/licences.md
+
+pictures: $(READY) | system-test
+	rm -rf .build/pictures
+	$(BIN)/voicecheck demo --out .build/pictures; test $$? -le 1
+	cd tests && ../$(BIN)/python pictures.py ../docs/pictures ../.build/pictures/log
+
+# Ten minutes for each test; what is found is kept in .hypothesis and tried again next time.
+fuzz: $(READY)
+	HYPOTHESIS_PROFILE=fuzz FUZZ_SECONDS=$(FUZZ_SECONDS) \
+		nice -n 15 $(BIN)/python -m pytest tests/fuzz
+
+# The advisories are looked up over the network.
+audit: $(READY)
+	@$(PIP) install --quiet pip-audit==$(PIP_AUDIT_VERSION)
+	$(BIN)/pip-audit --requirement requirements.lock --disable-pip --require-hashes
 
 # What was found stays in mutants/, so that an interrupted run goes on where it stopped.
 mutation: $(READY)

@@ -1,78 +1,67 @@
-"""YAML with places: safe, bounded, and every value knows its line and column.
-
-YAML 1.2's core booleans only, so that ``avionics: on`` stays the word *on*.
-"""
+"""YAML with places: safe, bounded, and every value knows its line and column."""
 
 from __future__ import annotations
 
-import difflib
+import math
+import os
 import re
-from collections.abc import Iterable, Mapping
-from dataclasses import dataclass, field
+import stat
+from collections.abc import Callable
 from pathlib import Path
-from typing import Any, Final, TypeVar
+from typing import Any, Final
 
 import yaml
-from pydantic import BaseModel, ValidationError
 from yaml.nodes import MappingNode, Node, ScalarNode, SequenceNode
 
 from voicecheck.errors import InputError, Place, VoicecheckError
+from voicecheck.yaml_syntax import syntax_error
+from voicecheck.yaml_values import Path_, Sourced, as_input_error, check_model
 
-MAX_BYTES: Final = 1_000_000
+__all__ = ["Sourced", "as_input_error", "check_model", "parse_yaml", "read_yaml"]
+
+MAX_BYTES: Final = 300_000
+"""Thirty times a large checklist."""
 MAX_DEPTH: Final = 24
-
-Path_ = tuple[str | int, ...]
-M = TypeVar("M", bound=BaseModel)
+_CURLY: Final = (
+    "\N{LEFT DOUBLE QUOTATION MARK}",
+    "\N{DOUBLE LOW-9 QUOTATION MARK}",
+    "\N{LEFT SINGLE QUOTATION MARK}",
+)
+_COLLECTIONS: Final = ("tag:yaml.org,2002:map", "tag:yaml.org,2002:seq")
+_START: Final = "start with 'schema: 1', or let `voicecheck new` write the first one"
 
 
 class _Loader(yaml.SafeLoader):
-    """SafeLoader whose only booleans are true and false, and which keeps dates as text."""
+    """SafeLoader that takes plain words for what YAML 1.2's core schema takes them for.
+
+    Of YAML 1.1 it leaves out what would misread a checklist without a word: on and off, 010 as
+    eight, 1:30 as ninety, dates.
+    """
 
 
+# YAML 1.2.2, chapter 10.3.2, "Tag Resolution" of the core schema; a number that is none, or has
+# no end, is no setting of an aircraft and stays a word.
+_CORE: Final = (
+    ("null", r"^(?:null|Null|NULL|~|)$", ["~", "n", "N", ""]),
+    ("bool", r"^(?:true|True|TRUE|false|False|FALSE)$", list("tTfF")),
+    ("int", r"^(?:[-+]?[0-9]+|0o[0-7]+|0x[0-9a-fA-F]+)$", list("-+0123456789")),
+    (
+        "float",
+        r"^[-+]?(?:\.[0-9]+|[0-9]+(?:\.[0-9]*)?)(?:[eE][-+]?[0-9]+)?$",
+        list("-+.0123456789"),
+    ),
+)
 _Loader.yaml_implicit_resolvers = {
-    first: [
-        (tag, pattern)
-        for tag, pattern in resolvers
-        if tag not in ("tag:yaml.org,2002:bool", "tag:yaml.org,2002:timestamp")
-    ]
+    first: [(tag, pattern) for tag, pattern in resolvers if tag == "tag:yaml.org,2002:merge"]
     for first, resolvers in yaml.SafeLoader.yaml_implicit_resolvers.items()
 }
-_Loader.add_implicit_resolver(
-    "tag:yaml.org,2002:bool", re.compile(r"^(?:true|True|TRUE|false|False|FALSE)$"), list("tTfF")
-)
-
-
-@dataclass(slots=True)
-class Sourced:
-    """Plain data read from a file, and the place of every value in it."""
-
-    file: str
-    data: Any
-    places: dict[Path_, Place] = field(default_factory=dict)
-
-    def place(self, path: Iterable[str | int]) -> Place:
-        """The place of a value, or of the nearest enclosing one that exists."""
-        loc = tuple(path)
-        while loc and loc not in self.places:
-            loc = loc[:-1]
-        return self.places.get(loc, Place(self.file, 1, 1))
+for _tag, _pattern, _first in _CORE:
+    _Loader.add_implicit_resolver(f"tag:yaml.org,2002:{_tag}", re.compile(_pattern), _first)
 
 
 def read_yaml(path: Path) -> Sourced:
     """Read one YAML file. Raises InputError or VoicecheckError, never a YAML error."""
-    try:
-        if path.is_dir():
-            raise VoicecheckError(f"{path}: is a folder; name a YAML file inside it")
-        raw = path.read_bytes()
-    except FileNotFoundError:
-        raise VoicecheckError(f"{path}: no such file; check the path") from None
-    except OSError as error:
-        reason = error.strerror or str(error)
-        raise VoicecheckError(f"{path}: cannot be read ({reason}); check its rights") from None
-    if len(raw) > MAX_BYTES:
-        raise VoicecheckError(
-            f"{path}: {len(raw)} bytes is over the limit of {MAX_BYTES}; split the file"
-        )
+    raw = _read_plain(path)
     try:
         text = raw.decode("utf-8-sig")
     except UnicodeDecodeError as error:
@@ -83,67 +72,98 @@ def read_yaml(path: Path) -> Sourced:
     return parse_yaml(text, str(path))
 
 
+def _read_plain(path: Path) -> bytes:
+    """The bytes of a regular file of a sensible size: a pipe or a device would never end."""
+    try:
+        fd = os.open(path, os.O_RDONLY | os.O_NONBLOCK | os.O_CLOEXEC)
+        with os.fdopen(fd, "rb") as file:
+            status = os.fstat(fd)
+            if not stat.S_ISREG(status.st_mode):
+                raise VoicecheckError(f"{path}: is no regular file; name a YAML file")
+            raw = file.read(MAX_BYTES + 1)
+    except FileNotFoundError:
+        raise VoicecheckError(f"{path}: no such file; check the path") from None
+    except IsADirectoryError:
+        raise VoicecheckError(f"{path}: is a folder; name a YAML file inside it") from None
+    except (OSError, ValueError) as error:
+        reason = getattr(error, "strerror", None) or str(error)
+        raise VoicecheckError(f"{path}: cannot be read ({reason}); check its rights") from None
+    if len(raw) > MAX_BYTES:
+        raise VoicecheckError(
+            f"{path}: {max(status.st_size, len(raw))} bytes is over the limit of {MAX_BYTES}; "
+            "split the file"
+        )
+    return raw
+
+
 def parse_yaml(text: str, file: str) -> Sourced:
     """Parse YAML text; `file` is only for messages."""
     try:
-        _refuse_aliases(text, file)
+        _look_through(text, file)
         node = yaml.compose(text, Loader=_Loader)
-    except yaml.MarkedYAMLError as error:
-        mark = error.problem_mark or error.context_mark
-        place = Place(file, mark.line + 1, mark.column + 1) if mark else Place(file)
-        raise InputError(place, f"not valid YAML: {error.problem}", _yaml_remedy(error)) from None
     except yaml.YAMLError as error:
-        problem = str(error).splitlines()[0]
-        raise InputError(
-            Place(file), f"not valid YAML: {problem}", "remove the special characters"
-        ) from None
+        raise syntax_error(error, text, file) from None
     if node is None:
-        raise InputError(Place(file, 1, 1), "the file is empty", "start with 'schema: 1'")
+        raise InputError(Place(file, 1, 1), "the file is empty", _START)
     sourced = Sourced(file, None)
-    sourced.data = _plain(node, (), sourced, 0)
+    sourced.data = _plain(node, (), sourced)
     return sourced
 
 
-def _refuse_aliases(text: str, file: str) -> None:
-    """No aliases, so no expansion bomb and every value has one place."""
+def _look_through(text: str, file: str) -> None:
+    """No aliases, so no expansion bomb and every value has one place; and no bottomless nesting.
+
+    An anchor alone would vanish without a word, and with it text that begins with &. The parser
+    gives one event after another, so nothing deep is ever built.
+    """
+    anchor: tuple[Place, str] | None = None
+    depth = 0
     for event in yaml.parse(text, Loader=_Loader):
+        depth += isinstance(event, yaml.CollectionStartEvent)
+        depth -= isinstance(event, yaml.CollectionEndEvent)
+        if depth > MAX_DEPTH:
+            start: Any = event.start_mark
+            place = Place(file, start.line + 1, start.column + 1)
+            raise InputError(place, f"nested deeper than {MAX_DEPTH} levels", "flatten it")
+        name = str(getattr(event, "anchor", None) or "")[:40]
+        if not name:
+            continue
+        mark: Any = event.start_mark
+        place = Place(file, mark.line + 1, mark.column + 1)
         if isinstance(event, yaml.AliasEvent):
-            mark: Any = event.start_mark
-            place = Place(file, mark.line + 1, mark.column + 1)
-            raise InputError(place, f"an alias, *{event.anchor}", "write the values out again")
-
-
-def _yaml_remedy(error: yaml.MarkedYAMLError) -> str:
-    problem = (error.problem or "") + " " + (error.context or "")
-    if "\\t" in problem or "tab" in problem:
-        return "use spaces, not tabs, to indent"
-    if "mapping values are not allowed" in problem:
-        return "put text that contains ': ' in quotes, or check the indentation"
-    if "could not find expected ':'" in problem:
-        return "write 'key: value' with a colon and a space"
-    if "block" in problem:
-        return "check the indentation: keys of one mapping start in the same column"
-    return "check the indentation, colons and quotes near here"
+            raise InputError(
+                place,
+                f"an alias, *{name}",
+                "write the values out again; put text that begins with * in quotes",
+            )
+        anchor = anchor or (place, name)
+    if anchor is not None:
+        raise InputError(
+            anchor[0], f"an anchor, &{anchor[1]}", "put text that begins with & in quotes"
+        )
 
 
 def _at(node: Node, file: str) -> Place:
     return Place(file, node.start_mark.line + 1, node.start_mark.column + 1)
 
 
-def _plain(node: Node, path: Path_, out: Sourced, depth: int) -> Any:
+def _plain(node: Node, path: Path_, out: Sourced) -> Any:
     place = _at(node, out.file)
     out.places.setdefault(path, place)
-    if depth > MAX_DEPTH:
-        raise InputError(place, f"nested deeper than {MAX_DEPTH} levels", "flatten it")
+    if not isinstance(node, ScalarNode) and node.tag not in _COLLECTIONS:
+        raise InputError(place, f"the tag '{node.tag}' is not allowed", "write plain text")
     if isinstance(node, MappingNode):
-        return _mapping(node, path, out, depth)
+        return _mapping(node, path, out)
     if isinstance(node, SequenceNode):
-        return [_plain(child, (*path, i), out, depth + 1) for i, child in enumerate(node.value)]
+        return [_plain(child, (*path, i), out) for i, child in enumerate(node.value)]
     assert isinstance(node, ScalarNode)  # YAML has no fourth kind of node
-    return _scalar(node, place)
+    value = _scalar(node, place)
+    if not isinstance(value, str):
+        out.written[path] = str(node.value)
+    return value
 
 
-def _mapping(node: MappingNode, path: Path_, out: Sourced, depth: int) -> dict[str, Any]:
+def _mapping(node: MappingNode, path: Path_, out: Sourced) -> dict[str, Any]:
     result: dict[str, Any] = {}
     for key_node, value_node in node.value:
         place = _at(key_node, out.file)
@@ -159,94 +179,36 @@ def _mapping(node: MappingNode, path: Path_, out: Sourced, depth: int) -> dict[s
                 "rename or remove one of them",
             )
         out.places[(*path, key)] = place
-        result[key] = _plain(value_node, (*path, key), out, depth + 1)
+        result[key] = _plain(value_node, (*path, key), out)
     return result
 
 
 def _scalar(node: ScalarNode, place: Place) -> Any:
-    tag = node.tag.rpartition(":")[2]
-    if tag not in ("str", "int", "float", "bool", "null"):
+    tag, text = node.tag.rpartition(":")[2], str(node.value)
+    if tag not in _READ:
         raise InputError(place, f"the tag '{node.tag}' is not allowed", "write plain text")
+    if node.style is None and text[:1] in _CURLY:
+        raise InputError(place, f"the text begins with {text[0]}", 'use the straight quotes, "')
     try:
-        return yaml.constructor.SafeConstructor().construct_object(node)
-    except (ValueError, yaml.YAMLError):
-        raise InputError(place, f"'{node.value}' is not a {tag}", "put it in quotes") from None
+        value = _READ[tag](text)
+        if isinstance(value, float) and not math.isfinite(value):
+            raise ValueError
+    except ValueError:
+        raise InputError(
+            place, f"'{text[:40]}' cannot be read as {tag}", "write it shorter, or in quotes"
+        ) from None
+    return value
 
 
-def check_model(model: type[M], source: Sourced) -> M:
-    """Validate the data against a pydantic model; the first problem becomes an InputError."""
-    try:
-        return model.model_validate(source.data)
-    except ValidationError as error:
-        raise as_input_error(error, source, model) from None
+def _whole(text: str) -> int:
+    base = {"0o": 8, "0x": 16}.get(text[:2], 10)
+    return int(text, base)
 
 
-def as_input_error(
-    error: ValidationError, source: Sourced, model: type[BaseModel], prefix: Path_ = ()
-) -> InputError:
-    """The first validation error as one line with place and remedy."""
-    first = error.errors(include_url=False)[0]
-    path: Path_ = (*prefix, *_without_union_tags(first["loc"], source, prefix))
-    kind, context = first["type"], first.get("ctx", {})
-    label = ".".join(str(part) for part in path) or "the file"
-    remedy = context.get("remedy") if isinstance(context, Mapping) else None
-    if kind == "extra_forbidden":
-        remedy = _nearest(str(path[-1]), _all_keys(model))
-        return InputError(source.place(path), f"unknown key '{path[-1]}'", remedy)
-    if kind == "missing":
-        return InputError(
-            source.place(path[:-1]), f"'{path[-1]}' is missing", f"add '{path[-1]}:' here"
-        )
-    if kind == "union_tag_invalid":
-        kinds = [tag.strip(" '") for tag in str(context.get("expected_tags", "")).split(",")]
-        found = str(context.get("tag"))
-        return InputError(
-            source.place((*path, "kind")),
-            f"unknown kind '{found}'",
-            _nearest(found, kinds, f"the kinds are: {', '.join(kinds)}"),
-        )
-    message = str(first["msg"]).removeprefix("Value error, ")
-    if kind == "value_error" and "; " in message:
-        message, remedy = message.split("; ", 1)
-    got = first.get("input")
-    shown = f" (found {got!r})" if isinstance(got, str | int | float | bool) else ""
-    return InputError(
-        source.place(path),
-        f"{label}: {message[0].lower()}{message[1:]}{shown}",
-        str(remedy or "see the published JSON Schema (voicecheck validate --schema)"),
-    )
-
-
-def _without_union_tags(loc: Iterable[str | int], source: Sourced, prefix: Path_) -> Path_:
-    """Drop the discriminator values that pydantic puts into the path of a tagged union."""
-    path: Path_ = ()
-    tagged: set[Path_] = set()
-    for part in loc:
-        node = _node(source.data, (*prefix, *path))
-        if isinstance(node, Mapping) and node.get("kind") == part and path not in tagged:
-            tagged.add(path)
-            continue
-        path = (*path, part)
-    return path
-
-
-def _node(data: Any, path: Path_) -> Any:
-    for part in path:
-        try:
-            data = data[part]
-        except (KeyError, IndexError, TypeError):
-            return None
-    return data
-
-
-def _all_keys(model: type[BaseModel]) -> list[str]:
-    schema = model.model_json_schema()
-    parts = [schema, *schema.get("$defs", {}).values()]
-    return sorted({key for part in parts for key in part.get("properties", {})})
-
-
-def _nearest(
-    key: str, known: list[str], otherwise: str = "remove it or correct its spelling"
-) -> str:
-    close = difflib.get_close_matches(key, known, n=1)
-    return f"did you mean '{close[0]}'?" if close else otherwise
+_READ: Final[dict[str, Callable[[str], Any]]] = {
+    "str": str,
+    "null": lambda _: None,
+    "bool": lambda text: text.lower() == "true",
+    "int": _whole,
+    "float": float,
+}

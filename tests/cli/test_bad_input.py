@@ -5,43 +5,17 @@ from __future__ import annotations
 import json
 import shutil
 import struct
-import sys
 from pathlib import Path
 
 import numpy as np
 import pytest
 import soundfile
+from command import call, refused
 
 from voicecheck.caution import CAUTION
-from voicecheck.cli import main
 from voicecheck.shipped import checklists_dir, recordings_dir
 
 RUN = ("run", "skerry-j2", "--airframe", "ZZ-HJC", "--second-listener", "off")
-
-
-def call(*arguments: object, capsys: pytest.CaptureFixture[str]) -> tuple[int, str, str]:
-    """Run the command in this process; returns status, standard output, standard error."""
-    old = sys.argv
-    sys.argv = ["voicecheck", *map(str, arguments)]
-    try:
-        with pytest.raises(SystemExit) as ended:
-            main()
-    finally:
-        sys.argv = old
-    out, err = capsys.readouterr()
-    code = ended.value.code or 0
-    return (code if isinstance(code, int) else 1), out, err
-
-
-def refused(*arguments: object, capsys: pytest.CaptureFixture[str]) -> str:
-    """The one line of a refusal."""
-    status, out, err = call(*arguments, capsys=capsys)
-    text = out + err
-    assert status == 2, text
-    assert "Traceback" not in text
-    lines = [line for line in text.splitlines() if line.startswith("voicecheck: ")]
-    assert len(lines) == 1, text
-    return lines[0]
 
 
 @pytest.fixture
@@ -70,6 +44,7 @@ def log(tmp_path: Path) -> Path:
         (("replay", "none.jsonl"), "none.jsonl"),
         (("resume", "latest", "--log", "none"), "no session"),
         (("validate",), "name a checklist"),
+        (("validate", "skerry-j3"), "did you mean 'skerry-j2'"),
         (("validate", "--schema", "lamp"), "choose type or airframe"),
     ],
 )
@@ -220,3 +195,8 @@ def test_validate_goes_through_a_folder(capsys: pytest.CaptureFixture[str]) -> N
     status, out, _ = call("validate", checklists_dir(), capsys=capsys)
     assert status == 0
     assert out.count("positions") == 7
+
+
+def test_validate_takes_a_shipped_id(capsys: pytest.CaptureFixture[str]) -> None:
+    status, out, _ = call("validate", "tarn-40", capsys=capsys)
+    assert (status, out.count("positions")) == (0, 3)

@@ -1,23 +1,12 @@
 from __future__ import annotations
 
-import subprocess
-import sys
 import tarfile
 import zipfile
 from pathlib import Path
 
-ROOT = Path(__file__).resolve().parents[2]
+from wheel_of import ROOT, build
+
 FOLDERS = ("grammars", "checklists", "recordings")
-
-
-def build(hook: str, into: Path) -> Path:
-    """Call one build-backend hook on this tree (PEP 517 and PEP 660) and return what it made."""
-    program = f"from hatchling.build import {hook} as make; print(make({str(into)!r}))"
-    made = subprocess.run(
-        [sys.executable, "-c", program], cwd=ROOT, capture_output=True, text=True, check=False
-    )
-    assert made.returncode == 0, made.stderr
-    return into / made.stdout.split()[-1]
 
 
 def data_files() -> set[str]:

@@ -1,7 +1,7 @@
 from __future__ import annotations
 
 import pytest
-from hypothesis import given
+from hypothesis import given, settings
 from hypothesis import strategies as st
 
 from voicecheck.callouts import Callout, Stakes
@@ -124,6 +124,7 @@ def test_a_negated_phrase_has_its_plain_form_as_neighbour() -> None:
 WORDS = ["no", "not", "one", "two", "three", "on", "off", "horn", "red"]
 
 
+@settings(deadline=None)
 @given(st.lists(st.sampled_from(WORDS), min_size=1, max_size=4))
 def test_a_neighbour_always_differs(words: list[str]) -> None:
     phrase = " ".join(words)

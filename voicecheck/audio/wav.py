@@ -186,7 +186,8 @@ def _read(path: Path, file: Any, frames: int) -> NDArray[np.float32]:
         raise VoicecheckError(
             f"{path}: damaged, cannot be read on ({_told(error)}); {_RECORD_AGAIN}"
         ) from None
-    return heard
+    # A float file may hold any number; beyond full scale it is clipped sound whatever it says.
+    return np.clip(heard, -1.0, 1.0)
 
 
 def _as_int16(lanes: NDArray[np.float32]) -> NDArray[np.int16]:

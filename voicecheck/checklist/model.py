@@ -7,26 +7,44 @@ names one registration and what differs on it. Both are YAML; see ``checklists/`
 from __future__ import annotations
 
 import re
-from typing import Annotated, Any, Final, Literal, Self
+from collections.abc import Mapping
+from typing import Annotated, Any, ClassVar, Final, Literal, Self
 from zoneinfo import ZoneInfo, ZoneInfoNotFoundError
 
 from pydantic import BaseModel, ConfigDict, Field, field_validator, model_validator
 
 ID_PATTERN: Final = r"^[a-z0-9]+(-[a-z0-9]+)*$"
-Id = Annotated[str, Field(pattern=ID_PATTERN, description="lower-case words joined by hyphens")]
-Spoken = Annotated[
-    str,
-    Field(
-        pattern=r"^[^\W\d_]+([' ][^\W\d_]+)*$",
-        description="words as they are spoken, no digits or punctuation",
-    ),
-]
+SPOKEN_PATTERN: Final = r"^[^\W\d_]+([' ][^\W\d_]+)*$"
+CHAPTER_PATTERN: Final = r"^\d{2}$"
+REGISTRATION_PATTERN: Final = r"^\S(.{0,14}\S)?$"
+LANGUAGE_PATTERN: Final = r"^[A-Za-z0-9]+(-[A-Za-z0-9]+)*$"
+_MEANT: Final = {
+    ID_PATTERN: "lower-case words joined by hyphens",
+    SPOKEN_PATTERN: "words as they are spoken, no digits or punctuation",
+    CHAPTER_PATTERN: "two-digit system chapter",
+    REGISTRATION_PATTERN: "1 to 16 characters, as on the hull",
+    LANGUAGE_PATTERN: "the name of a folder of grammars, such as en",
+}
+"""What text of each pattern is, in words; for the schema and for errors."""
+
+
+def _text(pattern: str) -> Any:
+    return Field(pattern=pattern, description=_MEANT[pattern])
+
+
+Id = Annotated[str, _text(ID_PATTERN)]
+Spoken = Annotated[str, _text(SPOKEN_PATTERN)]
+Registration = Annotated[str, _text(REGISTRATION_PATTERN)]
+LanguageName = Annotated[str, _text(LANGUAGE_PATTERN)]
 Switch = Literal["on", "off"]
 PowerNeeds = dict[Id, Switch]
 
 
 class _Strict(BaseModel):
-    model_config = ConfigDict(extra="forbid", frozen=True, populate_by_name=True)
+    model_config = ConfigDict(
+        extra="forbid", frozen=True, populate_by_name=True, allow_inf_nan=False
+    )
+    MEANT: ClassVar[Mapping[str, str]] = _MEANT
 
 
 class Bus(_Strict):
@@ -68,7 +86,7 @@ class _Expectation(_Strict):
 
     consequence: str | None = Field(None, description="what a failure of this means, for the log")
     caution: str | None = Field(None, description="caution text to go with a finding")
-    chapter: str | None = Field(None, pattern=r"^\d{2}$", description="two-digit system chapter")
+    chapter: str | None = Field(None, pattern=CHAPTER_PATTERN, description=_MEANT[CHAPTER_PATTERN])
     mel: str | None = Field(None, description="key of an item in the airframe's mel list")
     power: PowerNeeds = Field(
         default_factory=dict, description="power for this alone, beside the position's own"
@@ -234,7 +252,7 @@ class TypeFile(_Strict):
     id: Id
     title: str
     type: str
-    language: str = "en"
+    language: LanguageName = "en"
     buses: dict[Id, Bus] = Field(min_length=1)
     timing: Timing = Field(default_factory=lambda: Timing.model_validate({}))
     battery_minutes: float | None = Field(
@@ -285,7 +303,7 @@ class AirframeFile(_Strict):
     """One airframe: what is fitted, what differs, and its MEL reference data."""
 
     schema_: Literal[1] = Field(alias="schema")
-    registration: str = Field(pattern=r"^\S(.{0,14}\S)?$")
+    registration: Registration
     checklist: Id = Field(description="id of the type file")
     type: str | None = Field(None, description="variant name, if it differs from the type's")
     operator: str

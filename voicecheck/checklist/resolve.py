@@ -247,5 +247,8 @@ def _claim(files: _Files, taken: dict[str, str], phrase: str, owner: str, positi
 def _unknown(source: Sourced, path: tuple[str, ...], known: Iterable[str]) -> None:
     names = list(known)
     close = difflib.get_close_matches(path[-1], names, n=1)
-    hint = f"did you mean '{close[0]}'?" if close else f"known are: {', '.join(names)}"
+    hint = f"did you mean '{close[0]}'? " if close else ""
+    hint += f"known are: {', '.join(names)}"
+    if path[-2:-1] == ("power",):
+        hint += "; or add it under 'buses:' there"
     raise InputError(source.place(path), f"'{path[-1]}' is not in the type file", hint)

@@ -13,9 +13,11 @@ from voicecheck import __version__
 from voicecheck.caution import CAUTION
 from voicecheck.cli.audio import audio
 from voicecheck.cli.demo import demo
+from voicecheck.cli.examples import add_examples
 from voicecheck.cli.kneeboard import kneeboard
 from voicecheck.cli.log import app as log_app
 from voicecheck.cli.measure import app as measure_app
+from voicecheck.cli.new import app as new_app
 from voicecheck.cli.rehearse import rehearse
 from voicecheck.cli.replay import replay
 from voicecheck.cli.resume import resume
@@ -39,8 +41,10 @@ app.command()(replay)
 app.command()(resume)
 app.command()(audio)
 app.command()(kneeboard)
+app.add_typer(new_app, name="new")
 app.add_typer(log_app, name="log")
 app.add_typer(measure_app, name="measure")
+add_examples(app)
 
 
 def _version(wanted: bool) -> None:

@@ -9,6 +9,7 @@ import typer
 from rich.text import Text
 
 from voicecheck.caution import CAUTION
+from voicecheck.cli.completion import sessions
 from voicecheck.cli.log_options import KeyFile, Url, default_key, default_log
 from voicecheck.cli.outcome import tell
 from voicecheck.cli.run import Listener, Model, Second, hearing_options
@@ -55,7 +56,10 @@ from voicecheck.session.settings import load_settings
 
 def resume(
     session: Annotated[
-        str, typer.Argument(help="Session id, the beginning of one, or latest.")
+        str,
+        typer.Argument(
+            help="Session id, the beginning of one, or latest.", autocompletion=sessions
+        ),
     ] = "latest",
     from_: Annotated[
         Path | None, typer.Option("--from", metavar="FILE.wav", help="Listen to a recording.")

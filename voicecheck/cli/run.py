@@ -9,6 +9,7 @@ import typer
 from rich.text import Text
 
 from voicecheck.caution import CAUTION
+from voicecheck.cli.completion import checklists, registrations
 from voicecheck.cli.log_options import KeyFile, Url, default_key, default_log
 from voicecheck.cli.outcome import tell
 from voicecheck.cli.screen import session_screen
@@ -80,8 +81,15 @@ def hearing_options(listener: str, model: Path | None, second: str) -> HearingOp
 
 
 def run(
-    checklist: Annotated[str, typer.Argument(help="A type file (YAML), or a shipped id.")],
-    airframe: Annotated[str, typer.Option(metavar="REG", help="Registration of the airframe.")],
+    checklist: Annotated[
+        str, typer.Argument(help="A type file (YAML), or a shipped id.", autocompletion=checklists)
+    ],
+    airframe: Annotated[
+        str,
+        typer.Option(
+            metavar="REG", help="Registration of the airframe.", autocompletion=registrations
+        ),
+    ],
     from_: Annotated[
         Path | None,
         typer.Option("--from", metavar="FILE.wav", help="Listen to a recording."),

@@ -12,17 +12,12 @@ import typer
 from rich.console import Console
 from rich.text import Text
 
-from voicecheck.checklist.advice import Severity
-from voicecheck.checklist.loader import load_checklist, read_airframes, read_type
+from voicecheck.checklist.loader import find_type_file, read_airframes, read_type
 from voicecheck.checklist.model import AirframeFile
 from voicecheck.checklist.schema import SchemaName, json_schema
-from voicecheck.errors import InputError, VoicecheckError
-from voicecheck.session.advised import advised
-from voicecheck.session.lexicon import lexicon_of
-from voicecheck.session.sayable import require_sayable
-from voicecheck.session.soundalike import soundalike
-from voicecheck.shipped import checklists_dir, grammars_dir
-from voicecheck.speech.sphinx import SphinxListener
+from voicecheck.errors import VoicecheckError
+from voicecheck.session.proofread import proofread
+from voicecheck.shipped import checklists_dir
 from voicecheck.yaml_source import check_model, read_yaml
 
 
@@ -35,7 +30,7 @@ class _Line:
 def validate(
     paths: Annotated[
         list[Path] | None,
-        typer.Argument(help="Type files, airframe files, or folders of them."),
+        typer.Argument(help="Type files, airframe files, folders of them, or shipped ids."),
     ] = None,
     schema: Annotated[
         str | None,
@@ -45,7 +40,8 @@ def validate(
     """Check checklists: structure, order, power, windows, wordings, pronunciations.
 
     Every airframe of a type file is resolved. Exit status 2 and one line for the first
-    problem of each file, or for each error in what it asks for; warnings change no status.
+    problem of each file and airframe, or for each error in what it asks for; warnings change no
+    status.
     """
     if schema is not None:
         typer.echo(json.dumps(json_schema(_schema_name(schema)), indent=2))
@@ -78,7 +74,9 @@ def _schema_name(name: str) -> SchemaName:
 def _files(paths: list[Path]) -> list[Path]:
     files: list[Path] = []
     for path in paths:
-        found = sorted(path.rglob("*.yaml")) if path.is_dir() else [path]
+        # A shipped id is taken, too, as `run` takes it.
+        named = find_type_file(str(path), checklists_dir()) if not path.exists() else path
+        found = sorted(path.rglob("*.yaml")) if path.is_dir() else [named]
         if not found:
             raise VoicecheckError(f"{path}: no YAML file in this folder; name another")
         files += found
@@ -88,9 +86,7 @@ def _files(paths: list[Path]) -> list[Path]:
 def _check(path: Path, done: set[tuple[Path, str]]) -> Iterator[_Line]:
     """Check one file; pairs of type file and registration that are `done` are left out."""
     source = read_yaml(path)
-    if not isinstance(source.data, dict):
-        raise InputError(source.place(()), "not a mapping", "start with 'schema: 1'")
-    if "registration" in source.data:
+    if isinstance(source.data, dict) and {"registration", "checklist"} & source.data.keys():
         check_model(AirframeFile, source)
         wanted = {(_type_of(path, str(source.data["checklist"])), source.data["registration"])}
     else:
@@ -119,16 +115,11 @@ def _type_of(airframe: Path, type_id: str) -> Path:
 
 
 def _resolved(type_path: Path, registration: str) -> Iterator[_Line]:
-    loaded = load_checklist(
-        str(type_path), registration, shipped=checklists_dir(), grammars=grammars_dir()
-    )
-    listener = SphinxListener(lexicon_of(loaded.language))
-    require_sayable(loaded, listener.missing)
-    checklist = loaded.checklist
-    yield _Line(
-        f"{type_path}: {registration}: {len(checklist.positions)} positions, "
-        f"{len(checklist.items)} items, {len(checklist.not_fitted)} not fitted"
-    )
-    for place, advice in advised(loaded, soundalike(loaded.language)):
-        wrong = advice.severity is Severity.ERROR
-        yield _Line(f"{place}: {checklist.registration}: {advice}", wrong)
+    proof = proofread(type_path, registration)
+    if (checklist := proof.checklist) is not None:
+        yield _Line(
+            f"{type_path}: {registration}: {len(checklist.positions)} positions, "
+            f"{len(checklist.items)} items, {len(checklist.not_fitted)} not fitted"
+        )
+    for remark in proof.remarks:
+        yield _Line(str(remark), remark.wrong)

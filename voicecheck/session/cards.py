@@ -7,17 +7,11 @@ from pathlib import Path
 from typing import Any, Final
 
 from voicecheck.caution import CAUTION
-from voicecheck.checklist.advice import Severity
 from voicecheck.checklist.loader import load_checklist, read_airframes, read_type
 from voicecheck.checklist.resolved import Checklist, Grade, Item, Position
-from voicecheck.errors import InputError, Place, VoicecheckError
-from voicecheck.language import Language
-from voicecheck.session.advised import advised
-from voicecheck.session.lexicon import lexicon_of
-from voicecheck.session.sayable import Missing, require_sayable
-from voicecheck.session.soundalike import soundalike
+from voicecheck.errors import VoicecheckError
+from voicecheck.session.proofread import Remark, proofread, remark_of
 from voicecheck.shipped import checklists_dir, grammars_dir
-from voicecheck.speech.sphinx import SphinxListener
 
 AROUND: Final = 3
 """Lines shown before and after the one at fault."""
@@ -57,7 +51,7 @@ class Cards:
 
     def proof(self, key: str) -> list[dict[str, Any]]:
         """What is wrong or worth a look in the files of a type; errors first."""
-        found = list(self._problems(self._path(key)))
+        found = map(_problem, self._problems(self._path(key)))
         return sorted(found, key=lambda problem: not problem["wrong"])
 
     def _path(self, key: str) -> Path:
@@ -84,53 +78,26 @@ class Cards:
             listed["problem"] = str(error)
         return listed
 
-    def _problems(self, path: Path) -> Iterator[dict[str, Any]]:
+    def _problems(self, path: Path) -> Iterator[Remark]:
         try:
             type_file, _ = read_type(path)
             airframes = read_airframes(path, type_file.id)
-        except InputError as error:
-            yield _problem(error.place, f"{error.problem}; {error.remedy}", wrong=True)
-            return
         except VoicecheckError as error:
-            yield _problem(None, str(error), wrong=True)
+            yield remark_of(error)
             return
         if not airframes:
             folder = path.parent / "airframes"
-            yield _problem(None, f"no airframe yet in {folder}; add a YAML file there", wrong=True)
+            yield Remark(None, f"no airframe yet in {folder}; add a YAML file there", True)
         for registration in airframes:
-            yield from self._of_airframe(path, registration)
-
-    def _of_airframe(self, path: Path, registration: str) -> Iterator[dict[str, Any]]:
-        try:
-            loaded = load_checklist(
-                str(path), registration, shipped=checklists_dir(), grammars=grammars_dir()
-            )
-            require_sayable(loaded, _missing(loaded.language.name, loaded.language))
-            for place, advice in advised(loaded, soundalike(loaded.language)):
-                wrong = advice.severity is Severity.ERROR
-                yield _problem(place, f"{registration}: {advice}", wrong=wrong)
-        except InputError as error:
-            text = f"{registration}: {error.problem}; {error.remedy}"
-            yield _problem(error.place, text, wrong=True)
-        except VoicecheckError as error:
-            yield _problem(None, f"{registration}: {error}", wrong=True)
+            yield from proofread(path, registration).remarks
 
 
-_LISTENERS: dict[str, Missing] = {}
-
-
-def _missing(name: str, language: Language) -> Missing:
-    """Which words the listener cannot pronounce; loading it takes longer than all else here."""
-    if name not in _LISTENERS:
-        _LISTENERS[name] = SphinxListener(lexicon_of(language)).missing
-    return _LISTENERS[name]
-
-
-def _problem(place: Place | None, text: str, *, wrong: bool) -> dict[str, Any]:
+def _problem(remark: Remark) -> dict[str, Any]:
+    place = remark.place
     line = place.line if place is not None else None
     return {
-        "wrong": wrong,
-        "text": text,
+        "wrong": remark.wrong,
+        "text": remark.text,
         "file": Path(place.file).name if place is not None else None,
         "line": line,
         "column": place.column if place is not None else None,

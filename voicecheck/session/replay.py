@@ -4,7 +4,7 @@ from __future__ import annotations
 
 from dataclasses import dataclass
 from pathlib import Path
-from typing import Any
+from typing import Any, Final
 
 from pydantic import ValidationError
 
@@ -15,6 +15,15 @@ from voicecheck.journal.format import JOURNAL, Kind, Line
 from voicecheck.journal.reader import Journal, read
 from voicecheck.session.codec import effects_digest, event_from_json
 from voicecheck.session.result import full_summary
+
+_MISFITS: Final = (
+    ArithmeticError,
+    AssertionError,
+    AttributeError,
+    LookupError,
+    TypeError,
+    ValueError,
+)
 
 
 @dataclass(frozen=True, slots=True)
@@ -82,6 +91,13 @@ def _again(engine: Engine, line: Line, file: Path) -> list[effects.Effect]:
         made = engine.handle(event_from_json(event))
     except VoicecheckError as error:
         raise InputError(place, str(error), "use the version that wrote it") from None
+    except _MISFITS as error:
+        # Only a journal that was rewritten, chain and all, can hold what never went together.
+        raise InputError(
+            place,
+            f"the event does not fit the checklist in the header ({type(error).__name__})",
+            "restore the journal from a copy",
+        ) from None
     if effects_digest(made) != line.fields.get("digest"):
         raise InputError(
             place,

@@ -6,13 +6,21 @@ from collections.abc import Callable, Iterable
 
 from voicecheck.checklist.loader import Loaded
 from voicecheck.checklist.vocabulary import place_of, words
-from voicecheck.errors import InputError
+from voicecheck.errors import InputError, VoicecheckError
+from voicecheck.voice.spoken import spell
+from voicecheck.yaml_source import read_yaml
 
 Missing = Callable[[Iterable[str]], tuple[str, ...]]
 
 
 def require_sayable(loaded: Loaded, missing: Missing) -> None:
-    """Raise InputError at the first word that the listener cannot pronounce."""
+    """Raise InputError at the first word that the listener, or our own voice, cannot say."""
+    try:
+        spell(loaded.checklist.registration)
+    except VoicecheckError as error:
+        place = read_yaml(loaded.files[1]).place(("registration",))
+        problem, _, remedy = str(error).partition("; ")
+        raise InputError(place, problem, remedy) from None
     unknown = missing(words(loaded.checklist))
     if not unknown:
         return

@@ -43,6 +43,9 @@ def deliver(
     names = waiting + (_strangers(log, database, set(waiting)) if every else [])
     for name in names:
         folder = log / name
+        if folder.is_symlink():
+            delivery.waiting.append((name, "a link, not a session's own folder; remove it"))
+            continue
         if being_written(folder):
             continue
         if folder.is_dir() and not (folder / JOURNAL).exists():
@@ -77,10 +80,14 @@ def being_written(folder: Path) -> bool:
 
 
 def _strangers(log: Path, database: Database, but: set[str]) -> list[str]:
-    """Session folders that the database does not know."""
+    """Session folders that the database does not know; a link would lead out of the log."""
     with database.reading() as connection:
         names = unknown(log, connection)
-    return [name for name in names if name not in but and (log / name / JOURNAL).is_file()]
+    return [
+        name
+        for name in names
+        if name not in but and (log / name / JOURNAL).is_file() and not (log / name).is_symlink()
+    ]
 
 
 def unknown(log: Path, connection: Connection) -> list[str]:

@@ -1,0 +1,35 @@
+"""The picture in DEVELOPERS.md is what the import contracts say."""
+
+from __future__ import annotations
+
+import re
+from pathlib import Path
+
+from voicecheck.measure.room_picture import mermaid
+
+ROOT = Path(__file__).resolve().parents[2]
+
+
+def test_the_picture_is_current() -> None:
+    text = (ROOT / "DEVELOPERS.md").read_text(encoding="utf-8")
+    pictures = re.findall(r"```mermaid\n(flowchart TD\n.*?)```", text, re.DOTALL)
+    assert pictures == [mermaid(ROOT / "pyproject.toml")]
+
+
+def test_every_room_is_in_it() -> None:
+    rooms = {
+        path.parent.name
+        for path in (ROOT / "voicecheck").glob("*/__init__.py")
+        if path.parent.name != "shipped"
+    }
+    drawn = set(re.findall(r"\w+", mermaid(ROOT / "pyproject.toml")))
+    assert rooms <= drawn
+
+
+def test_it_follows_the_contracts(tmp_path: Path) -> None:
+    text = (ROOT / "pyproject.toml").read_text("utf-8")
+    changed = text.replace(
+        '"voicecheck.** -> voicecheck.engine.effects"', '"voicecheck.** -> voicecheck.x"'
+    )
+    (tmp_path / "pyproject.toml").write_text(changed, "utf-8")
+    assert "display --> x\n" in mermaid(tmp_path / "pyproject.toml")

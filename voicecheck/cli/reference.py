@@ -1,0 +1,75 @@
+"""The page of every command, from the help that each one gives (``make docs``)."""
+
+from __future__ import annotations
+
+import sys
+from collections.abc import Iterator
+from pathlib import Path
+from typing import Any, Final
+
+import typer
+
+from voicecheck.caution import CAUTION
+from voicecheck.cli import app
+from voicecheck.errors import VoicecheckError
+
+WIDTH: Final = 96
+"""Columns of the page."""
+
+
+def page() -> str:
+    """The page as Markdown."""
+    root: Any = typer.main.get_command(app)
+    return "\n".join(_lines(root)) + "\n"
+
+
+def _lines(root: Any) -> Iterator[str]:
+    yield "# Commands"
+    yield ""
+    yield "Written by `make docs` from the commands themselves; `voicecheck COMMAND --help` says"
+    yield "the same."
+    yield ""
+    yield f"> **Caution.** {CAUTION}"
+    yield ""
+    yield "For completion by the Tab key in bash, zsh, fish or PowerShell, say once"
+    yield "`voicecheck --install-completion` and open a new terminal. It completes commands,"
+    yield "options, shipped checklists, registrations and sessions."
+    yield ""
+    yield from _section(root, ("voicecheck",))
+    for path, command in _walk(root, ("voicecheck",)):
+        yield ""
+        yield from _section(command, path)
+
+
+def _section(command: Any, path: tuple[str, ...]) -> Iterator[str]:
+    context = command.make_context(
+        " ".join(path), [], resilient_parsing=True, terminal_width=WIDTH, max_content_width=WIDTH
+    )
+    yield f"## {' '.join(path)}"
+    yield ""
+    yield "```text"
+    yield from (line.rstrip() for line in context.get_help().splitlines())
+    yield "```"
+
+
+def _walk(command: Any, path: tuple[str, ...]) -> Iterator[tuple[tuple[str, ...], Any]]:
+    for name, inner in getattr(command, "commands", {}).items():
+        yield (*path, name), inner
+        yield from _walk(inner, (*path, name))
+
+
+def write(path: Path) -> None:
+    """Write the page. Raises VoicecheckError when that cannot be done."""
+    try:
+        path.write_text(page(), encoding="utf-8")
+    except OSError as error:
+        raise VoicecheckError(f"{path}: cannot be written ({error.strerror})") from None
+
+
+if __name__ == "__main__":
+    if len(sys.argv) != 2:
+        sys.exit("usage: python -m voicecheck.cli.reference FILE")
+    try:
+        write(Path(sys.argv[1]))
+    except VoicecheckError as error:
+        sys.exit(str(error))

@@ -1,0 +1,82 @@
+"""What is wrong, or worth a look, in an aircraft type's files: one account for every reader."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+from pathlib import Path
+from typing import Final
+
+from voicecheck.checklist.advice import Severity
+from voicecheck.checklist.loader import load_checklist
+from voicecheck.checklist.resolved import Checklist
+from voicecheck.errors import InputError, Place, VoicecheckError
+from voicecheck.language import Language
+from voicecheck.session.advised import advised
+from voicecheck.session.lexicon import lexicon_of
+from voicecheck.session.sayable import Missing, require_sayable
+from voicecheck.session.soundalike import soundalike
+from voicecheck.shipped import checklists_dir, grammars_dir
+from voicecheck.speech.sphinx import SphinxListener
+
+
+@dataclass(frozen=True, slots=True)
+class Remark:
+    """One thing to mend (wrong) or to think about. place: None where no line is to blame."""
+
+    place: Place | None
+    text: str
+    wrong: bool
+
+    def __str__(self) -> str:
+        return self.text if self.place is None else f"{self.place}: {self.text}"
+
+
+@dataclass(frozen=True, slots=True)
+class Proof:
+    """One airframe's checklist, if it can be resolved, and the remarks on it."""
+
+    checklist: Checklist | None
+    remarks: tuple[Remark, ...]
+
+
+def remark_of(error: VoicecheckError, about: str = "") -> Remark:
+    """An error as a remark. about: the registration it was met with, or nothing."""
+    head = f"{about}: " if about else ""
+    if isinstance(error, InputError):
+        return Remark(error.place, f"{head}{error.problem}; {error.remedy}", True)
+    return Remark(None, f"{head}{error}", True)
+
+
+def proofread(type_file: Path, registration: str) -> Proof:
+    """Resolve one airframe as `voicecheck run` would, and look at everything that can be looked at.
+
+    Nothing is raised: what stops a session is a remark.
+    """
+    checklist: Checklist | None = None
+    remarks: list[Remark] = []
+    try:
+        loaded = load_checklist(
+            str(type_file), registration, shipped=checklists_dir(), grammars=grammars_dir()
+        )
+        require_sayable(loaded, _missing(loaded.language))
+        checklist = loaded.checklist
+        for place, advice in advised(loaded, soundalike(loaded.language)):
+            wrong = advice.severity is Severity.ERROR
+            remarks.append(Remark(place, f"{checklist.registration}: {advice}", wrong))
+    except VoicecheckError as error:
+        remarks.append(remark_of(error, registration))
+    return Proof(checklist, tuple(remarks))
+
+
+_LISTENERS: Final[dict[str, Missing]] = {}
+
+
+def _missing(language: Language) -> Missing:
+    """Which words the listener cannot pronounce; loading it takes longer than all else here."""
+    lexicon = lexicon_of(language)
+    # By content: a folder of one's own grammars may have the name of a shipped language.
+    key = repr(lexicon)
+    if key not in _LISTENERS:
+        _LISTENERS.clear()
+        _LISTENERS[key] = SphinxListener(lexicon).missing
+    return _LISTENERS[key]
