@@ -4,6 +4,7 @@ from __future__ import annotations
 
 from collections.abc import Mapping, Sequence
 from dataclasses import replace
+from time import perf_counter
 
 import numpy as np
 from numpy.typing import NDArray
@@ -47,6 +48,16 @@ class Ear:
         self._fed = 0
         self.last: Evidence | None = None
         """What the latest verdict rested on, for the record."""
+        self.spent: dict[str, float] = {}
+        """Seconds of computing that the latest verdict took, by stage; no verdict uses them."""
+
+    def anew(self, endpointer: Endpointer) -> Ear:
+        """An ear that has heard nothing yet, with the same listeners and callouts."""
+        ear = Ear(endpointer, self._listener, self._scorer, self._lexicon, self._sounds)
+        ear._grammar = self._waiting or self._grammar
+        if ear._grammar != self._grammar:
+            ear._listener.listen(ear._grammar)
+        return ear
 
     @property
     def now(self) -> float:
@@ -107,24 +118,31 @@ class Ear:
     def _verdict(self, utterance: Utterance) -> Verdict:
         grammar = self._grammar
         self.last = None
+        self.spent = {}
         times = (utterance.start, utterance.end, utterance.decided)
         if not grammar.callouts:
             return Ignored(*times, "nothing is being listened for")
         if not utterance.voiced:
             return Ignored(*times, "too short to be words")
+        began = perf_counter()
         hearing = self._listener.hear(utterance.samples)
         scores = None
         if self._scorer is None:
             hearing = replace(hearing, again=self._listener.hear(_altered(utterance.samples)).text)
         hearing = hearing.trimmed(grammar.joiners)
+        heard = perf_counter()
         if self._scorer is not None:
             scores = self._scorer.score(
                 utterance.samples,
                 lambda free: shortlist(hearing, free, grammar, self._lexicon),
             )
+        scored = perf_counter()
         decoys = frozenset(decoys_of([" ".join(hearing.text)], grammar, self._lexicon))
         self.last = Evidence(utterance, hearing, scores, decoys, self._sounds)
-        return decide(self.last, grammar)
+        verdict = decide(self.last, grammar)
+        decided = perf_counter()
+        self.spent = {"grammar": heard - began, "scorer": scored - heard, "rest": decided - scored}
+        return verdict
 
 
 def _altered(samples: NDArray[np.int16]) -> NDArray[np.int16]:

