@@ -5,6 +5,7 @@ from __future__ import annotations
 from datetime import UTC, datetime
 from pathlib import Path
 
+from voicecheck.checklist.vocabulary import words
 from voicecheck.errors import VoicecheckError
 from voicecheck.journal.format import JOURNAL, Kind
 from voicecheck.journal.reader import read
@@ -62,7 +63,7 @@ def resume(
         language = load_language(grammars_dir() / journal.header.language)
         live = wav is None
         source = open_source(wav, microphone)
-        ears = open_hearing(language, hearing, cache)
+        ears = open_hearing(language, hearing, cache, words(replayed.engine.checklist))
         for notice in ears.notices:
             display.notice(notice)
         started = parse(journal.header.started)

@@ -18,6 +18,7 @@ from voicecheck.audio.wav import WavSource
 from voicecheck.caution import CAUTION
 from voicecheck.checklist.loader import Loaded, load_checklist
 from voicecheck.checklist.resolved import checklist_to_json
+from voicecheck.checklist.vocabulary import words
 from voicecheck.engine import Engine
 from voicecheck.journal.format import JOURNAL
 from voicecheck.journal.rfc3339 import format_utc
@@ -69,7 +70,7 @@ def run(options: RunOptions, cache: Path, display: Display) -> Finished:
     live = options.wav is None
     recording = None if live else open_source(options.wav, None)
     display.notice("listeners are being loaded")
-    hearing = open_hearing(loaded.language, options.hearing, cache)
+    hearing = open_hearing(loaded.language, options.hearing, cache, words(loaded.checklist))
     require_sayable(loaded, hearing.missing)
     for notice in hearing.notices:
         display.notice(notice)
