@@ -8,6 +8,7 @@ from typing import Annotated, Final
 import typer
 
 from voicecheck.cli.measure_hearing import callouts, corpus, make_corpus
+from voicecheck.cli.measure_sounds import endpoint, phones, word_times, wordings
 from voicecheck.cli.tables import AsJson, show
 from voicecheck.measure.engine_speed import EVENTS, measure_engine
 from voicecheck.measure.table import Table
@@ -42,3 +43,7 @@ def engine(
 app.command()(callouts)
 app.command("make-corpus")(make_corpus)
 app.command()(corpus)
+app.command()(phones)
+app.command()(wordings)
+app.command()(endpoint)
+app.command("word-times")(word_times)

@@ -26,13 +26,13 @@ _VOICES: Final = {"en": b"en-us"}
 
 ARPABET: Final[dict[str, str]] = {
     # vowels
-    "a": "AE", "aa": "AE", "A:": "AA", "A@": "AA R", "A#": "AA", "0": "AA", "0#": "AH",
-    "O": "AO", "O2": "AO", "O:": "AO", "O@": "AO R", "o@": "AO R", "oU": "OW", "V": "AH",
-    "oU#": "OW", "@": "AH", "@2": "AH", "@-": "AH", "@5": "AH", "a#": "AH", "E#": "IH", "I": "IH", "I#": "IH",
+    "a": "AE", "aa": "AE", "A:": "AA", "A@": "AA R", "A#": "AA", "0": "AA", "0#": "AH", "O": "AO",
+    "O2": "AO", "O:": "AO", "O@": "AO R", "o@": "AO R", "oU": "OW", "V": "AH", "oU#": "OW",
+    "@": "AH", "@2": "AH", "@-": "AH", "@5": "AH", "a#": "AH", "E#": "IH", "I": "IH", "I#": "IH",
     "I2": "IH", "i": "IY", "i:": "IY", "i@": "IY AH", "i@3": "IH R", "U": "UH", "u:": "UW",
     "U@": "UH R", "u": "UW", "E": "EH", "e": "EH", "e@": "EH R", "eI": "EY", "aI": "AY",
-    "aI@": "AY AH", "aI3": "AY ER", "aU": "AW", "OI": "OY", "3": "ER", "3:": "ER",
-    "@L": "AH L", "VR": "AH R", "IR": "IH R",
+    "aI@": "AY AH", "aI3": "AY ER", "aU": "AW", "OI": "OY", "3": "ER", "3:": "ER", "@L": "AH L",
+    "VR": "AH R", "IR": "IH R",
     # consonants
     "p": "P", "b": "B", "t": "T", "t#": "T", "t2": "T", "d": "D", "d#": "D", "k": "K", "g": "G",
     "tS": "CH", "dZ": "JH", "f": "F", "v": "V", "T": "TH", "D": "DH", "s": "S", "z": "Z",
