@@ -197,6 +197,12 @@ def test_the_same_acceptance_decides(
     assert not any(isinstance(v, Accepted) for v in verdicts(noise))
 
 
+def test_validate_asks_the_model_for_the_words() -> None:
+    done = CliRunner().invoke(app, ["validate", str(HERE / "checklists"), "--model", str(model())])
+    assert done.exit_code == 0, done.output
+    assert "ZZ-KMA: 3 positions, 3 items" in done.output
+
+
 def test_a_whole_session_in_another_language(tmp_path: Path) -> None:
     """Language is data: grammar and checklist of tests/korean, and not a line of code."""
     gap = np.zeros(6 * RATE, np.int16)

@@ -41,9 +41,9 @@ TALKERS: Final = (
 )
 """None of them is in the phone table; the last is not rhotic, as many crews are not."""
 NOISES: Final = (10.0, 5.0)
-EDGES: Final = (0.0, 2.0, 3.0, 4.0, 5.0, 6.0, 7.0, 9.0, 12.0, 20.0)
+EDGES: Final = (0.0, 1.0, 2.0, 3.0, 4.0, 6.0, 8.0, 12.0, 20.0)
 """Bins of distance in nats."""
-PAIRS: Final = 24
+PAIRS: Final = 16
 """Pairs in each bin."""
 _SEED: Final = 9
 
