@@ -17,6 +17,7 @@ from numpy.typing import NDArray
 
 from voicecheck.callouts import Callout, Stakes
 from voicecheck.language import load_language
+from voicecheck.measure.mixing import audible
 from voicecheck.measure.noise import noise
 from voicecheck.measure.synthesis import Talker
 from voicecheck.measure.table import Cell, Table
@@ -85,11 +86,12 @@ def stream_of(talker: Talker, decibels: float | None) -> tuple[NDArray[np.int16]
         at += sound.size + rest.size
 
     for text in SHORT:
-        put(text, talker.say(text), 0.0)
+        put(text, audible(talker.say(text)), 0.0)
     for first, second in PAUSED:
         for pause in PAUSES:
             quiet = np.zeros(int(pause * RATE), np.int16)
-            sound = np.concatenate([talker.say(first), quiet, talker.say(second)])
+            before, after = audible(talker.say(first)), audible(talker.say(second))
+            sound = np.concatenate([before, quiet, after])
             put(f"{first} {second}", sound, pause)
     clean = np.concatenate(pieces)
     if decibels is None:

@@ -70,7 +70,9 @@ def choose_words(count: int = WORDS) -> list[Said]:
     seen: Counter[str] = Counter()
     chosen: list[Said] = []
     while pool and len(chosen) < count:
-        best = max(pool, key=lambda said: np.mean([1 / (1 + seen[p]) for p in said.phones]))
+        best = max(
+            pool, key=lambda said: sum(1 / (1 + seen[p]) for p in said.phones) / len(said.phones)
+        )
         pool.remove(best)
         chosen.append(best)
         seen.update(best.phones)

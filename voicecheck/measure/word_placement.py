@@ -17,15 +17,18 @@ from numpy.typing import NDArray
 from voicecheck.callouts import Callout, Stakes
 from voicecheck.language import load_language
 from voicecheck.measure.endpoint_delay import GAP, LEVEL, NOISES, silero, utterances
+from voicecheck.measure.mixing import audible
 from voicecheck.measure.noise import noise
 from voicecheck.measure.synthesis import Talker
 from voicecheck.measure.table import Cell, Table
 from voicecheck.session.lexicon import lexicon_of
 from voicecheck.shipped import grammars_dir
-from voicecheck.speech.endpoint import RATE, Endpointer
+from voicecheck.speech.boundaries import bounded
+from voicecheck.speech.endpoint import RATE, Endpointer, Utterance
 from voicecheck.speech.grammar import Grammar
 from voicecheck.speech.listener import Listener
 from voicecheck.speech.sphinx import SphinxListener
+from voicecheck.speech.verdict import Accepted, Spoken
 
 TALKERS: Final = (
     Talker("flite", "slt"),
@@ -62,7 +65,7 @@ def stream_of(talker: Talker, decibels: float | None) -> tuple[NDArray[np.int16]
     for row in (*((text,) for text in CALLOUTS), *ROWS):
         for number, text in enumerate(row):
             last = number == len(row) - 1
-            sound = talker.say(text)
+            sound = audible(talker.say(text))
             quiet = np.zeros(int((GAP if last else BREATH) * RATE) + 29 * len(put), np.int16)
             put.append(Put(text, at / RATE, (at + sound.size) / RATE))
             pieces += [sound, quiet]
@@ -75,20 +78,39 @@ def stream_of(talker: Talker, decibels: float | None) -> tuple[NDArray[np.int16]
 
 
 def errors(
-    listener: Listener, grammar: Grammar, sound: NDArray[np.int16], put: Sequence[Put]
+    listener: Listener,
+    grammar: Grammar,
+    found_speech: Sequence[Utterance],
+    put: Sequence[Put],
+    *,
+    bounds: bool,
 ) -> list[tuple[float, float]]:
-    """(start, end) errors in seconds of each callout that was heard as said."""
+    """(start, end) errors in seconds of each callout that was heard as said.
+
+    bounds: hold the times to the detector's edges, as the ear does (speech.boundaries).
+    """
     found = []
-    for utterance in utterances(sound, Endpointer(silero())):
+    for utterance in found_speech:
         inside = [p for p in put if p.start < utterance.end and p.end > utterance.start]
         words = listener.hear(utterance.samples).trimmed(grammar.joiners).words
         parts = grammar.read([word.text for word in words]) if words else None
         if parts is None or [part.phrase for part in parts] != [p.text for p in inside]:
             continue
-        for part, truth in zip(parts, inside, strict=True):
-            start = utterance.offset + words[part.first].start
-            end = utterance.offset + words[part.last - 1].end
-            found.append((start - truth.start, end - truth.end))
+        spoken = tuple(
+            Spoken(
+                part.callout.key,
+                part.phrase,
+                utterance.offset + words[part.first].start,
+                utterance.offset + words[part.last - 1].end,
+                1.0,
+            )
+            for part in parts
+        )
+        times = Accepted(spoken, spoken[0].start, spoken[-1].end, utterance.decided)
+        held = bounded(times, utterance) if bounds else times
+        assert isinstance(held, Accepted)
+        for one, truth in zip(held.spoken, inside, strict=True):
+            found.append((one.start - truth.start, one.end - truth.end))
     return found
 
 
@@ -107,18 +129,20 @@ def measure_words(
     rows: list[tuple[Cell, ...]] = []
     for decibels in noises:
         label = "clean" if decibels is None else f"{decibels:g} dB"
-        found: list[tuple[float, float]] = []
-        total = 0
-        for talker in talkers:
-            sound, put = stream_of(talker, decibels)
-            total += len(put)
-            found += errors(listener, grammar, sound, put)
-        for at, boundary in enumerate(("start", "end")):
-            figures = _spread([pair[at] for pair in found])
-            rows.append((label, boundary, f"{len(found)} of {total}", *figures))
+        streams = [stream_of(talker, decibels) for talker in talkers]
+        total = sum(len(put) for _, put in streams)
+        speech = [(utterances(sound, Endpointer(silero())), put) for sound, put in streams]
+        for bounds in (False, True):
+            found: list[tuple[float, float]] = []
+            for utterance, put in speech:
+                found += errors(listener, grammar, utterance, put, bounds=bounds)
+            for at, boundary in enumerate(("start", "end")):
+                figures = _spread([pair[at] for pair in found])
+                how = "bounded" if bounds else "words alone"
+                rows.append((label, how, boundary, f"{len(found)} of {total}", *figures))
     return Table(
         "word times: error of where a callout starts and ends, in milliseconds, late positive",
-        ("noise", "boundary", "heard", "median", "p5", "p95", "p95 of size"),
+        ("noise", "times", "boundary", "heard", "median", "p5", "p95", "p95 of size"),
         tuple(rows),
         (f"{len(talkers)} synthetic talkers, propeller noise; {listener.name}",),
     )

@@ -12,6 +12,7 @@ from numpy.typing import NDArray
 from voicecheck.callouts import Callout
 from voicecheck.speech.acceptance import Evidence, decide
 from voicecheck.speech.apart import Apart
+from voicecheck.speech.boundaries import bounded
 from voicecheck.speech.close import confirmed_first, to_be_confirmed
 from voicecheck.speech.decoys import decoys_of
 from voicecheck.speech.endpoint import BLOCK, RATE, Endpointer, Utterance
@@ -183,7 +184,8 @@ class Ear:
         scored = perf_counter()
         decoys = frozenset(decoys_of([" ".join(hearing.text)], grammar, self._lexicon))
         self.last = Evidence(utterance, hearing, scores, decoys, self._sounds)
-        verdict = confirmed_first(decide(self.last, grammar), self._close)
+        verdict = bounded(decide(self.last, grammar), utterance)
+        verdict = confirmed_first(verdict, self._close)
         decided = perf_counter()
         self.spent = {"grammar": heard - began, "scorer": scored - heard, "rest": decided - scored}
         return verdict
