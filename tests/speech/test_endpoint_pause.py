@@ -11,7 +11,7 @@ from voicecheck.speech.endpoint import BLOCK, RATE, Endpointer, Rules
 from voicecheck.speech.grammar import Grammar
 from voicecheck.speech.lexicon import Lexicon
 from voicecheck.speech.listener import Hearing, Word
-from voicecheck.speech.verdict import Accepted, Ignored, Verdict
+from voicecheck.speech.verdict import Accepted, Ignored, Spoken, Unclear, Verdict, second_look
 
 RULES = Rules()
 LEXICON = Lexicon({}, ("and",), (), (), ())
@@ -74,7 +74,7 @@ def test_what_is_no_callout_waits_for_the_long_silence() -> None:
     (verdict,), listener = run("." * 20 + "1" * 8, ("say", "again"), "say again", "stand by")
     assert isinstance(verdict, Ignored)
     assert verdict.decided == pytest.approx((28 + RULES.hang_over) * BLOCK / RATE)
-    assert listener.heard == 2, "one look and its second look: nothing is heard twice over"
+    assert listener.heard == 4, "in the pause and at the end, each with the lone listener's check"
 
 
 def test_a_callout_with_a_pause_inside_is_one() -> None:
@@ -115,6 +115,31 @@ def test_new_callouts_hold_from_the_pause_on() -> None:
     (verdict,) = ear.feed(np.ones(BLOCK * 20, np.int16))
     assert isinstance(verdict, Accepted)
     assert ear._grammar.callouts[0].key == "bell"
+
+
+SPOKEN = Spoken("horn:good", "horn sounding", 1.0, 1.8, 0.9)
+OTHER = Spoken("horn:bad", "no horn", 1.0, 1.8, 0.9)
+
+
+@pytest.mark.parametrize(
+    ("first", "acts"),
+    [
+        (Accepted((SPOKEN,), 1.0, 1.8, 2.0), True),  # it might have gone on
+        (Unclear(1.0, 1.8, 2.0, (SPOKEN,), "?"), True),
+        (Accepted((OTHER,), 1.0, 1.8, 2.0), False),
+        (Unclear(1.0, 1.8, 2.0, (OTHER,), "?"), False),
+        (Unclear(1.0, 1.8, 2.0, (), "?"), False),
+        (Ignored(1.0, 1.8, 2.0, "a decoy fits better"), False),
+    ],
+)
+def test_looking_twice_makes_nothing_surer(first: Verdict, acts: bool) -> None:
+    second = Accepted((SPOKEN,), 1.0, 1.8, 2.2)
+    verdict = second_look(first, second)
+    assert isinstance(verdict, Accepted) is acts
+    if not acts:
+        assert isinstance(verdict, Unclear)
+        assert verdict.guess == (SPOKEN,)
+    assert second_look(first, Ignored(1.0, 1.8, 2.2, "x")) == Ignored(1.0, 1.8, 2.2, "x")
 
 
 def test_only_an_utterance_in_progress_has_a_state() -> None:

@@ -20,7 +20,7 @@ from voicecheck.speech.grammar import Grammar
 from voicecheck.speech.lexicon import Lexicon
 from voicecheck.speech.listener import Follows, Listener, Scorer
 from voicecheck.speech.shortlist import shortlist
-from voicecheck.speech.verdict import Accepted, Ignored, Verdict
+from voicecheck.speech.verdict import Accepted, Ignored, Verdict, second_look
 
 
 class Ear:
@@ -131,8 +131,8 @@ class Ear:
     def _pause(self) -> Verdict | None:
         """In a short pause: the verdict, if what was said is whole already.
 
-        Whole is what is acted on and cannot go on to mean something else. Of everything
-        else the verdict is kept, for the end of the utterance if no more is said.
+        Whole is what is acted on and cannot go on to mean something else. Everything else
+        is heard again at its end, with more of the quiet after it, and then has to agree.
         """
         if self._endpointer.pausing:
             utterance = self._endpointer.so_far()
@@ -150,9 +150,10 @@ class Ear:
         return any(phrase.startswith(begun) for phrase in self._grammar.phrases)
 
     def _judge(self, utterance: Utterance) -> Verdict:
-        if self._kept is not None and self._kept[0] == utterance.end and utterance.whole:
-            return self._done(replace(self._kept[1], decided=utterance.decided))
-        return self._done(self._verdict(utterance))
+        verdict = self._verdict(utterance)
+        if self._kept is not None and self._kept[0] == utterance.end:
+            verdict = second_look(self._kept[1], verdict)
+        return self._done(verdict)
 
     def _done(self, verdict: Verdict) -> Verdict:
         self._kept = None

@@ -35,8 +35,8 @@ class Rules:
     """Blocks in a row that begin an utterance: one alone is a click."""
     pause: int = 7
     """Quiet blocks after which it is looked at (224 ms), and ends if it is a whole callout."""
-    hang_over: int = 13
-    """Quiet blocks that end it in any case (416 ms): less would cut pauses inside a callout."""
+    hang_over: int = 12
+    """Quiet blocks that end it in any case (384 ms): less would cut pauses inside a callout."""
     lead: int = 14
     """Blocks of sound kept from before (448 ms), of which a part is certain to be quiet."""
     shortest: int = 5
