@@ -1,9 +1,10 @@
 """When a callout began and ended, from two witnesses: the recogniser's words and the detector.
 
 In noise a grammar decoder now and then gives silence to the first or the last word; the speech
-detector lags, but never by much. Its edges bound those of the words. `voicecheck measure
-word-times`, six voices, p95 of the error's size at 10 dB: 305 ms at the start and 448 ms at
-the end by the words alone, 63 and 70 ms with the bounds.
+detector lags, but never by much. Its edges bound those of the words. Outer edges alone, p95
+of the error's size at 10 dB: 305 ms at the start and 448 ms at the end by the words, 63 and 70
+ms with the bounds. The bounds were chosen on the same six voices, so expect less on others;
+`voicecheck measure word-times` pools the edges inside rows with these.
 """
 
 from __future__ import annotations
