@@ -10,7 +10,7 @@ from rich.console import Console
 from rich.text import Text
 
 from voicecheck.caution import CAUTION
-from voicecheck.cli.measure import show
+from voicecheck.cli.tables import show
 from voicecheck.cli.rehearse_live import as_pilot, watch
 from voicecheck.cli.run import Listener, Model, Second, hearing_options
 from voicecheck.cli.sound import Headset, cockpit_options

@@ -16,13 +16,17 @@ from voicecheck.checklist.advice import Severity
 from voicecheck.checklist.loader import load_checklist, read_airframes, read_type
 from voicecheck.checklist.model import AirframeFile
 from voicecheck.checklist.schema import SchemaName, json_schema
-from voicecheck.errors import InputError, VoicecheckError
+from voicecheck.checklist.vocabulary import words
+from voicecheck.errors import InputError, Place, VoicecheckError
 from voicecheck.session.advised import advised
 from voicecheck.session.lexicon import lexicon_of
+from voicecheck.session.pronouncing import told_of
 from voicecheck.session.sayable import require_sayable
 from voicecheck.session.soundalike import soundalike
 from voicecheck.shipped import checklists_dir, grammars_dir
+from voicecheck.speech.lexicon import Lexicon
 from voicecheck.speech.sphinx import SphinxListener
+from voicecheck.speech.vosk_listener import VoskListener
 from voicecheck.yaml_source import check_model, read_yaml
 
 
@@ -41,6 +45,10 @@ def validate(
         str | None,
         typer.Option(metavar="type|airframe", help="Print the JSON Schema of such a file."),
     ] = None,
+    model: Annotated[
+        Path | None,
+        typer.Option(metavar="DIR", help="Words must be known to this Vosk model instead."),
+    ] = None,
 ) -> None:
     """Check checklists: structure, order, power, windows, wordings, pronunciations.
 
@@ -53,11 +61,13 @@ def validate(
     if not paths:
         raise VoicecheckError("name a checklist file or folder to validate, or use --schema")
     screen = Console(highlight=False)
+    vosk = None if model is None else VoskListener(model, Lexicon({}, (), (), (), ()))
     problems = 0
     done: set[tuple[Path, str]] = set()
+    told: set[tuple[Place, str]] = set()
     for path in _files(paths):
         try:
-            for line in _check(path, done):
+            for line in _check(path, done, told, vosk):
                 problems += line.wrong
                 screen.print(Text(line.text), soft_wrap=True)
         except VoicecheckError as error:
@@ -85,8 +95,16 @@ def _files(paths: list[Path]) -> list[Path]:
     return files
 
 
-def _check(path: Path, done: set[tuple[Path, str]]) -> Iterator[_Line]:
-    """Check one file; pairs of type file and registration that are `done` are left out."""
+def _check(
+    path: Path,
+    done: set[tuple[Path, str]],
+    told: set[tuple[Place, str]],
+    vosk: VoskListener | None,
+) -> Iterator[_Line]:
+    """Check one file; pairs of type file and registration that are `done` are left out.
+
+    told: what was said of single words, which is the same for every airframe.
+    """
     source = read_yaml(path)
     if not isinstance(source.data, dict):
         raise InputError(source.place(()), "not a mapping", "start with 'schema: 1'")
@@ -103,7 +121,7 @@ def _check(path: Path, done: set[tuple[Path, str]]) -> Iterator[_Line]:
     fresh = sorted(wanted - done)
     done |= wanted
     for type_path, registration in fresh:
-        yield from _resolved(type_path, registration)
+        yield from _resolved(type_path, registration, told, vosk)
 
 
 def _type_of(airframe: Path, type_id: str) -> Path:
@@ -118,17 +136,26 @@ def _type_of(airframe: Path, type_id: str) -> Path:
     )
 
 
-def _resolved(type_path: Path, registration: str) -> Iterator[_Line]:
+def _resolved(
+    type_path: Path,
+    registration: str,
+    told: set[tuple[Place, str]],
+    vosk: VoskListener | None,
+) -> Iterator[_Line]:
     loaded = load_checklist(
         str(type_path), registration, shipped=checklists_dir(), grammars=grammars_dir()
     )
-    listener = SphinxListener(lexicon_of(loaded.language))
-    require_sayable(loaded, listener.missing)
     checklist = loaded.checklist
+    lexicon = lexicon_of(loaded.language, words(checklist))
+    require_sayable(loaded, (vosk or SphinxListener(lexicon)).missing)
     yield _Line(
         f"{type_path}: {registration}: {len(checklist.positions)} positions, "
         f"{len(checklist.items)} items, {len(checklist.not_fitted)} not fitted"
     )
+    for place, severity, text in () if vosk is not None else told_of(loaded):
+        if (place, text) not in told:
+            told.add((place, text))
+            yield _Line(f"{place}: {severity}: {text}")
     for place, advice in advised(loaded, soundalike(loaded.language)):
         wrong = advice.severity is Severity.ERROR
         yield _Line(f"{place}: {checklist.registration}: {advice}", wrong)

@@ -14,7 +14,10 @@ ListenerName = Literal["pocketsphinx", "vosk"]
 
 @dataclass(frozen=True, slots=True)
 class HearingOptions:
-    """Which listeners to use. model: a Vosk model folder; second: auto, off or a folder."""
+    """Which listeners to use.
+
+    model: a Vosk model folder or its name; second: auto, off or a folder.
+    """
 
     listener: ListenerName = "pocketsphinx"
     model: Path | None = None

@@ -17,6 +17,7 @@ from voicecheck.audio.wav import WavSource
 from voicecheck.caution import CAUTION
 from voicecheck.checklist.loader import Loaded, load_checklist
 from voicecheck.checklist.resolved import checklist_to_json
+from voicecheck.checklist.vocabulary import words
 from voicecheck.engine import Engine
 from voicecheck.journal.rfc3339 import format_utc
 from voicecheck.journal.writer import JournalWriter
@@ -90,7 +91,7 @@ def run(
     )
     # A recording that cannot be read is told of before the listeners are loaded.
     source = None if wanted.live else open_source(wanted.wav, None, wanted.cockpit, display.notice)
-    ears = open_ears(wanted, loaded.language, cache, display)
+    ears = open_ears(wanted, loaded.language, cache, display, words(loaded.checklist))
     if ears:
         require_sayable(loaded, ears[0].missing)
     parts = assemble(wanted, loaded.language, ears, cache, display, source)

@@ -4,7 +4,7 @@ from __future__ import annotations
 
 from collections.abc import Callable, Iterable, Mapping, Sequence
 from dataclasses import dataclass
-from typing import Protocol
+from typing import Protocol, runtime_checkable
 
 import numpy as np
 from numpy.typing import NDArray
@@ -14,11 +14,16 @@ from voicecheck.speech.grammar import Grammar
 
 @dataclass(frozen=True, slots=True)
 class Word:
-    """One recognised word; start, end: seconds from the first sample of the utterance."""
+    """One recognised word; start, end: seconds from the first sample of the utterance.
+
+    sure: the recogniser's own confidence 0..1, None where it has none. Not to be believed
+    alone: in a small grammar it is high for anything.
+    """
 
     text: str
     start: float
     end: float
+    sure: float | None = None
 
 
 @dataclass(frozen=True, slots=True)
@@ -79,6 +84,15 @@ class Listener(Protocol):
 
     def hear(self, samples: NDArray[np.int16]) -> Hearing:
         """A whole utterance, 16 kHz int16, with some quiet on both sides."""
+        ...
+
+
+@runtime_checkable
+class Follows(Protocol):
+    """A listener that can begin while an utterance is still being said."""
+
+    def follow(self, blocks: Sequence[NDArray[np.int16]]) -> None:
+        """All blocks of the utterance in progress so far. What hear() says is the same."""
         ...
 
 

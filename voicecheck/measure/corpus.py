@@ -1,0 +1,75 @@
+"""A manifest through the listeners of a session: every table of ``voicecheck measure corpus``."""
+
+from __future__ import annotations
+
+from collections.abc import Callable, Sequence
+from pathlib import Path
+
+from voicecheck.errors import VoicecheckError
+from voicecheck.language import Language
+from voicecheck.measure.durations import (
+    latency_table,
+    load_table,
+    placement_table,
+    resident_megabytes,
+    stages_table,
+)
+from voicecheck.measure.manifest import Line, read_manifest
+from voicecheck.measure.table import Table
+from voicecheck.measure.tally import (
+    by_noise,
+    by_voice,
+    callouts_table,
+    false_table,
+    noise_table,
+    words_table,
+)
+from voicecheck.measure.trial import Hear, LiveHearing, Task, Trial, run, tasks_of
+from voicecheck.session.hearing import open_hearing
+from voicecheck.session.options import HearingOptions
+from voicecheck.speech.opening import new_endpointer
+
+Tell = Callable[[str], None]
+
+
+def chosen(path: Path, keep: Callable[[Line], bool]) -> tuple[Task, ...]:
+    """The lines of a manifest that are wanted, checked. Raises VoicecheckError."""
+    lines = [(number, line) for number, line in read_manifest(path) if keep(line)]
+    if not lines:
+        raise VoicecheckError(f"{path}: no line is left by --part and --noise; name others")
+    return tasks_of(path, lines)
+
+
+def live_hearing(language: Language, options: HearingOptions, cache: Path) -> LiveHearing:
+    """The listeners of a session in that language. Raises VoicecheckError."""
+    return LiveHearing(open_hearing(language, options, cache).ear, new_endpointer)
+
+
+def hear_all(tasks: Sequence[Task], hear_in: Callable[[Language], Hear], tell: Tell) -> list[Trial]:
+    """Every task, language by language, each with its own listeners."""
+    trials: list[Trial] = []
+    for name in dict.fromkeys(task.loaded.language.name for task in tasks):
+        of_language = [task for task in tasks if task.loaded.language.name == name]
+        hear = hear_in(of_language[0].loaded.language)
+        for trial in run(of_language, hear):
+            trials.append(trial)
+            if len(trials) % 100 == 0:
+                tell(f"{len(trials)} of {len(tasks)} recordings")
+    return trials
+
+
+def tables(trials: Sequence[Trial]) -> tuple[Table, ...]:
+    """All tables of one run; those without rows are left out."""
+    speech = [t for t in trials if t.line.of_kind != "noise"]
+    made = (
+        callouts_table(speech, "Callouts by noise", by_noise, "noise"),
+        false_table(speech),
+        noise_table(trials),
+        callouts_table(speech, "Callouts by voice", by_voice, "voice"),
+        words_table(trials),
+        latency_table(speech),
+        stages_table(speech),
+        placement_table(speech),
+        load_table(trials, resident_megabytes()),
+    )
+    return tuple(table for table in made if table.rows)

@@ -1,0 +1,132 @@
+"""What is said in a state: its callouts, and what must not be taken for one of them."""
+
+from __future__ import annotations
+
+import random
+from collections.abc import Iterator, Sequence
+from dataclasses import dataclass
+from typing import Final, Literal
+
+from voicecheck.measure.outside_speech import CHATTER, SIMILAR, UNRELATED
+from voicecheck.measure.states import State
+from voicecheck.speech.decoys import neighbours
+from voicecheck.speech.grammar import Grammar
+from voicecheck.speech.lexicon import Lexicon
+
+Kind = Literal["callout", "near_miss", "opposite", "chatter", "other_state", "noise"]
+KINDS: Final[tuple[Kind, ...]] = (
+    *("callout", "near_miss", "opposite"),
+    *("chatter", "other_state", "noise"),
+)
+ROWS: Final = 0.15
+"""Share of callouts that are two in one breath, where two may join."""
+FLAT: Final = (
+    frozenset({"on", "off"}),
+    frozenset({"lit", "out", "dark", "illuminated"}),
+    frozenset({"sounding", "silenced"}),
+    frozenset({"running", "stopped"}),
+    frozenset({"open", "closed"}),
+    frozenset({"left", "right"}),
+    frozenset({"low", "high"}),
+    frozenset({"affirm", "negative"}),
+    *(frozenset(pair) for pair in (("no", "one"), ("one", "two"), ("two", "three"))),
+    *(frozenset(pair) for pair in (("three", "four"), ("both", "one"), ("both", "no"))),
+)
+"""Exchanges that make an opposite: on and off, lit and out, one lamp more or less."""
+
+
+@dataclass(frozen=True, slots=True)
+class Sentence:
+    """text: what the voice says; said: the words of the callouts in it, or None."""
+
+    text: str
+    said: str | None
+    kind: Kind
+
+
+def callout(state: State, grammar: Grammar, choose: random.Random) -> Sentence:
+    """One wording of one callout, each callout as likely; sometimes two in one breath."""
+    first = choose.choice(state.callouts)
+    phrase = choose.choice(first.phrases)
+    joining = [c for c in state.callouts if c.joins and c.key != first.key]
+    if first.joins and joining and choose.random() < ROWS:
+        joined = f"{phrase} and {choose.choice(choose.choice(joining).phrases)}"
+        if grammar.read(joined.split()) is not None:
+            return Sentence(joined, joined, "callout")
+    return Sentence(phrase, phrase, "callout")
+
+
+def opposites(grammar: Grammar, lexicon: Lexicon) -> list[str]:
+    """Every opposite of a wording: on for off, one lamp more or less, with and without "not"."""
+    found: dict[str, None] = {}
+    for phrase, meant in grammar.phrases.items():
+        words = phrase.split()
+        for other in neighbours(phrase, lexicon, negate=meant.joins):
+            there = other.split()
+            if len(there) == len(words):
+                pair = frozenset(w for pair in zip(words, there, strict=True) for w in _apart(pair))
+                if pair in FLAT or any(pair <= group for group in FLAT if len(group) > 2):
+                    found[other] = None
+            elif set(there) ^ set(words) <= set(lexicon.negations):
+                found[other] = None
+    return list(found)
+
+
+def _apart(pair: tuple[str, str]) -> Iterator[str]:
+    if pair[0] != pair[1]:
+        yield from pair
+
+
+def opposite(texts: Sequence[str], grammar: Grammar, choose: random.Random) -> Sentence:
+    """One of `texts` (see opposites); `said` where the grammar has that opposite itself."""
+    text = choose.choice(texts)
+    return Sentence(text, text if grammar.read(text.split()) else None, "opposite")
+
+
+def near_miss(grammar: Grammar, lexicon: Lexicon, choose: random.Random) -> Sentence:
+    """A wording with one word exchanged, dropped or added, that is no callout here.
+
+    Exchanged by a word that sounds alike, or by any other; never a mere plural ending, and
+    never what the grammar's own opposites already are.
+    """
+    known = set(opposites(grammar, lexicon))
+    alike = {group[0]: group[1:] for group in SIMILAR}
+    while True:
+        words = choose.choice(list(grammar.phrases)).split()
+        at = choose.randrange(len(words))
+        other: tuple[str, ...]
+        match choose.randrange(5):
+            case 0 | 1 if words[at] in alike:
+                other = (choose.choice(alike[words[at]]),)
+            case 2:
+                other = (choose.choice(UNRELATED),)
+            case 3 if len(words) > 2:
+                other = ()
+            case 4:
+                other = (words[at], choose.choice(UNRELATED))
+            case _:
+                continue
+        text = " ".join([*words[:at], *other, *words[at + 1 :]])
+        if grammar.read(text.split()) is None and text not in known:
+            return Sentence(text, None, "near_miss")
+
+
+def chatter(choose: random.Random) -> Sentence:
+    """Talk of other things."""
+    return Sentence(choose.choice(CHATTER), None, "chatter")
+
+
+def other_state(
+    state: State, states: Sequence[State], grammar: Grammar, choose: random.Random
+) -> Sentence | None:
+    """A callout of another state of the checklist that cannot be said in this one."""
+    here = {c.key for c in state.callouts}
+    foreign = [
+        phrase
+        for other in states
+        for c in other.callouts
+        if c.key not in here
+        for phrase in c.phrases
+        if grammar.read(phrase.split()) is None
+    ]
+    return Sentence(choose.choice(foreign), None, "other_state") if foreign else None
