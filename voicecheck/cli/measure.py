@@ -6,6 +6,8 @@ from collections.abc import Callable
 from typing import Annotated, Final
 
 import typer
+from rich.console import Console
+from rich.text import Text
 
 from voicecheck.cli.measure_hearing import callouts, corpus, make_corpus
 from voicecheck.cli.measure_sounds import endpoint, phones, word_times, wordings

@@ -19,7 +19,7 @@ from voicecheck.errors import VoicecheckError
 from voicecheck.measure.corpus import chosen, hear_all, live_hearing, tables
 from voicecheck.measure.make_corpus import FULL, MANIFEST, Plan, make_part, write_manifest
 from voicecheck.measure.manifest import Line
-from voicecheck.measure.states import states_of
+from voicecheck.measure.offered import states_of
 from voicecheck.measure.talkers import Part, talkers_of
 from voicecheck.measure.trial import trial_json
 from voicecheck.session.places import cache_dir

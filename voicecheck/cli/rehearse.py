@@ -10,10 +10,10 @@ from rich.console import Console
 from rich.text import Text
 
 from voicecheck.caution import CAUTION
-from voicecheck.cli.tables import show
 from voicecheck.cli.rehearse_live import as_pilot, watch
 from voicecheck.cli.run import Listener, Model, Second, hearing_options
 from voicecheck.cli.sound import Headset, cockpit_options
+from voicecheck.cli.tables import show
 from voicecheck.errors import VoicecheckError
 from voicecheck.rehearsal.cast import airframes, manners_named
 from voicecheck.rehearsal.many import fast, keep, sound

@@ -28,7 +28,7 @@ from voicecheck.measure.sentences import (
     opposites,
     other_state,
 )
-from voicecheck.measure.states import State, states_of
+from voicecheck.measure.offered import State, states_of
 from voicecheck.measure.synthesis import LEVEL_DBFS, Talker, at_level
 from voicecheck.measure.talkers import Part, name_of
 from voicecheck.session.lexicon import lexicon_of
