@@ -18,6 +18,7 @@ from voicecheck.checklist.loader import Loaded
 from voicecheck.errors import VoicecheckError
 from voicecheck.measure.manifest import Line
 from voicecheck.measure.noise import NoiseName, noise
+from voicecheck.measure.offered import State, states_of
 from voicecheck.measure.sentences import (
     Kind,
     Sentence,
@@ -28,7 +29,6 @@ from voicecheck.measure.sentences import (
     opposites,
     other_state,
 )
-from voicecheck.measure.offered import State, states_of
 from voicecheck.measure.synthesis import LEVEL_DBFS, Talker, at_level
 from voicecheck.measure.talkers import Part, name_of
 from voicecheck.session.lexicon import lexicon_of

@@ -7,8 +7,8 @@ from collections.abc import Iterator, Sequence
 from dataclasses import dataclass
 from typing import Final, Literal
 
-from voicecheck.measure.outside_speech import CHATTER, SIMILAR, UNRELATED
 from voicecheck.measure.offered import State
+from voicecheck.measure.outside_speech import CHATTER, SIMILAR, UNRELATED
 from voicecheck.speech.decoys import neighbours
 from voicecheck.speech.grammar import Grammar
 from voicecheck.speech.lexicon import Lexicon
