@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import signal
 from pathlib import Path
 
 import pytest
@@ -26,3 +27,8 @@ def pytest_collection_modifyitems(items: list[pytest.Item]) -> None:
         if file not in APART:
             name = "real time" if file in REAL_TIME else file
             item.add_marker(pytest.mark.xdist_group(name))
+
+
+def pytest_configure() -> None:
+    """A background job of a shell ignores Ctrl-C, and so would every program started from here."""
+    signal.signal(signal.SIGINT, signal.default_int_handler)

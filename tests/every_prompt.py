@@ -22,13 +22,31 @@ class Known(effects.Say):
         return hash((self.prompt, tuple(sorted(self.values.items()))))
 
 
+_FOUND = {"position": "Landing gear", "what": "left gear dark"}
 _RARE = (
     # What the walk below does not lead to.
     Known("recording"),
     Known("nothing-said"),
     Known("window-open"),
     Known("read-back-again", {"words": "three green"}),
-    Known("read-back-done", {"words": "three green"}),
+    # What the logbook has read out before a session.
+    Known("log-away"),
+    Known("log-open", {**_FOUND, "days": "3"}),
+    Known("log-open-today", _FOUND),
+    Known("log-due", {**_FOUND, "due": "5 February"}),
+    Known("log-past-due", {**_FOUND, "due": "5 February"}),
+    Known("log-repeat", _FOUND),
+    Known("log-more", {"count": "2"}),
+    Known(
+        "log-drift",
+        {
+            "item": "anti skid out",
+            "direction": "rising",
+            "now": "4.6",
+            "limit": "5",
+            "days": "12",
+        },
+    ),
 )
 
 

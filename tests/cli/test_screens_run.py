@@ -86,7 +86,8 @@ def test_a_page_that_stays_shows_the_review(silence: Path) -> None:
     try:
         url = next(lines(process, r"kneeboard page: (\S+)"))
         next(lines(process, r"(the page stays for review)"))
-        name = next((silence.parent / "log").iterdir()).name
+        [journal] = (silence.parent / "log").glob("*/journal.jsonl")  # the logbook lies beside it
+        name = journal.parent.name
         assert "incomplete" in fetched(f"{url}review/{name}")
         assert "ZZ-HJC" in fetched(f"{url}card/skerry-j2/ZZ-HJC")
         process.send_signal(signal.SIGINT)

@@ -214,7 +214,7 @@ def test_keys_can_be_switched_off(stage: Stage, page: Browser) -> None:
     assert page.js("return document.querySelector('.call kbd').offsetHeight") == 0
     page.driver.find_element("id", "keys").click()
     page.keys("a")
-    stage.press_due(lambda: stage.cockpit.engine.state.power["battery"].state == "on")
+    stage.press_due(lambda: stage.cockpit.engine.state.power["battery"] == "on")
 
 
 def test_after_a_drop_the_page_tells_its_age_and_comes_back_whole(

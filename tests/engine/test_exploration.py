@@ -301,7 +301,7 @@ def test_a_merge_that_forgets_too_much_is_caught(monkeypatch: Patch) -> None:
 
     monkeypatch.setattr(graph, "canonical", forgetful)
     monkeypatch.setattr(graph, "TWINS_EVERY", 3)
-    found = explored(cut("ZZ-HAA", "alone", "battery: off.panel"), limit=60)
+    found = explored(cut("ZZ-HAA", "alone", "battery: off.panel"), limit=200)
     assert "merge" in {problem.invariant for problem in found.problems}
 
 

@@ -9,6 +9,8 @@ from __future__ import annotations
 import pytest
 from fleet import Crew
 
+from voicecheck.checklist.resolved import Grade
+from voicecheck.engine.effects import Note, Priority, Say
 from voicecheck.engine.events import Began, Ended, Lost, Overheard, Restored, Unclear
 
 LIT = "anti skid illuminated"
@@ -69,6 +71,36 @@ def test_out_after_an_unheard_leaving_call_is_to_be_repeated(jet: Crew) -> None:
     assert jet.outcome("anti-skid.out") == "not tested"
 
 
+def test_out_after_an_unheard_leaving_call_can_be_taken_back(jet: Crew) -> None:
+    unheard(jet, "unclear")
+    jet.say_at(jet.now + 4.0, OUT)
+    standing = jet.engine.state.records["anti-skid.out"].now
+    assert standing is not None
+    assert standing.reason == "when the selector left was not understood; repeat the position"
+    assert jet.say("correction") == ["corrected"]
+    record = jet.engine.state.records["anti-skid.out"]
+    assert record.now is None
+    assert [past.withdrawn for past in record.past] == ["corrected by the crew"]
+    # It was still lit after all: leaving now starts the timing.
+    jet.say(LIT, "selector off")
+    assert [window.item for window in jet.engine.state.windows] == ["anti-skid.out"]
+
+
+def test_a_lost_microphone_while_it_is_timed_is_missed_from_when_it_was_lost(jet: Crew) -> None:
+    at = jet.now + 0.7
+    jet.feed(Lost("microphone", at))
+    jet.feed(Restored("microphone", at + 2.0))
+    assert jet.engine.state.missed_from == at
+
+
+def test_the_first_of_several_missed_words_counts_for_the_closing_call(jet: Crew) -> None:
+    jet.say("selector off")
+    for _ in range(2):
+        unheard(jet, "overheard")
+    (window,) = jet.engine.state.windows
+    assert window.called_from == pytest.approx(jet.now - 1.8)
+
+
 def test_out_in_the_position_is_still_a_finding_when_nothing_was_missed(jet: Crew) -> None:
     jet.say(OUT)
     assert jet.outcome("anti-skid.out") == "unsatisfactory"
@@ -97,6 +129,13 @@ def test_still_lit_is_known_from_the_call_that_says_so(jet: Crew) -> None:
     assert jet.outcome("anti-skid.out") == "unsatisfactory"
 
 
+def test_correction_of_a_question_that_is_answered_does_not_say_go_ahead(jet: Crew) -> None:
+    """The crew would believe that its last call about the aircraft had been taken back."""
+    jet.say("abandon test", "negative")
+    assert jet.say("correction") == ["nothing-to-correct"]
+    assert jet.outcome("anti-skid.caption") == "satisfactory"
+
+
 class TestUnanswered:
     """Bad news that was asked about, and then neither a yes nor a no."""
 
@@ -118,6 +157,29 @@ class TestUnanswered:
         assert doubted.outcome("gear.greens") == "satisfactory"
         history = doubted.item("gear.unsafe")["history"]
         assert [past["outcome"] for past in history] == ["satisfactory"], "nothing is erased"
+
+    def test_it_says_what_is_to_be_called_again_and_writes_down_why(self, doubted: Crew) -> None:
+        before = len(doubted.effects)
+        assert "outstanding" in doubted.say("horn sounding")
+        made = doubted.effects[before:]
+        warned = next(e for e in made if isinstance(e, Say) and e.priority is Priority.WARNING)
+        assert (warned.prompt, warned.values) == ("outstanding", {"items": "one red"})
+        why = "'no red' was asked about and not answered"
+        note = next(e for e in made if isinstance(e, Note) and e.kind == "withdrawn")
+        assert note.facts == {"item": "gear.unsafe", "called": "one red", "reason": why}
+        assert [past["reason"] for past in doubted.item("gear.unsafe")["history"]] == [why]
+
+    def test_each_part_of_what_was_asked_about_is_doubted(self, doubted: Crew) -> None:
+        doubted.say("negative")
+        doubted.now += 1.0
+        # Nothing is called about the horn yet: it is doubted in vain, and the rest is not spared.
+        horn = next(i for i in doubted.engine.checklist.items if i.id == "gear.horn")
+        silent = next(r.key for r in horn.readings if r.grade is not Grade.GOOD)
+        guess = (silent, "gear.unsafe:0", "gear.greens:2")
+        doubted.feed(Unclear(doubted.now - 0.8, doubted.now, guess))
+        doubted.say("going to fire")
+        assert doubted.outcome("gear.unsafe") == "not tested"
+        assert doubted.outcome("gear.greens") == "not tested"
 
     def test_so_does_the_end(self, doubted: Crew) -> None:
         doubted.feed(Ended(doubted.now, "the source ended"))

@@ -2,6 +2,8 @@
 
 from __future__ import annotations
 
+from dataclasses import replace
+
 import pytest
 from fleet import FLEET, Crew, loaded
 
@@ -463,3 +465,89 @@ def test_on_and_off_in_one_breath_are_no_guess(prop: Crew) -> None:
         Unclear(prop.now + 2, prop.now + 3, ("power:avionics:off", "power:battery:on"))
     )
     assert prop.prompts(made) == ["confirm"]
+
+
+def test_a_lamp_named_dark_in_doubtful_power_leaves_no_earlier_good(prop: Crew) -> None:
+    prop.say("going to gear", "three green", "avionics on", "nose gear dark")
+    assert prop.outcome("gear.greens") == "void"
+
+
+def test_naming_one_lamp_dark_leaves_the_question_about_another_group_open(jet: Crew) -> None:
+    jet.say("going to reversers", "left side two")
+    assert jet.engine.state.dark_asked == "reverser.left"
+    jet.say("right unlocked dark")
+    assert jet.engine.state.dark_asked == "reverser.left"
+    jet.say("correction")
+    assert jet.engine.state.dark_asked == "reverser.left"
+    jet.say("left unlocked dark")
+    assert jet.engine.state.dark_asked is None
+
+
+def test_say_again_before_anything_was_said_says_so(jet: Crew) -> None:
+    fresh = Crew("ZZ-HJC")
+    fresh.engine.state = replace(fresh.engine.state, last_said=())
+    assert fresh.say("say again") == ["nothing-said"]
+
+
+def test_correction_drops_good_news_that_waits_for_a_yes(prop: Crew) -> None:
+    prop.say("going to gear", "two green", "three green")
+    assert prop.say("correction") == ["corrected"]
+    assert prop.engine.state.question is None
+    assert "command:affirm" not in prop.engine.offers()
+    assert prop.outcome("gear.greens") == "unsatisfactory"
+
+
+def test_the_question_which_lamp_is_dark_lapses_when_the_selector_leaves(jet: Crew) -> None:
+    jet.say("going to reversers", "left side two", "going to gear")
+    assert jet.engine.state.dark_asked is None
+    jet.say("going to reversers", "left side two", "correction")
+    assert jet.engine.state.dark_asked is None
+    assert jet.outcome("reverser.left") == "unsatisfactory"
+
+
+def test_a_position_selected_again_spoils_what_ran_from_it_and_says_why() -> None:
+    jet = Crew("ZZ-HJC")
+    jet.power(battery="on", avionics="on")
+    jet.say("going to anti skid", "anti skid illuminated", "going to gear", "going to anti skid")
+    result = jet.engine.state.records["anti-skid.out"].now
+    assert result is not None
+    assert result.reason == "the selector went back before the lamp was called"
+
+
+def test_a_reading_called_twice_is_told_as_one(prop: Crew) -> None:
+    prop.say("going to gear", "two green", "one green")
+    history = prop.item("gear.greens")["history"]
+    assert [past["reason"] for past in history] == ["called again"]
+
+
+def test_nothing_is_proposed_while_something_is_asked(jet: Crew) -> None:
+    jet.say("going to reversers", "left side three")
+    made = jet.say("right side two")
+    assert "which-dark" in made
+    assert not {"position-done", "next"} & set(made)
+
+
+class TestBatteryTime:
+    """Ten minutes on the battery alone in ZZ-HJC (an invented value of its checklist)."""
+
+    def minutes(self, jet: Crew, minutes: float) -> list[str]:
+        return jet.wait(minutes * 60)
+
+    def test_a_second_call_of_on_does_not_start_it_anew(self) -> None:
+        jet = Crew("ZZ-HJC")
+        jet.power(battery="on")
+        self.minutes(jet, 6)
+        jet.power(battery="on")
+        assert "battery-time" in self.minutes(jet, 5)
+        assert "battery-time" not in self.minutes(jet, 20), "it is said once"
+
+    def test_off_ends_it_and_the_next_on_starts_it_and_its_caution_anew(self) -> None:
+        jet = Crew("ZZ-HJC")
+        jet.power(battery="on")
+        assert "battery-time" in self.minutes(jet, 11)
+        jet.power(battery="off")
+        assert jet.engine.state.battery_from is None
+        assert "battery-time" not in self.minutes(jet, 30)
+        jet.power(battery="on")
+        assert "battery-time" not in self.minutes(jet, 9)
+        assert "battery-time" in self.minutes(jet, 2)

@@ -152,3 +152,23 @@ def test_a_finding_outlives_a_repeat_that_tells_nothing(crew: Crew) -> None:
     assert item["outcome"] == "unsatisfactory"
     assert [past["outcome"] for past in item["history"]] == ["not tested", "void"]
     assert [finding["item"] for finding in crew.findings()] == ["skid.left-out"]
+
+
+def test_one_lamp_that_cannot_be_timed_does_not_keep_the_next_from_it() -> None:
+    crew = Crew("ZZ-HTL", Began(0.0), loaded=timed_lamps())
+    crew.power(battery="on", avionics="on")
+    crew.say("going to anti skid", "right skid illuminated", "selector off")
+    assert list(running(crew)) == ["skid.right-out"], "the left one was never called lit"
+    crew.say("going to anti skid", "left skid illuminated", "left skid out")
+    crew.say("right skid illuminated", "selector off")
+    assert list(running(crew)) == ["skid.right-out"], "the left one was out already"
+    assert crew.outcome("skid.left-out") == "unsatisfactory"
+
+
+def test_a_window_too_close_to_call_keeps_what_was_measured(crew: Crew) -> None:
+    left = running(crew)["skid.left-out"]
+    crew.say_at(left + 5.0 + REACTION, "left skid out")
+    result = crew.engine.state.records["skid.left-out"].now
+    assert result is not None
+    assert result.timing is not None
+    assert result.timing.verdict == WindowVerdict.TOO_CLOSE.value

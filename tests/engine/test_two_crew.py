@@ -112,3 +112,21 @@ def test_the_same_bad_news_from_the_other_is_no_half_of_a_read_back_either() -> 
     crew.say("both fire lights")
     assert crew.say("affirm") == ["read-back-wanted"]
     assert crew.outcome("fire-alfa.lights") == "unsatisfactory"
+
+
+def test_correction_of_a_bus_leaves_half_a_read_back_as_it_is() -> None:
+    crew = two_crew(1)
+    crew.say("both fire lights")
+    crew.say("battery on", "affirm")
+    assert crew.say("correction") == ["corrected"]
+    half = crew.engine.state.read_back
+    assert half is not None
+    assert half.item == "fire-alfa.lights"
+    assert crew.engine.state.power["battery"] is None
+
+
+def test_half_a_read_back_lapses_when_the_position_is_selected_again() -> None:
+    crew = two_crew(1)
+    crew.say("both fire lights", "going to fire alfa")
+    assert crew.say("both fire lights") == ["read-back-wanted"]
+    assert crew.outcome("fire-alfa.lights") != "satisfactory"

@@ -153,7 +153,7 @@ def test_a_session_is_finished_by_key_alone(tmp_path: Path, options: tuple[str, 
     assert "mute: " in text or "--mute" in options
     assert "keys: " in text
     assert "'999' cannot be called now" in text
-    (folder,) = (tmp_path / "log").iterdir()
+    (folder,) = (tmp_path / "log").glob("*Z-*")
     journal = read(folder / "journal.jsonl")
     assert journal.header.source.kind == "keys"
     pressed = [

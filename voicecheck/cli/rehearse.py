@@ -145,6 +145,11 @@ def rehearse(
     cast = airframes(checklist, airframe)
 
     def tell(outcome: Outcome) -> None:
+        if through_sound:
+            end = "complete" if outcome.complete else "not complete"
+            asked = f"asked again {outcome.asked_again}, {outcome.length:.0f} s"
+            where = f"{outcome.registration} session {outcome.number}"
+            screen.print(Text(f"            {where}: {end}, {asked}", "dim"))
         _tell(outcome, out, screen)
 
     tallies: dict[str, Tally] = {}

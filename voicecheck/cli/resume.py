@@ -2,7 +2,6 @@
 
 from __future__ import annotations
 
-import contextlib
 from pathlib import Path
 from typing import Annotated
 
@@ -42,8 +41,8 @@ from voicecheck.cli.sound import (
     VoiceName,
     Volume,
     cockpit_options,
-    open_keys,
     recording_options,
+    typed_keys,
     voice_options,
 )
 from voicecheck.display.console import ConsoleDisplay
@@ -132,10 +131,7 @@ def resume(
         spoken,
         recording_options(settings, live=live, record=record, folder=recordings, log=folder),
     )
-    with contextlib.ExitStack() as closing:
-        typed = None if screens.terminal else open_keys(cockpit)
-        if typed is not None:
-            closing.callback(typed.close)
+    with typed_keys(cockpit, on_screen=screens.terminal) as typed:
         finished = run_on(
             screens,
             ConsoleDisplay(console),

@@ -2,7 +2,6 @@
 
 from __future__ import annotations
 
-import contextlib
 from pathlib import Path
 from typing import Annotated
 
@@ -41,8 +40,8 @@ from voicecheck.cli.sound import (
     VoiceName,
     Volume,
     cockpit_options,
-    open_keys,
     recording_options,
+    typed_keys,
     voice_options,
 )
 from voicecheck.display.console import ConsoleDisplay
@@ -188,11 +187,7 @@ def run(
         hearing=hearing_options(listener, model, second_listener),
         voice=spoken,
     )
-    with contextlib.ExitStack() as closing:
-        # On the whole terminal the view has the keys.
-        typed = None if screens.terminal else open_keys(cockpit)
-        if typed is not None:
-            closing.callback(typed.close)
+    with typed_keys(cockpit, on_screen=screens.terminal) as typed:
         finished = run_on(
             screens,
             ConsoleDisplay(console, verbose=verbose),

@@ -3,6 +3,8 @@
 from __future__ import annotations
 
 import sys
+from collections.abc import Iterator
+from contextlib import closing, contextmanager
 from pathlib import Path
 from typing import Annotated
 
@@ -171,6 +173,11 @@ def recording_options(
     return RecordingOptions(named or log.absolute().parent / "recordings", settings.keep_days)
 
 
-def open_keys(cockpit: CockpitOptions) -> TerminalKeys | None:
-    """The keys, if they are wanted."""
-    return TerminalKeys() if cockpit.keys else None
+@contextmanager
+def typed_keys(cockpit: CockpitOptions, *, on_screen: bool) -> Iterator[TerminalKeys | None]:
+    """The keys, if they are wanted. on_screen: the view on the whole terminal has them."""
+    if on_screen or not cockpit.keys:
+        yield None
+        return
+    with closing(TerminalKeys()) as keys:
+        yield keys

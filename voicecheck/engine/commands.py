@@ -96,11 +96,13 @@ def disregard(turn: Turn) -> None:
 
 def _take_back(turn: Turn, why: str) -> bool:
     last = turn.state.last
-    if last is None:
+    question = turn.state.question
+    answered = last is not None and last.kind == "question" and question is None
+    turn.set(last=None)
+    if last is None or answered:
+        # "Go ahead" would let the crew believe that the call before it had been taken back.
         turn.say("nothing-to-correct")
         return False
-    turn.set(last=None)
-    question = turn.state.question
     if last.kind == "question" and question is not None:
         _drop_question(turn, question)
         return True

@@ -247,7 +247,6 @@ class Engine:
             case Select(position):
                 observe.drop_question(turn)
                 selecting.select(turn, position, said)
-                turn.set(missed_from=None)
             case SelectNotFitted(name, reason):
                 observe.drop_question(turn)
                 turn.say("position-not-fitted", position=name, reason=reason)

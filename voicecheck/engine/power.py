@@ -6,6 +6,7 @@ from collections.abc import Mapping
 from dataclasses import replace
 
 from voicecheck.checklist.resolved import Item, Position
+from voicecheck.engine import read_back
 from voicecheck.engine.offers import SetPower
 from voicecheck.engine.state import Ask, Claim, LastAct, Outcome, Question, Result
 from voicecheck.engine.turn import Turn
@@ -89,8 +90,7 @@ def void_under(turn: Turn, action: SetPower, since: float) -> None:
         for item in position.items:
             if not _clashes(position, item, action):
                 continue
-            if turn.state.read_back is not None and turn.state.read_back.item == item.id:
-                turn.set(read_back=None)
+            read_back.drop(turn, item)
             now = turn.result(item.id)
             if now is None or not now.counted:
                 continue

@@ -63,6 +63,6 @@ def taken(turn: Turn, item: Item) -> str | None:
 
 
 def drop(turn: Turn, item: Item) -> None:
-    """Bad news about the item: what one of them called before is no longer half of a good."""
+    """What one of them called before about the item is no longer half of a good."""
     if turn.state.read_back is not None and turn.state.read_back.item == item.id:
         turn.set(read_back=None)

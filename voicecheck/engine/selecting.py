@@ -29,6 +29,7 @@ def select(turn: Turn, position: Position, said: Claim) -> None:
         dark_asked=None,
         read_back=None,
         last=LastAct("position", position.id, said.words),
+        missed_from=None,
     )
     turn.note("position", position=position.id, visit=turn.state.visit, at=said.end)
     _announce(turn, position)

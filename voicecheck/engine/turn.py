@@ -104,7 +104,7 @@ class Turn:
 
     def result(self, item_id: str) -> Result | None:
         """An item's standing result."""
-        return self.state.records.get(item_id, _NOTHING).now
+        return self.record(item_id).now
 
     def this_visit(self, item_id: str) -> Result | None:
         """The standing result, if it was called in the present visit."""

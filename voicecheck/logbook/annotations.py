@@ -74,7 +74,7 @@ def annotate(
         raise VoicecheckError(f"{folder.name}: has no line {line}; reload the page")
     path = folder / ANNOTATIONS
     try:
-        storage = Storage.open(path) if path.exists() else Storage.create(path)
+        storage = _open(path)
     except OSError as error:
         raise _refused(path, error) from None
     try:
@@ -97,6 +97,15 @@ def annotate(
     finally:
         storage.close()
     return Annotation(len(before), str(found["utc"]), line, text, by)
+
+
+def _open(path: Path) -> Storage:
+    if not path.exists():
+        try:
+            return Storage.create(path)
+        except FileExistsError:
+            pass  # somebody else was first
+    return Storage.open(path)
 
 
 def _refused(path: Path, error: OSError) -> VoicecheckError:

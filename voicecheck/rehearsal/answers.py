@@ -35,7 +35,8 @@ def answer(crew: Crew, prompt: str, values: Values, at: float) -> None:
     if prompt in _READ_BACK and not _as_said(crew, values["words"]):
         if not crew.does(crew.manners.careless):
             _lost_on_the_way(crew)
-            _first(crew, Command("correction"), Repeat(call=True))
+            again = [Repeat(crew.memory.call)] if crew.memory.call else []
+            _first(crew, Command("correction"), *again)
         return
     if prompt in _TAKEN and crew.just_said:
         crew.just_said.pop(0)
@@ -79,6 +80,7 @@ def _first(crew: Crew, *intents: Intent) -> None:
 def not_understood(crew: Crew, last: Utterance) -> None:
     """Nothing came back, or "say again": the crew says it again."""
     memory = crew.memory
+    _not_corrected(crew)
     if last is memory.call:
         _lost_on_the_way(crew)
     elif last.keys == ("command:affirm",):
@@ -86,9 +88,9 @@ def not_understood(crew: Crew, last: Utterance) -> None:
             entry.got_through = False
     memory.repeats += 1
     if memory.held:
-        _first(crew, Command("resume"), Repeat())
+        _first(crew, Command("resume"), Repeat(last))
     elif memory.repeats <= MOST_REPEATS:
-        _first(crew, Repeat())
+        _first(crew, Repeat(last))
     else:
         memory.repeats = 0
         _give_up(crew, last)
@@ -129,7 +131,7 @@ def _say_again(crew: Crew, _values: Values, _at: float) -> None:
 def _call_again(crew: Crew, _values: Values, _at: float) -> None:
     crew.memory.last = crew.memory.call
     if crew.memory.last is not None:
-        _first(crew, Repeat())
+        _first(crew, Repeat(crew.memory.last))
 
 
 def _confirm(crew: Crew, values: Values, at: float) -> None:
@@ -149,7 +151,7 @@ def _yes_or_no(crew: Crew, claims: list[str], at: float) -> None:
     before = memory.last
     if before is not None and before.claims == known and known and not before.moves:
         crew.account.entries[-1].got_through = False
-        _first(crew, Repeat())  # answered already, and the answer did not get through
+        _first(crew, Repeat(before))  # answered already, and the answer did not get through
         return
     _not_corrected(crew)
     ours = len(known) == len(keys) and set(known) <= meant
@@ -163,6 +165,8 @@ def _yes_or_no(crew: Crew, claims: list[str], at: float) -> None:
         yes = True
     if not ours:
         _lost_on_the_way(crew)
+        for entry in crew.just_said if yes else ():
+            entry.withdrawn = True  # the crew itself agrees to have said something else
     elif not yes:
         for entry in crew.just_said:
             entry.got_through = entry.got_through and entry.key not in known
@@ -322,6 +326,10 @@ def _ask_reason(crew: Crew, _values: Values, _at: float) -> None:
         _first(crew, Reason(crew.chance.choice(list(crew.checklist.reasons))))
 
 
+def _nothing_corrected(crew: Crew, _values: Values, _at: float) -> None:
+    _not_corrected(crew)
+
+
 def _held(crew: Crew, _values: Values, _at: float) -> None:
     crew.memory.held = True
 
@@ -331,7 +339,8 @@ def _part_lost(crew: Crew, values: Values, _at: float) -> None:
         return
     if crew.memory.last is crew.memory.call:
         _lost_on_the_way(crew)
-        _first(crew, Repeat(call=True))  # the crew has been told that nobody heard it
+        if crew.memory.call is not None:
+            _first(crew, Repeat(crew.memory.call))  # the crew has been told that nobody heard it
     else:
         _not_corrected(crew)
 
@@ -366,6 +375,7 @@ _ANSWERS: Final[dict[str, Callable[[Crew, Values, float], None]]] = {
     "window-open": _window_open,
     "ask-reason": _ask_reason,
     "part-lost": _part_lost,
+    "nothing-to-correct": _nothing_corrected,
     "holding": _held,
     "resuming": _resumed,
     "finished-complete": _finished,

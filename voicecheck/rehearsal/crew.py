@@ -164,9 +164,8 @@ class Crew:
                 return self._simple(f"command:{name}", claims=claims)
             case Reason(reason):
                 return self._simple(f"reason:{reason}")
-            case Repeat(call):
-                last = self.memory.call if call else self.memory.last
-                return None if last is None else self._again(last)
+            case Repeat(what):
+                return self._again(what)
             case Chat():
                 return Utterance(0, (), self.chance.choice(TALK), self._pause())
             case Pause(seconds):

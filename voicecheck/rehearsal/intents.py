@@ -54,9 +54,9 @@ class Reason:
 
 @dataclass(frozen=True, slots=True)
 class Repeat:
-    """Say the last utterance again. call: the last one that was no command."""
+    """Say an utterance again."""
 
-    call: bool = False
+    what: Utterance
 
 
 @dataclass(frozen=True, slots=True)

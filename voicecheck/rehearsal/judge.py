@@ -2,7 +2,8 @@
 
 The judge reads the crew's account, the checklist and the final result, and nothing of the
 engine. It does not repeat the engine's rules; it asks of every good entry whether the crew
-gave it every right to stand, and of every finding whether the crew called one.
+gave it every right to stand, and of every finding whether the crew called one. What a crew
+misread, or agreed to have said when it was read back otherwise, is its own and not counted here.
 """
 
 from __future__ import annotations

@@ -31,6 +31,7 @@ from voicecheck.session.display import Display
 from voicecheck.session.filing import file_outputs, file_session
 from voicecheck.session.folder import make_folder, session_id
 from voicecheck.session.from_log import FromLog
+from voicecheck.session.interrupting import held_back
 from voicecheck.session.keyboard import Keys
 from voicecheck.session.options import RunOptions
 from voicecheck.session.parts import open_source
@@ -159,25 +160,28 @@ def conduct(
     reason = "the microphone was closed" if live else "the recording ended"
     entered = touches or Touches()
     entered.clock = clock
-    try:
-        for item in source.blocks():
-            typed(keys, conductor)
-            running = conductor.take(item)
-            for press in entered.due(conductor.now):
+    with held_back() as interrupts:
+        try:
+            for item in source.blocks():
+                with interrupts.in_hand():
+                    typed(keys, conductor)
+                    running = conductor.take(item)
+                    for press in entered.due(conductor.now):
+                        conductor.press(press)
+                if not running or conductor.summary is not None:
+                    break
+                if entered.stopping is not None:
+                    reason = entered.stopping
+                    break
+                if tick is not None:
+                    tick(conductor.now)
+        except KeyboardInterrupt:
+            reason = "stopped at the keyboard"
+        interrupts.busy = True  # the end itself is always written
+        for press in entered.close():
+            if conductor.summary is None:
                 conductor.press(press)
-            if not running or conductor.summary is not None:
-                break
-            if entered.stopping is not None:
-                reason = entered.stopping
-                break
-            if tick is not None:
-                tick(conductor.now)
-    except KeyboardInterrupt:
-        reason = "stopped at the keyboard"
-    for press in entered.close():
-        if conductor.summary is None:
-            conductor.press(press)
-    return conductor.end(reason)
+        return conductor.end(reason)
 
 
 def drain(conductor: Conductor, live: bool) -> None:

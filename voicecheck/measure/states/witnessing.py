@@ -175,10 +175,12 @@ class _Hearing:
             if not self.sound(spoken):
                 self.words[item] = word._replace(good=False)
                 self.last = Act("refused", item, word)
-            elif by_other and spoken.kind != DARK and not (word.bad and word.here):
-                # The two differ: neither call is taken, so it is open again.
+            elif by_other and spoken.kind != DARK and not again:
+                # The two differ: neither call is taken. Bad news from before stands; else it is
+                # open again.
                 self.last = NO_ACT
-                self.words[item] = NOTHING
+                if not (word.bad and word.here):
+                    self.words[item] = NOTHING
             elif again:
                 self.repeat(item)
             else:
