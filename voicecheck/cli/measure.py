@@ -7,7 +7,7 @@ from typing import Annotated, Final
 
 import typer
 
-from voicecheck.cli.measure_hearing import callouts, corpus, make_corpus
+from voicecheck.cli.measure_hearing import calibrate, callouts, corpus, make_corpus, peers
 from voicecheck.cli.tables import AsJson, show
 from voicecheck.measure.engine_speed import EVENTS, measure_engine
 from voicecheck.measure.table import Table
@@ -42,3 +42,5 @@ def engine(
 app.command()(callouts)
 app.command("make-corpus")(make_corpus)
 app.command()(corpus)
+app.command()(calibrate)
+app.command()(peers)

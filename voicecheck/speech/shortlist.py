@@ -11,10 +11,10 @@ from voicecheck.speech.grammar import Grammar
 from voicecheck.speech.lexicon import Lexicon
 from voicecheck.speech.listener import Hearing
 
-NEAREST: Final = 7
+NEAREST: Final = 6
 """Single callouts taken beside the hypothesis, the most alike in writing first."""
-DECOYS: Final = 8
-"""Decoys taken, most alike first."""
+DECOYS: Final = 7
+"""Decoys taken: those of what was heard first, then the most alike."""
 
 
 def shortlist(hearing: Hearing, free: str, grammar: Grammar, lexicon: Lexicon) -> tuple[str, ...]:
@@ -35,8 +35,10 @@ def shortlist(hearing: Hearing, free: str, grammar: Grammar, lexicon: Lexicon) -
     for text in (ours, reading_free):
         if text:
             texts.update(dict.fromkeys(_variants(text, grammar, lexicon)))
-    spread = decoys_of([*filter(None, (ours, reading_free)), *near[:3]], grammar, lexicon)
-    texts.update(dict.fromkeys(sorted(spread, key=lambda p: (-_alike(p, leads), p))[:DECOYS]))
+    heard_ones = set(decoys_of([*filter(None, (ours, reading_free))], grammar, lexicon))
+    spread = heard_ones.union(decoys_of(near[:3], grammar, lexicon))
+    order = sorted(spread, key=lambda p: (p not in heard_ones, -_alike(p, leads), p))
+    texts.update(dict.fromkeys(order[:DECOYS]))
     return tuple(texts)
 
 
