@@ -106,6 +106,13 @@ def test_free_text_that_is_another_callout_blocks() -> None:
     assert not isinstance(verdict, Accepted)
 
 
+def test_free_text_that_is_another_callout_but_for_a_plural_blocks() -> None:
+    # Both listeners took "three" for "two" here; the free text says what was said.
+    text, written = "two green and horn sounding", "three greens and horn sounding"
+    scores = {text: -0.6, "three green and horn sounding": -1.6, written: -0.4}
+    assert not isinstance(decide(evidence(text, text, scores, written), GRAMMAR), Accepted)
+
+
 def test_free_text_that_sounds_unlike_it_blocks() -> None:
     scores = {"going to gear": -2.6, "going to flaps": -0.8, "going to here": -0.8}
     said = evidence("going to gear", "going to gear", scores, "going to flaps")

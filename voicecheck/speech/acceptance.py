@@ -21,6 +21,7 @@ from voicecheck.speech.features import (
     loose_ends,
 )
 from voicecheck.speech.grammar import Grammar, dearest
+from voicecheck.speech.shortlist import singular_reading
 from voicecheck.speech.verdict import Accepted, Ignored, Spoken, Unclear, Verdict
 
 LOOSE_HEAD: Final = 0.40
@@ -125,7 +126,8 @@ def _written_otherwise(evidence: Evidence, grammar: Grammar, candidate: Candidat
     scores = evidence.scores
     if scores is None or not scores.free:
         return None
-    said = keys_of(scores.free.split(), grammar)
+    free = singular_reading(scores.free, grammar) or scores.free
+    said = keys_of(free.split(), grammar)
     other = said != candidate.keys if said is not None else scores.free in evidence.decoys
     return f"written freely it is {scores.free!r}" if other else None
 
