@@ -19,6 +19,7 @@ from voicecheck.measure.outside_speech import CHATTER
 from voicecheck.measure.states import states_of
 from voicecheck.measure.synthesis import Talker
 from voicecheck.measure.talkers import CALIBRATION, TEST
+from voicecheck.speech.calibration import ADAPTER, packaged
 from voicecheck.speech.grammar import Grammar
 
 TALKERS = (Talker("espeak-ng", "en-gb", 0.9), Talker("flite", "slt"))
@@ -134,3 +135,28 @@ def test_nothing_chosen_is_told(corpus: Path) -> None:
 
     with pytest.raises(VoicecheckError, match="no line is left"):
         chosen(corpus, never)
+
+
+def test_a_calibration_for_every_set_of_listeners(corpus: Path, tmp_path: Path) -> None:
+    out = tmp_path / "calibration.json"
+    command = ["measure", "calibrate", str(out), str(corpus), "--part", "test", "--noise", "clean"]
+    result = CliRunner().invoke(app, command)
+    assert result.exit_code == 0, result.output
+    made = ADAPTER.validate_json(out.read_bytes())
+    assert set(made.listeners) == set(packaged())
+    for listeners, calibration in made.listeners.items():
+        assert set(calibration.weights) == set(packaged()[listeners].weights)
+    assert made.made["recordings"] == str(len(TALKERS) * 6)
+
+
+def test_peers_hear_the_same_utterances(corpus: Path, tmp_path: Path) -> None:
+    lines = [line for _, line in read_manifest(corpus) if line.noise == "clean"]
+    few = [line for line in lines if line.kind in ("callout", "chatter")][:4]
+    short = corpus.parent / "few.jsonl"
+    short.write_text("".join(line.model_dump_json() + "\n" for line in few), encoding="utf-8")
+    picture = tmp_path / "peers.png"
+    result = run("peers", str(short), "--picture", str(picture), "--json")
+    (table,) = result["measurements"]
+    names = [row["listener"] for row in table["rows"]]
+    assert len(names) == 5
+    assert picture.stat().st_size > 1000
