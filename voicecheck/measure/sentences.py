@@ -66,6 +66,7 @@ def callout(state: State, grammar: Grammar, choose: random.Random) -> Sentence:
 def opposites(grammar: Grammar, lexicon: Lexicon) -> list[str]:
     """Every opposite of a wording: on for off, one lamp more or less, with and without "not"."""
     found: dict[str, None] = {}
+    ours = {_singular(phrase) for phrase in grammar.phrases}
     for phrase, meant in grammar.phrases.items():
         words = phrase.split()
         for other in neighbours(phrase, lexicon, negate=meant.joins):
@@ -78,7 +79,12 @@ def opposites(grammar: Grammar, lexicon: Lexicon) -> list[str]:
                     found[other] = None
             elif set(there) ^ set(words) <= set(lexicon.negations):
                 found[other] = None
-    return list(found)
+    # "no beta light" is no opposite where "no beta lights" is a callout: it means the same.
+    return [p for p in found if p in grammar.phrases or _singular(p) not in ours]
+
+
+def _singular(phrase: str) -> str:
+    return " ".join(word.removesuffix("s") for word in phrase.split())
 
 
 def _apart(pair: tuple[str, str]) -> Iterator[str]:
