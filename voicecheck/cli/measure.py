@@ -9,7 +9,7 @@ import typer
 from rich.console import Console
 from rich.text import Text
 
-from voicecheck.cli.measure_hearing import callouts, corpus, make_corpus
+from voicecheck.cli.measure_hearing import calibrate, callouts, corpus, make_corpus, peers
 from voicecheck.cli.measure_sounds import endpoint, phones, word_times, wordings
 from voicecheck.cli.measure_states import limits_of, progress, wanted_checklists
 from voicecheck.cli.run import Second
@@ -134,3 +134,5 @@ app.command()(phones)
 app.command()(wordings)
 app.command()(endpoint)
 app.command("word-times")(word_times)
+app.command()(calibrate)
+app.command()(peers)

@@ -1,4 +1,4 @@
-"""``voicecheck measure callouts|make-corpus|corpus``: what may be said, and how it is heard."""
+"""``voicecheck measure`` of hearing: what may be said, and what is made of it."""
 
 from __future__ import annotations
 
@@ -16,10 +16,13 @@ from voicecheck.checklist.loader import load_checklist
 from voicecheck.cli.run import Listener, Model, Second, hearing_options
 from voicecheck.cli.tables import AsJson, show
 from voicecheck.errors import VoicecheckError
+from voicecheck.measure.calibrate import calibrate as fitted
+from voicecheck.measure.calibrate import written
 from voicecheck.measure.corpus import chosen, hear_all, live_hearing, tables
 from voicecheck.measure.make_corpus import FULL, MANIFEST, Plan, make_part, write_manifest
 from voicecheck.measure.manifest import Line
 from voicecheck.measure.offered import states_of
+from voicecheck.measure.peers_table import answers, draw, peers_table
 from voicecheck.measure.talkers import Part, talkers_of
 from voicecheck.measure.trial import trial_json
 from voicecheck.session.places import cache_dir
@@ -30,6 +33,10 @@ AIRFRAMES = ("tarn-40:ZZ-HAA", "tarn-40:ZZ-HAC", "skerry-j2:ZZ-HJA", "skerry-j2:
 
 PartOption = Annotated[
     str, typer.Option("--part", metavar="calibration|test|all", help="Which talkers.")
+]
+Manifest = Annotated[
+    Path | None,
+    typer.Argument(help="A JSONL manifest; default: that of make-corpus in the cache."),
 ]
 NoiseOption = Annotated[
     str | None, typer.Option("--noise", help="Only recordings with this noise label.")
@@ -101,10 +108,7 @@ def make_corpus(
 
 
 def corpus(
-    manifest: Annotated[
-        Path | None,
-        typer.Argument(help="A JSONL manifest; default: that of make-corpus in the cache."),
-    ] = None,
+    manifest: Manifest = None,
     part: PartOption = "all",
     noise: NoiseOption = None,
     listener: Listener = "pocketsphinx",
@@ -128,14 +132,47 @@ def corpus(
         tasks, lambda language: live_hearing(language, options, cache_dir()), _teller()
     )
     if trials is not None:
-        written = "".join(json.dumps(trial_json(trial)) + "\n" for trial in heard)
-        try:
-            trials.write_text(written, encoding="utf-8")
-        except OSError as error:
-            raise VoicecheckError(
-                f"{trials}: cannot be written ({error.strerror}); name another file"
-            ) from error
+        lines = "".join(json.dumps(trial_json(trial)) + "\n" for trial in heard)
+        _write(trials, lines)
     show(tables(heard), as_json=as_json)
+
+
+def calibrate(
+    output: Annotated[Path, typer.Argument(help="The calibration file to write (JSON).")],
+    manifest: Manifest = None,
+    part: PartOption = "calibration",
+    noise: NoiseOption = None,
+    listener: Listener = "pocketsphinx",
+    model: Model = None,
+    second_listener: Second = "auto",
+) -> None:
+    """Fit acceptance to the calibration part of a corpus, for each set of listeners.
+
+    The file that this writes from the full corpus is shipped as speech/calibration.json.
+    """
+    options = hearing_options(listener, model, second_listener)
+    tasks = chosen(manifest or corpus_folder() / MANIFEST, keeper(part, noise))
+    tasks = tuple(task for task in tasks if task.line.of_kind != "noise")
+    found = fitted(tasks, options, cache_dir(), _teller())
+    _write(output, written(found, tasks, f"{listener}, second {second_listener}"))
+
+
+def peers(
+    manifest: Manifest = None,
+    part: PartOption = "test",
+    noise: NoiseOption = None,
+    picture: Annotated[
+        Path | None, typer.Option(metavar="OUT.png", help="Also draw the curves.")
+    ] = None,
+    as_json: AsJson = False,
+) -> None:
+    """Our listeners and other ways to hear, side by side on the same utterances."""
+    tasks = chosen(manifest or corpus_folder() / MANIFEST, keeper(part, noise))
+    tasks = tuple(task for task in tasks if task.line.of_kind != "noise")
+    given = answers(tasks, cache_dir(), _teller())
+    if picture is not None:
+        draw(given, picture)
+    show([peers_table(given)], as_json=as_json)
 
 
 def corpus_folder() -> Path:
@@ -162,6 +199,15 @@ def keeper(part: str, noise: str | None) -> Callable[[Line], bool]:
         return of_part and (noise is None or line.noise == noise)
 
     return keep
+
+
+def _write(path: Path, text: str) -> None:
+    try:
+        path.write_text(text, encoding="utf-8")
+    except OSError as error:
+        raise VoicecheckError(
+            f"{path}: cannot be written ({error.strerror}); name another file"
+        ) from error
 
 
 def _teller() -> Callable[[str], None]:

@@ -15,12 +15,16 @@ from voicecheck.measure.trial import Outcome, Trial
 def latency_table(trials: Sequence[Trial]) -> Table:
     """From the end of speech to the verdict: waiting for silence, then computing; by noise.
 
-    Both in ms, median and 95th percentile; where the end of speech is known.
+    In ms, median and 95th percentile, where the end of speech is known; processor: what the
+    computing takes on all cores together, however busy they are with other programs.
     """
     rows: list[tuple[Cell, ...]] = []
     labels = dict.fromkeys(map(by_noise, trials))
     for label in labels:
-        waits, computes, sums = [], [], []
+        waits: list[float] = []
+        computes: list[float] = []
+        sums: list[float] = []
+        works: list[float] = []
         for trial in trials:
             heard, end = trial.heard, trial.line.end_s
             if trial.line.noise != label or end is None or heard.decided is None:
@@ -30,10 +34,11 @@ def latency_table(trials: Sequence[Trial]) -> Table:
             waits.append(heard.decided - end)
             computes.append(heard.computed)
             sums.append(waits[-1] + computes[-1])
+            works.append(computes[-1] if heard.processor is None else heard.processor)
         if sums:
-            rows.append((label, len(sums), *_ms(waits), *_ms(computes), *_ms(sums)))
+            rows.append((label, len(sums), *_ms(waits), *_ms(computes), *_ms(sums), *_ms(works)))
     columns = ["noise", "verdicts"]
-    for what in ("waiting", "computing", "both"):
+    for what in ("waiting", "computing", "both", "processor"):
         columns += [f"{what}, ms median", "p95"]
     return Table(
         "After the end of speech",

@@ -162,6 +162,8 @@ def _sentence(kind: Kind, place: _Place, choose: random.Random) -> Sentence | No
             return chatter(choose)
         case "other_state":
             return other_state(place.state, place.states, place.grammar, choose)
+        case "sound_alike":
+            return None  # near misses become some
         case "noise":
             raise ValueError("noise is not said by anybody")
 

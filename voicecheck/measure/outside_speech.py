@@ -75,7 +75,6 @@ SIMILAR: Final = (
     ("silenced", "licensed", "sirens", "silence it"),
     ("selector", "director", "collector", "protector"),
     ("select", "collect", "elect", "delete"),
-    ("going", "growing", "coming", "gone"),
     ("avionics", "economics", "harmonics", "a phone exam"),
     ("overspeed", "overseas", "over seat", "offer speed"),
     ("correction", "connection", "collection", "direction"),
@@ -93,3 +92,6 @@ UNRELATED: Final = (
     *("door", "wheel", "brake", "radio", "pump", "valve", "seat", "torch"),
 )
 """Words of the same world that no shipped callout has at that place."""
+
+EMPTY: Final = frozenset({"to", "the", "of", "is", "a", "and", "only", "going"})
+"""Words that a wording can lose without meaning anything else."""

@@ -7,17 +7,24 @@ from collections.abc import Iterator, Sequence
 from dataclasses import dataclass
 from typing import Final, Literal
 
+from rapidfuzz.distance import Levenshtein
+
 from voicecheck.measure.offered import State
-from voicecheck.measure.outside_speech import CHATTER, SIMILAR, UNRELATED
+from voicecheck.measure.outside_speech import CHATTER, EMPTY, SIMILAR, UNRELATED
 from voicecheck.speech.decoys import neighbours
 from voicecheck.speech.grammar import Grammar
 from voicecheck.speech.lexicon import Lexicon
+from voicecheck.speech.sounds import packaged_dictionary
 
-Kind = Literal["callout", "near_miss", "opposite", "chatter", "other_state", "noise"]
+Kind = Literal["callout", "near_miss", "sound_alike", "opposite", "chatter", "other_state", "noise"]
 KINDS: Final[tuple[Kind, ...]] = (
-    *("callout", "near_miss", "opposite"),
+    *("callout", "near_miss", "sound_alike", "opposite"),
     *("chatter", "other_state", "noise"),
 )
+PARTICLES: Final = frozenset({"up", "down"})
+"""Words that no "not" stands before."""
+ALIKE: Final = 2
+"""Phones up to which an exchanged word is a sound-alike: what an accent may change as well."""
 ROWS: Final = 0.15
 """Share of callouts that are two in one breath, where two may join."""
 FLAT: Final = (
@@ -59,17 +66,25 @@ def callout(state: State, grammar: Grammar, choose: random.Random) -> Sentence:
 def opposites(grammar: Grammar, lexicon: Lexicon) -> list[str]:
     """Every opposite of a wording: on for off, one lamp more or less, with and without "not"."""
     found: dict[str, None] = {}
+    ours = {_singular(phrase) for phrase in grammar.phrases}
     for phrase, meant in grammar.phrases.items():
         words = phrase.split()
         for other in neighbours(phrase, lexicon, negate=meant.joins):
             there = other.split()
+            if words[-1] in PARTICLES and "not" in there and "not" not in words:
+                continue  # nobody says "powered not up"
             if len(there) == len(words):
                 pair = frozenset(w for pair in zip(words, there, strict=True) for w in _apart(pair))
                 if pair in FLAT or any(pair <= group for group in FLAT if len(group) > 2):
                     found[other] = None
             elif set(there) ^ set(words) <= set(lexicon.negations):
                 found[other] = None
-    return list(found)
+    # "no beta light" is no opposite where "no beta lights" is a callout: it means the same.
+    return [p for p in found if p in grammar.phrases or _singular(p) not in ours]
+
+
+def _singular(phrase: str) -> str:
+    return " ".join(word.removesuffix("s") for word in phrase.split())
 
 
 def _apart(pair: tuple[str, str]) -> Iterator[str]:
@@ -86,8 +101,8 @@ def opposite(texts: Sequence[str], grammar: Grammar, choose: random.Random) -> S
 def near_miss(grammar: Grammar, lexicon: Lexicon, choose: random.Random) -> Sentence:
     """A wording with one word exchanged, dropped or added, that is no callout here.
 
-    Exchanged by a word that sounds alike, or by any other; never a mere plural ending, and
-    never what the grammar's own opposites already are.
+    Its kind is sound_alike where only an accent lies between the words. Never what the
+    grammar's own opposites already are.
     """
     known = set(opposites(grammar, lexicon))
     alike = {group[0]: group[1:] for group in SIMILAR}
@@ -100,7 +115,7 @@ def near_miss(grammar: Grammar, lexicon: Lexicon, choose: random.Random) -> Sent
                 other = (choose.choice(alike[words[at]]),)
             case 2:
                 other = (choose.choice(UNRELATED),)
-            case 3 if len(words) > 2:
+            case 3 if len(words) > 2 and words[at] not in EMPTY:
                 other = ()
             case 4:
                 other = (words[at], choose.choice(UNRELATED))
@@ -108,7 +123,15 @@ def near_miss(grammar: Grammar, lexicon: Lexicon, choose: random.Random) -> Sent
                 continue
         text = " ".join([*words[:at], *other, *words[at + 1 :]])
         if grammar.read(text.split()) is None and text not in known:
-            return Sentence(text, None, "near_miss")
+            exchanged = len(other) == 1 and sounds_alike(words[at], other[0])
+            return Sentence(text, None, "sound_alike" if exchanged else "near_miss")
+
+
+def sounds_alike(word: str, other: str) -> bool:
+    """At most ALIKE phones apart, by the dictionary in the PocketSphinx wheel."""
+    sounds = packaged_dictionary()
+    mine, theirs = ([p for w in text.split() for p in sounds.get(w, w)] for text in (word, other))
+    return Levenshtein.distance(mine, theirs) <= ALIKE
 
 
 def chatter(choose: random.Random) -> Sentence:

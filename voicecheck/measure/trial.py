@@ -6,7 +6,7 @@ import enum
 from collections.abc import Callable, Iterator, Sequence
 from dataclasses import dataclass, field
 from pathlib import Path
-from time import perf_counter
+from time import perf_counter, process_time
 from typing import Any
 
 from voicecheck.audio.wav import WavSource
@@ -46,7 +46,8 @@ class Heard:
 
     acted: callouts acted on; asked: how often it asked; written: their words;
     start, end: of the first and last word acted on (seconds); decided: stream time of the last
-    verdict; computed: seconds of computing for it; spent: that by stage; total: all computing.
+    verdict; computed: seconds of computing for it; processor: processor time of that, all threads,
+    which other programs do not lengthen; spent: it by stage; total: all computing.
     """
 
     acted: tuple[str, ...]
@@ -56,6 +57,7 @@ class Heard:
     end: float | None = None
     decided: float | None = None
     computed: float | None = None
+    processor: float | None = None
     spent: dict[str, float] = field(default_factory=dict)
     total: float = 0.0
     seconds: float = 0.0
@@ -186,28 +188,24 @@ class LiveHearing:
         self._ear = ear = self._ear.anew(self._endpointer())
         ear.listen(task.state.callouts)
         verdicts: list[Verdict] = []
-        computed, spent, total = None, {}, 0.0
+        latest: dict[str, Any] = {}
+        total = 0.0
         for block in WavSource(task.audio).blocks():
-            began = perf_counter()
+            began, worked = perf_counter(), process_time()
             new = ear.feed(block.mixed)
             took = perf_counter() - began
             total += took
             if new:
-                computed, spent = took, dict(ear.spent)
+                processor = process_time() - worked
+                latest = {"computed": took, "processor": processor, "spent": dict(ear.spent)}
             verdicts += new
         began = perf_counter()
         verdicts += ear.finish()
-        return told(verdicts, ear.now, computed, spent, total + perf_counter() - began)
+        return told(verdicts, seconds=ear.now, total=total + perf_counter() - began, **latest)
 
 
-def told(
-    verdicts: Sequence[Verdict],
-    seconds: float,
-    computed: float | None,
-    spent: dict[str, float],
-    total: float,
-) -> Heard:
-    """Verdicts as a Heard. computed: for the last of them, None when there was none in time."""
+def told(verdicts: Sequence[Verdict], **times: Any) -> Heard:
+    """Verdicts as a Heard. times: its other fields, as far as they are known."""
     spoken: list[Spoken] = [s for v in verdicts if isinstance(v, Accepted) for s in v.spoken]
     return Heard(
         acted=tuple(s.callout for s in spoken),
@@ -216,10 +214,7 @@ def told(
         start=spoken[0].start if spoken else None,
         end=spoken[-1].end if spoken else None,
         decided=verdicts[-1].decided if verdicts else None,
-        computed=computed,
-        spent=spent,
-        total=total,
-        seconds=seconds,
+        **times,
     )
 
 

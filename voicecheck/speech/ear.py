@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Mapping, Sequence
+from concurrent.futures import Future, ThreadPoolExecutor
 from dataclasses import replace
 from time import perf_counter
 
@@ -10,15 +11,16 @@ import numpy as np
 from numpy.typing import NDArray
 
 from voicecheck.callouts import Callout
-from voicecheck.speech.acceptance import Evidence, decide
+from voicecheck.speech.acceptance import candidate_of, decide
 from voicecheck.speech.apart import Apart
 from voicecheck.speech.boundaries import bounded
 from voicecheck.speech.close import confirmed_first, to_be_confirmed
 from voicecheck.speech.decoys import decoys_of
 from voicecheck.speech.endpoint import BLOCK, RATE, Endpointer, Utterance
+from voicecheck.speech.evidence import Evidence
 from voicecheck.speech.grammar import Grammar
 from voicecheck.speech.lexicon import Lexicon
-from voicecheck.speech.listener import Follows, Listener, Scorer
+from voicecheck.speech.listener import Follows, Hearing, Listener, Scorer, Scores
 from voicecheck.speech.shortlist import shortlist
 from voicecheck.speech.verdict import Accepted, Ignored, Verdict, second_look
 
@@ -171,25 +173,46 @@ class Ear:
         if not utterance.voiced:
             return Ignored(*times, "too short to be words")
         began = perf_counter()
-        hearing = self._listener.hear(utterance.samples)
-        scores = None
-        if self._scorer is None:
-            hearing = replace(hearing, again=self._listener.hear(_altered(utterance.samples)).text)
-        hearing = hearing.trimmed(grammar.joiners)
-        heard = perf_counter()
-        if self._scorer is not None:
-            scores = self._scorer.score(
-                utterance.samples,
-                lambda free: shortlist(hearing, free, grammar, self._lexicon),
-            )
+        hearing, scores = self._listened(utterance.samples, grammar)
         scored = perf_counter()
-        decoys = frozenset(decoys_of([" ".join(hearing.text)], grammar, self._lexicon))
-        self.last = Evidence(utterance, hearing, scores, decoys, self._sounds)
+        evidence = Evidence(utterance, hearing, scores, sounds=self._sounds)
+        likeliest = candidate_of(evidence, grammar)
+        about = [" ".join(hearing.text), *([likeliest.text] if likeliest else [])]
+        decoys = decoys_of(filter(None, about), grammar, self._lexicon)
+        self.last = replace(evidence, decoys=frozenset(decoys))
         verdict = bounded(decide(self.last, grammar), utterance)
         verdict = confirmed_first(verdict, self._close)
         decided = perf_counter()
-        self.spent = {"grammar": heard - began, "scorer": scored - heard, "rest": decided - scored}
+        self.spent["listening"] = scored - began
+        self.spent["deciding"] = decided - scored
         return verdict
+
+    def _listened(
+        self, samples: NDArray[np.int16], grammar: Grammar
+    ) -> tuple[Hearing, Scores | None]:
+        """Both listeners at the same time: the scorer encodes while the grammar is decoded."""
+        if self._scorer is None:
+            hearing = self._listener.hear(samples).trimmed(grammar.joiners)
+            if hearing.proves or grammar.read(hearing.text) is None:
+                return hearing, None
+            again = self._listener.hear(_altered(samples)).text
+            return replace(hearing, again=again).trimmed(grammar.joiners), None
+        heard: Future[Hearing] = Future()
+
+        def propose(free: str) -> Sequence[str]:
+            return shortlist(heard.result(), free, grammar, self._lexicon)
+
+        with ThreadPoolExecutor(1) as pool:
+            scoring = pool.submit(self._scorer.score, samples, propose)
+            began = perf_counter()
+            try:
+                hearing = self._listener.hear(samples).trimmed(grammar.joiners)
+            except BaseException as error:
+                heard.set_exception(error)
+                raise
+            self.spent["grammar listener"] = perf_counter() - began
+            heard.set_result(hearing)
+            return hearing, scoring.result()
 
 
 def _altered(samples: NDArray[np.int16]) -> NDArray[np.int16]:

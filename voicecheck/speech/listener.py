@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Callable, Iterable, Mapping, Sequence
-from dataclasses import dataclass
+from dataclasses import dataclass, field, replace
 from typing import Protocol, runtime_checkable
 
 import numpy as np
@@ -33,12 +33,16 @@ class Hearing:
     words: the best word sequence in the grammar, possibly only the beginning of a phrase;
     rival: the best word sequence when decoys and chatter are allowed as well, or None when
     no such pass was made; again: the best word sequence of the same sound a little quieter
-    and later, or None when it was not asked for.
+    and later, or None when it was not asked for; proves: whether the listener puts what it
+    heard to the proof; proof: then the best word sequence when every word of it may be another
+    word of the language, and another word may stand between; empty where nothing was heard.
     """
 
     words: tuple[Word, ...]
     rival: tuple[str, ...] | None = None
     again: tuple[str, ...] | None = None
+    proves: bool = False
+    proof: tuple[str, ...] = ()
 
     @property
     def text(self) -> tuple[str, ...]:
@@ -52,7 +56,8 @@ class Hearing:
             words.pop()
         while words and words[0].text in joiners:
             words.pop(0)
-        return Hearing(tuple(words), _trimmed(self.rival, joiners), _trimmed(self.again, joiners))
+        rival, again = _trimmed(self.rival, joiners), _trimmed(self.again, joiners)
+        return replace(self, words=tuple(words), rival=rival, again=again)
 
 
 def _trimmed(words: tuple[str, ...] | None, joiners: Sequence[str]) -> tuple[str, ...] | None:
@@ -102,12 +107,14 @@ class Scores:
 
     per_token: candidate -> mean natural log probability per token, higher is likelier;
     tokens: candidate -> number of tokens; free: the text it would have written unguided,
-    in our spelling, which is among the candidates unless empty.
+    in our spelling, which is among the candidates unless empty; worst: candidate -> log
+    probability of its least likely token, where known.
     """
 
     per_token: Mapping[str, float]
     tokens: Mapping[str, int]
     free: str
+    worst: Mapping[str, float] = field(default_factory=dict)
 
     def lead(self, text: str, other: str) -> float:
         """How much likelier text is than other, in nats over the longer of the two.

@@ -1,0 +1,126 @@
+"""Listen to the calibration part of a corpus and fit one calibration for each set of listeners."""
+
+from __future__ import annotations
+
+from collections.abc import Callable, Sequence
+from dataclasses import replace
+from pathlib import Path
+
+from voicecheck import __version__
+from voicecheck.audio.wav import WavSource
+from voicecheck.errors import VoicecheckError
+from voicecheck.language import Language
+from voicecheck.measure.fitting import Example, fit
+from voicecheck.measure.trial import Task
+from voicecheck.session.hearing import open_hearing
+from voicecheck.session.options import HearingOptions
+from voicecheck.speech.acceptance import OBJECTIONS, candidate_of
+from voicecheck.speech.calibration import ADAPTER, Calibration, CalibrationFile
+from voicecheck.speech.ear import Ear
+from voicecheck.speech.evidence import Evidence
+from voicecheck.speech.features import DIRECTIONS, features_of
+from voicecheck.speech.grammar import Grammar, dearest
+from voicecheck.speech.opening import new_endpointer
+
+Heard = tuple[Task, Evidence]
+
+
+def calibrate(
+    tasks: Sequence[Task], options: HearingOptions, cache: Path, tell: Callable[[str], None]
+) -> dict[str, Calibration]:
+    """By set of listeners: both, the scorer alone, the grammar listener alone.
+
+    Without a scorer (options.second "off") only the last. A plain grammar listener is one that
+    proves nothing (Vosk): its calibration is fitted as if this one did not. Raises
+    VoicecheckError.
+    """
+    language = tasks[0].loaded.language
+    if any(task.loaded.language.name != language.name for task in tasks):
+        raise VoicecheckError("a calibration is for one language; leave the others out")
+    found: dict[str, Calibration] = {}
+    if options.second != "off":
+        both = gather(tasks, language, options, cache, tell)
+        found["grammar+scorer"] = fit(examples_of(both), DIRECTIONS)
+        found["plain grammar+scorer"] = fit(examples_of(_plain(both)), DIRECTIONS)
+        alone = [(task, replace(evidence, hearing=None)) for task, evidence in both]
+        found["scorer"] = fit(examples_of(alone), DIRECTIONS)
+    alone = gather(tasks, language, replace(options, second="off"), cache, tell)
+    found["grammar"] = fit(examples_of(alone), DIRECTIONS)
+    found["plain grammar"] = fit(examples_of(_plain(alone)), DIRECTIONS)
+    return found
+
+
+def _plain(heard: Sequence[Heard]) -> list[Heard]:
+    """As a listener would hear it that proves nothing and looks a second time instead."""
+    plain = []
+    for task, evidence in heard:
+        assert evidence.hearing is not None
+        hearing = replace(evidence.hearing, proves=False, again=evidence.hearing.rival)
+        plain.append((task, replace(evidence, hearing=hearing)))
+    return plain
+
+
+def gather(
+    tasks: Sequence[Task],
+    language: Language,
+    options: HearingOptions,
+    cache: Path,
+    tell: Callable[[str], None],
+) -> list[Heard]:
+    """The evidence of every utterance in every recording."""
+    ear = open_hearing(language, options, cache).ear
+    heard: list[Heard] = []
+    for done, task in enumerate(
+        sorted(tasks, key=lambda t: (t.line.checklist, t.line.airframe, t.line.state)), 1
+    ):
+        ear = ear.anew(new_endpointer())
+        ear.listen(task.state.callouts)
+        heard += [(task, evidence) for evidence in _evidence(ear, task)]
+        if done % 100 == 0:
+            tell(f"{done} of {len(tasks)} recordings")
+    return heard
+
+
+def _evidence(ear: Ear, task: Task) -> list[Evidence]:
+    found = []
+    for block in WavSource(task.audio).blocks():
+        if ear.feed(block.mixed) and ear.last is not None:
+            found.append(ear.last)
+    if ear.finish() and ear.last is not None:
+        found.append(ear.last)
+    return found
+
+
+def examples_of(heard: Sequence[Heard]) -> list[Example]:
+    """What can be learnt: utterances that have a candidate."""
+    examples = []
+    for task, evidence in heard:
+        grammar = Grammar(task.state.callouts, task.loaded.language.speech.joiners)
+        candidate = candidate_of(evidence, grammar)
+        if candidate is None:
+            continue
+        examples.append(
+            Example(
+                features_of(evidence, grammar, candidate),
+                candidate.keys == task.said,
+                any(object_(evidence, grammar, candidate) for object_ in OBJECTIONS),
+                dearest(candidate.parts),
+                task.line.of_kind,
+                task.line.voice,
+                task.line.noise,
+            )
+        )
+    return examples
+
+
+def written(found: dict[str, Calibration], tasks: Sequence[Task], listeners: str) -> str:
+    """The text of a calibration file."""
+    voices = sorted({task.line.voice for task in tasks})
+    made = {
+        "by": f"voicecheck measure calibrate, version {__version__}",
+        "listeners": listeners,
+        "recordings": str(len(tasks)),
+        "noise": ", ".join(sorted({task.line.noise for task in tasks})),
+        "voices": ", ".join(voices),
+    }
+    return ADAPTER.dump_json(CalibrationFile(1, made, found), indent=1).decode() + "\n"
