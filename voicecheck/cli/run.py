@@ -61,8 +61,9 @@ Second = Annotated[
     str,
     typer.Option(
         "--second-listener",
-        metavar="auto|off|DIR",
-        help="The scoring listener: the packaged weights, none, or a CTranslate2 Whisper folder.",
+        metavar="auto|whisper|off|DIR",
+        help="The scoring listener: the packaged Moonshine or Whisper weights, none, or a folder "
+        "with a model of either kind.",
     ),
 ]
 

@@ -2,9 +2,14 @@
 
 from __future__ import annotations
 
+import os
 from collections.abc import Callable, Sequence
+from concurrent.futures import ProcessPoolExecutor
 from dataclasses import replace
+from itertools import repeat
+from multiprocessing import get_context
 from pathlib import Path
+from typing import Final
 
 from voicecheck import __version__
 from voicecheck.audio.wav import WavSource
@@ -24,30 +29,38 @@ from voicecheck.speech.opening import new_endpointer
 
 Heard = tuple[Task, Evidence]
 
+SCORERS: Final = ("auto", "whisper")
+"""The packaged ones: Moonshine, then Whisper."""
+PIECE: Final = 40
+"""Recordings that one process hears before it reports."""
+
 
 def calibrate(
     tasks: Sequence[Task], options: HearingOptions, cache: Path, tell: Callable[[str], None]
 ) -> dict[str, Calibration]:
     """By set of listeners: both, the scorer alone, the grammar listener alone.
 
-    Without a scorer (options.second "off") only the last. A plain grammar listener is one that
-    proves nothing (Vosk): its calibration is fitted as if this one did not. Raises
-    VoicecheckError.
+    With options.second "auto" for every packaged scorer, with "off" for none. A plain grammar
+    listener is one that proves nothing (Vosk): its calibration is fitted as if this one did
+    not. Raises VoicecheckError.
     """
     language = tasks[0].loaded.language
     if any(task.loaded.language.name != language.name for task in tasks):
         raise VoicecheckError("a calibration is for one language; leave the others out")
     found: dict[str, Calibration] = {}
-    if options.second != "off":
-        both = gather(tasks, language, options, cache, tell)
-        found["grammar+scorer"] = fit(examples_of(both), DIRECTIONS)
-        found["plain grammar+scorer"] = fit(examples_of(_plain(both)), DIRECTIONS)
-        alone = [(task, replace(evidence, hearing=None)) for task, evidence in both]
-        found["scorer"] = fit(examples_of(alone), DIRECTIONS)
-    alone = gather(tasks, language, replace(options, second="off"), cache, tell)
-    found["grammar"] = fit(examples_of(alone), DIRECTIONS)
-    found["plain grammar"] = fit(examples_of(_plain(alone)), DIRECTIONS)
-    return found
+    alone: list[Heard] = []
+    for second in SCORERS if options.second == "auto" else (options.second,):
+        tell(f"second listener: {second}")
+        heard = gather(tasks, language, replace(options, second=second), cache, tell)
+        alone = [(task, replace(evidence, scores=None)) for task, evidence in heard]
+        if second != "off":
+            scorer = [(task, replace(evidence, hearing=None)) for task, evidence in heard]
+            found |= dict(map(_fitted, (heard, _plain(heard), scorer)))
+    return found | dict(map(_fitted, (alone, _plain(alone))))
+
+
+def _fitted(heard: list[Heard]) -> tuple[str, Calibration]:
+    return heard[0][1].listeners, fit(examples_of(heard), DIRECTIONS)
 
 
 def _plain(heard: Sequence[Heard]) -> list[Heard]:
@@ -67,17 +80,27 @@ def gather(
     cache: Path,
     tell: Callable[[str], None],
 ) -> list[Heard]:
-    """The evidence of every utterance in every recording."""
+    """The evidence of every utterance in every recording, heard by all processors together."""
+    order = sorted(tasks, key=lambda t: (t.line.checklist, t.line.airframe, t.line.state))
+    pieces = [order[at : at + PIECE] for at in range(0, len(order), PIECE)]
+    heard: list[Heard] = []
+    # Native code of the listeners holds threads: a process must not be forked from them.
+    with ProcessPoolExecutor(os.cpu_count(), mp_context=get_context("spawn")) as pool:
+        for piece in pool.map(_gathered, pieces, repeat(language), repeat(options), repeat(cache)):
+            heard += piece
+            tell(f"{len(heard)} utterances of {len(tasks)} recordings")
+    return heard
+
+
+def _gathered(
+    tasks: Sequence[Task], language: Language, options: HearingOptions, cache: Path
+) -> list[Heard]:
     ear = open_hearing(language, options, cache).ear
     heard: list[Heard] = []
-    for done, task in enumerate(
-        sorted(tasks, key=lambda t: (t.line.checklist, t.line.airframe, t.line.state)), 1
-    ):
+    for task in tasks:
         ear = ear.anew(new_endpointer())
         ear.listen(task.state.callouts)
         heard += [(task, evidence) for evidence in _evidence(ear, task)]
-        if done % 100 == 0:
-            tell(f"{done} of {len(tasks)} recordings")
     return heard
 
 

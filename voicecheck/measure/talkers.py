@@ -31,14 +31,14 @@ TEST: Final = (
     Talker("festival", "cmu_us_slt_arctic_hts", 1.05),
     Talker("flite", "rms"),
     Talker("festival", "ked_diphone"),
-    Talker("espeak-ng", "en-us", 0.9),
-    Talker("espeak-ng", "en-gb+f4", 0.95),
-    Talker("espeak-ng", "en-gb-x-rp+Alicia", 0.9),
-    Talker("espeak-ng", "en-us+m5", 1.05),
-    Talker("espeak-ng", "en-gb-scotland+Lee", 0.9),
-    Talker("espeak-ng", "en-gb-x-gbcwmd+victor", 0.95),
-    Talker("espeak-ng", "en-us+belinda", 0.95),
-    Talker("espeak-ng", "en-029+m1", 0.85),
+    Talker("espeak-ng", "en-gb-x-rp", 0.9),
+    Talker("espeak-ng", "en-us+f3", 0.95),
+    Talker("espeak-ng", "en-gb+m6", 0.9),
+    Talker("espeak-ng", "en-us+aunty", 1.0),
+    Talker("espeak-ng", "en-gb-scotland+m4", 0.9),
+    Talker("espeak-ng", "en-gb-x-gbcwmd+f5", 0.95),
+    Talker("espeak-ng", "en-us+Diogo", 0.95),
+    Talker("espeak-ng", "en-029+linda", 0.85),
 )
 
 

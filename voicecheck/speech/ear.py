@@ -10,7 +10,7 @@ from time import perf_counter
 import numpy as np
 from numpy.typing import NDArray
 
-from voicecheck.callouts import Callout
+from voicecheck.callouts import Callout, Stakes
 from voicecheck.speech.acceptance import candidate_of, decide
 from voicecheck.speech.apart import Apart
 from voicecheck.speech.boundaries import bounded
@@ -22,7 +22,7 @@ from voicecheck.speech.grammar import Grammar
 from voicecheck.speech.lexicon import Lexicon
 from voicecheck.speech.listener import Follows, Hearing, Listener, Scorer, Scores
 from voicecheck.speech.shortlist import shortlist
-from voicecheck.speech.verdict import Accepted, Ignored, Verdict, second_look
+from voicecheck.speech.verdict import Accepted, Ignored, Verdict
 
 
 class Ear:
@@ -131,15 +131,15 @@ class Ear:
         return frozenset() if self._apart is None else to_be_confirmed(grammar, self._apart)
 
     def _pause(self) -> Verdict | None:
-        """In a short pause: the verdict, if what was said is whole already.
+        """In a short pause: judge what was said so far, and keep it in case that was all.
 
-        Whole is what is acted on and cannot go on to mean something else. Everything else
-        is heard again at its end, with more of the quiet after it, and then has to agree.
+        It ends there if it is acted on, cannot go on to mean something else and closes nothing
+        as good. Everything else waits for the long silence, but not for the listeners again.
         """
         if self._endpointer.pausing:
             utterance = self._endpointer.so_far()
             verdict = self._verdict(utterance)
-            if isinstance(verdict, Accepted) and not self._may_go_on(verdict):
+            if isinstance(verdict, Accepted) and self._ends(verdict):
                 self._endpointer.end()
                 return self._done(verdict)
             self._kept = (utterance.end, verdict)
@@ -147,15 +147,19 @@ class Ear:
             self._listener.follow(self._endpointer.kept)
         return None
 
+    def _ends(self, verdict: Accepted) -> bool:
+        phrases = self._grammar.phrases
+        good = any(phrases[s.words].stakes is Stakes.CLOSES_GOOD for s in verdict.spoken)
+        return not good and not self._may_go_on(verdict)
+
     def _may_go_on(self, verdict: Accepted) -> bool:
         begun = verdict.spoken[-1].words + " "
         return any(phrase.startswith(begun) for phrase in self._grammar.phrases)
 
     def _judge(self, utterance: Utterance) -> Verdict:
-        verdict = self._verdict(utterance)
-        if self._kept is not None and self._kept[0] == utterance.end:
-            verdict = second_look(self._kept[1], verdict)
-        return self._done(verdict)
+        if self._kept is not None and self._kept[0] == utterance.end and utterance.whole:
+            return self._done(replace(self._kept[1], decided=utterance.decided))
+        return self._done(self._verdict(utterance))
 
     def _done(self, verdict: Verdict) -> Verdict:
         self._kept = None

@@ -33,10 +33,9 @@ class Rules:
     """A block at or above this keeps it going: hysteresis against flicker in noise."""
     onset: int = 2
     """Blocks in a row that begin an utterance: one alone is a click."""
-    pause: int = 13
-    """Quiet blocks after which it is looked at, and ends if it is a whole callout. As many as
-    `hang_over`: never. Seven (224 ms) answer sooner, but what that does to false accepts has not
-    been measured yet."""
+    pause: int = 7
+    """Quiet blocks after which what was said is judged (224 ms). It may end there; if it goes
+    on, it is judged again. As many as `hang_over`: never before the end."""
     hang_over: int = 13
     """Quiet blocks that end it in any case (416 ms): less would cut pauses inside a callout."""
     lead: int = 14

@@ -28,5 +28,5 @@ class Evidence:
         if self.hearing is not None:
             kinds.append("grammar" if self.hearing.proves else "plain grammar")
         if self.scores is not None:
-            kinds.append("scorer")
+            kinds.append(self.scores.kind)
         return "+".join(kinds)

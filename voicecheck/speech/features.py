@@ -115,7 +115,8 @@ def _of_scores(
     free = scores.free
     alike = likeness(text, free, evidence.sounds) if free else None
     more = len(free.split()) - len(text.split()) if free else 0
-    return {
+    regret = {"regret": _within(-scores.regret[text], -20, 0)} if scores.regret else {}
+    return regret | {
         "score": _within(scores.per_token[text], -6, 0),
         "total": _within(scores.per_token[text] * scores.tokens[text], -25, 0),
         "worst token": _within(scores.worst.get(text, scores.per_token[text]), -10, 0),
@@ -174,7 +175,15 @@ DIRECTIONS: Final[Mapping[str, int]] = {
         (
             *("agrees", "rival agrees", "rival alike", "again agrees", "proven"),
             "proof alike",
-            *("score", "total", "worst token", "ratio", "lead over others", "lead over decoys"),
+            *(
+                "regret",
+                "score",
+                "total",
+                "worst token",
+                "ratio",
+                "lead over others",
+                "lead over decoys",
+            ),
             *("written alike", "written the same", "sounds alike"),
         ),
         1,

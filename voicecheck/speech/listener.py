@@ -108,13 +108,17 @@ class Scores:
     per_token: candidate -> mean natural log probability per token, higher is likelier;
     tokens: candidate -> number of tokens; free: the text it would have written unguided,
     in our spelling, which is among the candidates unless empty; worst: candidate -> log
-    probability of its least likely token, where known.
+    probability of its least likely token, where known; regret: candidate -> nats by which the
+    token it would rather have written at each place is likelier, in sum, where known; kind: of
+    the scorer, which names its calibration.
     """
 
     per_token: Mapping[str, float]
     tokens: Mapping[str, int]
     free: str
     worst: Mapping[str, float] = field(default_factory=dict)
+    regret: Mapping[str, float] = field(default_factory=dict)
+    kind: str = "whisper"
 
     def lead(self, text: str, other: str) -> float:
         """How much likelier text is than other, in nats over the longer of the two.

