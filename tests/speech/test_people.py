@@ -1,10 +1,13 @@
-"""Real people, as an outside check: recordings of Debian's package pocketsphinx-testdata.
+"""Real people, as an outside check: recordings in Debian packages.
 
-Cards called one after another, and sentences read from a novel: nobody there tests warnings.
+pocketsphinx-testdata: cards called one after another, and sentences read from a novel.
+asterisk-core-sounds-en-wav 1.6.1 (spoken by Allison Smith, CC-BY-SA 3.0): the spelling alphabet
+and announcements of a telephone exchange, 8 kHz. Nobody there tests warnings.
 """
 
 from __future__ import annotations
 
+from dataclasses import replace
 from itertools import product
 from pathlib import Path
 
@@ -15,6 +18,7 @@ from voicecheck.audio.wav import WavSource
 from voicecheck.callouts import Callout, Stakes
 from voicecheck.measure.offered import states_of
 from voicecheck.session.lexicon import lexicon_of
+from voicecheck.session.places import cache_dir
 from voicecheck.speech import open_ear
 from voicecheck.speech.ear import Ear
 from voicecheck.speech.opening import new_endpointer
@@ -28,6 +32,13 @@ CARDS = {  # cards.transcription of the package, version 0.8+5prealpha+1-15
     "004": "five five",
     "005": "eight of spades four of clubs seven of hearts",
 }
+PROMPTS = Path("/usr/share/asterisk/sounds/en_US_f_Allison")
+# The code words of ICAO Annex 10, Volume II, 5.2.1.3 (spelling alphabet); edition from memory.
+ALPHABET = (
+    *("alfa", "bravo", "charlie", "delta", "echo", "foxtrot", "golf", "hotel", "india"),
+    *("juliett", "kilo", "lima", "mike", "november", "oscar", "papa", "quebec", "romeo"),
+    *("sierra", "tango", "uniform", "victor", "whiskey", "xray", "yankee", "zulu"),
+)
 RANKS = ("two", "three", "four", "five", "six", "seven", "eight", "nine", "ten", "jack", "queen")
 SUITS = ("clubs", "spades", "hearts", "diamonds")
 
@@ -70,3 +81,33 @@ def test_people_who_call_what_is_on_offer_are_never_taken_for_another(ear: Ear) 
         guessed = [part.callout for v in heard if isinstance(v, Unclear) for part in v.guess]
         understood += " ".join(acted or guessed) == said
     assert understood >= 3
+
+
+def test_a_person_who_spells_is_understood_or_asked() -> None:
+    lexicon = lexicon_of(loaded("ZZ-HAA").language)
+    taught = {"juliett": ("JH UW L IY EH T",), "xray": ("EH K S R EY",), "alfa": ("AE L F AH",)}
+    lexicon = replace(lexicon, pronunciations={**lexicon.pronunciations, **taught})
+    ear = open_ear(lexicon, cache=cache_dir()).ear
+    callouts = tuple(Callout(word, (word,), Stakes.RECORDS_BAD) for word in ALPHABET)
+    right = 0
+    for word in ALPHABET:
+        recording = PROMPTS / "phonetic" / f"{word[0]}_p.wav"
+        acted = [
+            s.callout
+            for v in verdicts(ear, callouts, recording)
+            if isinstance(v, Accepted)
+            for s in v.spoken
+        ]
+        assert acted in ([], [word]), (word, acted)
+        right += acted == [word]
+    assert right >= 20
+
+
+def test_announcements_are_never_acted_on(ear: Ear) -> None:
+    states = states_of(loaded("ZZ-HAA").checklist)
+    recordings = sorted(PROMPTS.glob("*.wav"))[::10]
+    assert len(recordings) > 20
+    for number, recording in enumerate(recordings):
+        state = states[number % len(states)]
+        heard = verdicts(ear, state.callouts, recording)
+        assert not [v for v in heard if isinstance(v, Accepted)], (recording.name, state.name)

@@ -18,7 +18,7 @@ from voicecheck.cli.tables import AsJson, show
 from voicecheck.errors import VoicecheckError
 from voicecheck.measure.calibrate import calibrate as fitted
 from voicecheck.measure.calibrate import written
-from voicecheck.measure.corpus import chosen, hear_all, live_hearing, tables
+from voicecheck.measure.corpus import chosen, hear_all, tables
 from voicecheck.measure.make_corpus import FULL, MANIFEST, Plan, make_part, write_manifest
 from voicecheck.measure.manifest import Line
 from voicecheck.measure.offered import states_of
@@ -118,6 +118,9 @@ def corpus(
         Path | None,
         typer.Option(metavar="OUT.jsonl", help="Also write what became of each recording."),
     ] = None,
+    jobs: Annotated[
+        int, typer.Option(min=1, help="Processes side by side; times count with one alone.")
+    ] = 1,
     as_json: AsJson = False,
 ) -> None:
     """Play recordings to the listeners of a session and count what comes of them.
@@ -128,9 +131,7 @@ def corpus(
     """
     options = hearing_options(listener, model, second_listener)
     tasks = chosen(manifest or corpus_folder() / MANIFEST, keeper(part, noise))
-    heard = hear_all(
-        tasks, lambda language: live_hearing(language, options, cache_dir()), _teller()
-    )
+    heard = hear_all(tasks, options, cache_dir(), _teller(), jobs)
     if trials is not None:
         lines = "".join(json.dumps(trial_json(trial)) + "\n" for trial in heard)
         _write(trials, lines)

@@ -16,7 +16,7 @@ from voicecheck.audio.wav import WavSource
 from voicecheck.errors import VoicecheckError
 from voicecheck.language import Language
 from voicecheck.measure.fitting import Example, fit
-from voicecheck.measure.trial import Task
+from voicecheck.measure.trial import Task, in_order
 from voicecheck.session.hearing import open_hearing
 from voicecheck.session.options import HearingOptions
 from voicecheck.speech.acceptance import OBJECTIONS, candidate_of
@@ -81,7 +81,7 @@ def gather(
     tell: Callable[[str], None],
 ) -> list[Heard]:
     """The evidence of every utterance in every recording, heard by all processors together."""
-    order = sorted(tasks, key=lambda t: (t.line.checklist, t.line.airframe, t.line.state))
+    order = in_order(tasks)
     pieces = [order[at : at + PIECE] for at in range(0, len(order), PIECE)]
     heard: list[Heard] = []
     # Native code of the listeners holds threads: a process must not be forked from them.

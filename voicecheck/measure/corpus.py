@@ -2,8 +2,12 @@
 
 from __future__ import annotations
 
-from collections.abc import Callable, Sequence
+from collections.abc import Callable, Iterable, Sequence
+from concurrent.futures import ProcessPoolExecutor
+from itertools import repeat
+from multiprocessing import get_context
 from pathlib import Path
+from typing import Final
 
 from voicecheck.errors import VoicecheckError
 from voicecheck.language import Language
@@ -24,12 +28,14 @@ from voicecheck.measure.tally import (
     noise_table,
     words_table,
 )
-from voicecheck.measure.trial import Hear, LiveHearing, Task, Trial, run, tasks_of
+from voicecheck.measure.trial import LiveHearing, Task, Trial, in_order, run, tasks_of
 from voicecheck.session.hearing import open_hearing
 from voicecheck.session.options import HearingOptions
 from voicecheck.speech.opening import new_endpointer
 
 Tell = Callable[[str], None]
+PIECE: Final = 40
+"""Recordings that one process hears before it reports."""
 
 
 def chosen(path: Path, keep: Callable[[Line], bool]) -> tuple[Task, ...]:
@@ -45,17 +51,44 @@ def live_hearing(language: Language, options: HearingOptions, cache: Path) -> Li
     return LiveHearing(open_hearing(language, options, cache).ear, new_endpointer)
 
 
-def hear_all(tasks: Sequence[Task], hear_in: Callable[[Language], Hear], tell: Tell) -> list[Trial]:
-    """Every task, language by language, each with its own listeners."""
+def hear_all(
+    tasks: Sequence[Task], options: HearingOptions, cache: Path, tell: Tell, jobs: int = 1
+) -> list[Trial]:
+    """Every task, language by language, each with its own listeners.
+
+    jobs: processes side by side; with more than one, times are those of a busy machine.
+    """
     trials: list[Trial] = []
     for name in dict.fromkeys(task.loaded.language.name for task in tasks):
-        of_language = [task for task in tasks if task.loaded.language.name == name]
-        hear = hear_in(of_language[0].loaded.language)
-        for trial in run(of_language, hear):
-            trials.append(trial)
-            if len(trials) % 100 == 0:
-                tell(f"{len(trials)} of {len(tasks)} recordings")
+        of_language = in_order([t for t in tasks if t.loaded.language.name == name])
+        language = of_language[0].loaded.language
+        if jobs == 1:
+            pieces: Iterable[Sequence[Trial]] = (
+                (trial,) for trial in run(of_language, live_hearing(language, options, cache))
+            )
+            trials += _told(pieces, len(trials), len(tasks), tell)
+            continue
+        cut = [of_language[at : at + PIECE] for at in range(0, len(of_language), PIECE)]
+        # Native code of the listeners holds threads: a process must not be forked from them.
+        with ProcessPoolExecutor(jobs, mp_context=get_context("spawn")) as pool:
+            pieces = pool.map(_piece, cut, repeat(language), repeat(options), repeat(cache))
+            trials += _told(pieces, len(trials), len(tasks), tell)
     return trials
+
+
+def _told(pieces: Iterable[Sequence[Trial]], before: int, of: int, tell: Tell) -> list[Trial]:
+    trials: list[Trial] = []
+    for piece in pieces:
+        trials += piece
+        if (before + len(trials)) % 100 < len(piece):
+            tell(f"{before + len(trials)} of {of} recordings")
+    return trials
+
+
+def _piece(
+    tasks: Sequence[Task], language: Language, options: HearingOptions, cache: Path
+) -> list[Trial]:
+    return list(run(tasks, live_hearing(language, options, cache)))
 
 
 def tables(trials: Sequence[Trial]) -> tuple[Table, ...]:

@@ -169,10 +169,14 @@ Hear = Callable[[Task], Heard]
 """Any way to hear a recording: the whole pipeline, or a peer of it."""
 
 
+def in_order(tasks: Sequence[Task]) -> list[Task]:
+    """Those of one state together, because a grammar is compiled once."""
+    return sorted(tasks, key=lambda t: (t.line.checklist, t.line.airframe, t.line.state))
+
+
 def run(tasks: Sequence[Task], hear: Hear) -> Iterator[Trial]:
-    """Hear every task, those of one state together, because a grammar is compiled once."""
-    order = sorted(tasks, key=lambda t: (t.line.checklist, t.line.airframe, t.line.state))
-    for task in order:
+    """Hear every task."""
+    for task in in_order(tasks):
         yield Trial(task.line, task.said, hear(task), task.reference)
 
 

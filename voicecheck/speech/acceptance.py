@@ -52,7 +52,9 @@ def decide(
     alone = evidence.hearing if evidence.scores is None else None
     if alone is not None and (not alone.rival or grammar.read(alone.rival) is None):
         return _ignored(utterance, "a decoy fits better")
-    calibration = (calibrations or packaged())[evidence.listeners]
+    calibration = (calibrations or packaged()).get(evidence.listeners)
+    if calibration is None:
+        return _unclear(utterance, (), "these listeners are not calibrated together")
     probability = calibration.probability(features_of(evidence, grammar, candidate))
     spoken = _spoken(candidate, evidence, probability)
     reason = next(
