@@ -105,7 +105,8 @@ $(READY): pyproject.toml $(LOCK_STAMP)
 lock:
 	python3 -m venv .build/uv
 	.build/uv/bin/python -m pip install --quiet --disable-pip-version-check uv==$(UV_VERSION)
-	.build/uv/bin/uv pip compile pyproject.toml --extra second-listener --extra postgresql --group dev \
+	.build/uv/bin/uv pip compile pyproject.toml --extra second-listener --extra whisper --extra postgresql \
+		--extra measure --group dev \
 		--universal --fork-strategy fewest --generate-hashes --no-annotate \
 		--no-emit-index-url --no-emit-find-links --custom-compile-command "make lock" \
 		--upgrade --quiet --output-file requirements.lock

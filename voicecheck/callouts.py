@@ -33,9 +33,11 @@ class Callout:
         by single spaces; the first is the one to teach and to read back.
     stakes: what acting on it wrongly would cost.
     joins: may stand beside others in one breath ("three green one red and horn").
+    asked: nothing follows from it before a yes, so that a listener need not ask as well.
     """
 
     key: str
     phrases: tuple[str, ...]
     stakes: Stakes
     joins: bool = False
+    asked: bool = False

@@ -248,7 +248,14 @@ def test_two_buses_of_one_name(load: Callable[..., Loaded]) -> None:
 
 @pytest.mark.parametrize(
     "phrase",
-    ["affirm", "battery off", "going to gear", "going to tail", "power lost", "horn sounding"],
+    [
+        "affirm",
+        "battery shut down",
+        "going to gear",
+        "going to tail",
+        "power lost",
+        "horn sounding",
+    ],
 )
 def test_a_running_window_against_everything_else(load: Callable[..., Loaded], phrase: str) -> None:
     """Its wordings are heard in every other position too."""
@@ -275,11 +282,11 @@ def test_the_same_words_in_two_positions_are_no_clash(load: Callable[..., Loaded
 @pytest.mark.parametrize(
     ("good", "bad", "why"),
     [
-        ("needle right", "needle light", "one sound apart"),
-        ("needle at five", "needle at fife", "one sound apart"),
-        ("needle at nine", "needle at niner", "one sound apart"),
-        ("needle temperature", "needle temperatures", "one sound apart"),
-        ("caption illuminated", "caption illumination", "80% of their sounds"),
+        ("needle right", "needle light", "limit 6"),
+        ("needle at five", "needle at fife", "distance 0.0"),
+        ("needle at nine", "needle at niner", "distance 0.0"),
+        ("needle temperature", "needle temperatures", "limit 6"),
+        ("needle on", "needle off", "limit 6"),
         ("all lamps lit", "lamps lit", "only 'all' apart"),
         ("needle green", "needle dark green", "only 'dark' apart"),
     ],
@@ -320,9 +327,10 @@ def test_on_and_off_of_a_bus_are_asked_about_and_a_good_result_is_not(
 ) -> None:
     """On and off differ by one phone; only where one of the two closes an item is it told."""
     assert advice(load(HORN).checklist) == []
-    checklist = load(gauge("avionics own", "needle low")).checklist
-    told = only(checklist, Severity.WARNING, "gear.needle", "sounds like 'avionics on'")
-    assert "(bus avionics on)" in told.text
+    told = advice(load(gauge("avionics own", "needle low")).checklist)
+    assert {(one.severity, one.item) for one in told} == {(Severity.WARNING, "gear.needle")}
+    assert "sounds like 'avionics on' (bus avionics on)" in told[0].text
+    assert "call it 'avionics powered up'" in told[0].proposal
 
 
 def test_a_running_window_that_sounds_like_another_position(load: Callable[..., Loaded]) -> None:

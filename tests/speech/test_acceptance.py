@@ -3,7 +3,6 @@
 from __future__ import annotations
 
 from dataclasses import replace
-from itertools import pairwise
 
 import numpy as np
 import pytest
@@ -11,8 +10,11 @@ from hypothesis import given
 from hypothesis import strategies as st
 
 from voicecheck.callouts import Callout, Stakes
-from voicecheck.speech.acceptance import BARS, LOOSE_HEAD, LOOSE_TAIL, Evidence, decide
+from voicecheck.speech.acceptance import LOOSE_HEAD, LOOSE_TAIL, candidate_of, decide
+from voicecheck.speech.calibration import packaged
 from voicecheck.speech.endpoint import Utterance
+from voicecheck.speech.evidence import Evidence
+from voicecheck.speech.features import DIRECTIONS, features_of
 from voicecheck.speech.grammar import Grammar
 from voicecheck.speech.listener import Hearing, Scores, Word
 from voicecheck.speech.verdict import Accepted, Ignored, Unclear
@@ -44,7 +46,7 @@ def evidence(
     sound = np.zeros(int((end + 0.4 - 10) * 16000), np.int16)
     utterance = Utterance(sound, 10.0, 10.5, end, end + 0.4, whole=True, voiced=True)
     texts = None if rival is None else tuple(rival.split())
-    heard = Hearing(row, texts, tuple(words.split()))
+    heard = Hearing(row, texts, None, proves=True, proof=tuple(words.split()))
     if scores is None:
         return Evidence(utterance, heard, None)
     tokens = {text: len(text.split()) + 1 for text in scores}
@@ -104,6 +106,13 @@ def test_free_text_that_is_another_callout_blocks() -> None:
     assert not isinstance(verdict, Accepted)
 
 
+def test_free_text_that_is_another_callout_but_for_a_plural_blocks() -> None:
+    # Both listeners took "three" for "two" here; the free text says what was said.
+    text, written = "two green and horn sounding", "three greens and horn sounding"
+    scores = {text: -0.6, "three green and horn sounding": -1.6, written: -0.4}
+    assert not isinstance(decide(evidence(text, text, scores, written), GRAMMAR), Accepted)
+
+
 def test_free_text_that_sounds_unlike_it_blocks() -> None:
     scores = {"going to gear": -2.6, "going to flaps": -0.8, "going to here": -0.8}
     said = evidence("going to gear", "going to gear", scores, "going to flaps")
@@ -114,8 +123,8 @@ def test_free_text_that_sounds_unlike_it_blocks() -> None:
 
 def test_chatter_is_ignored_not_asked_about() -> None:
     scores = {"three green": -7.0, "two green": -7.2, "did you have breakfast": -0.4}
-    verdict = decide(evidence("three green", "do you", scores, "did you have breakfast"), GRAMMAR)
-    assert isinstance(verdict, Ignored)
+    said = evidence("", "do you", scores, "did you have breakfast")
+    assert isinstance(decide(said, GRAMMAR), Ignored)
 
 
 @pytest.mark.parametrize(("head", "tail"), [(LOOSE_HEAD + 0.1, 0.0), (0.0, LOOSE_TAIL + 0.1)])
@@ -143,15 +152,27 @@ def test_clicks_and_endless_speech_are_never_acted_on() -> None:
     assert not isinstance(decide(endless, GRAMMAR), Accepted)
 
 
-def test_one_listener_acts_only_when_decoys_and_a_second_look_agree() -> None:
-    assert isinstance(decide(evidence("horn sounding", "horn sounding", None), GRAMMAR), Accepted)
-    assert isinstance(decide(evidence("three green", "two green", None), GRAMMAR), Unclear)
+def test_one_listener_acts_only_when_decoys_and_proof_agree() -> None:
+    easy = replace(packaged()["grammar"], act=dict.fromkeys(Stakes, 0.0), ask=0.0)
+    said = evidence("horn sounding", "horn sounding", None)
+    assert isinstance(decide(said, GRAMMAR, {"grammar": easy}), Accepted)
+    doubted = evidence("three green", "two green", None)
+    assert isinstance(decide(doubted, GRAMMAR, {"grammar": easy}), Unclear)
     assert isinstance(decide(evidence("three green", "let me look", None), GRAMMAR), Ignored)
     assert isinstance(decide(evidence("three green", None, None), GRAMMAR), Ignored)
     said = evidence("horn sounding", "horn sounding", None)
+    for proof in (("horn", "surrounding"), ()):
+        unsure = replace(said, hearing=replace(said.hearing, proof=proof))
+        assert not isinstance(decide(unsure, GRAMMAR), Accepted)
+
+
+def test_a_listener_that_proves_nothing_looks_twice() -> None:
+    said = evidence("horn sounding", "horn sounding", None)
     for again in (("two", "green"), (), None):
-        unsure = replace(said, hearing=replace(said.hearing, again=again))
-        assert isinstance(decide(unsure, GRAMMAR), Unclear)
+        plain = replace(said.hearing, proves=False, proof=(), again=again)
+        unsure = replace(said, hearing=plain)
+        assert unsure.listeners == "plain grammar"
+        assert not isinstance(decide(unsure, GRAMMAR), Accepted)
 
 
 @pytest.mark.parametrize("words", ["three green", "horn sounding and one red"])
@@ -161,13 +182,51 @@ def test_one_listener_asks_about_what_has_a_neighbour_and_about_rows(words: str)
     assert " and ".join(s.words for s in verdict.guess) == words
 
 
-def test_what_costs_more_needs_more() -> None:
-    bars = [BARS[stakes] for stakes in Stakes]
-    for dearer, cheaper in pairwise(bars):
-        assert dearer.other >= cheaper.other
-        assert dearer.decoy >= cheaper.decoy
-        assert dearer.ratio >= cheaper.ratio
-        assert dearer.floor >= cheaper.floor
+@pytest.mark.parametrize("listeners", sorted(packaged()))
+def test_what_costs_more_needs_more(listeners: str) -> None:
+    calibration = packaged()[listeners]
+    bars = [calibration.act[stakes] for stakes in Stakes]
+    assert bars == sorted(bars, reverse=True)
+    assert calibration.ask <= min(bars)
+    assert bars[-1] >= 0.3  # the cheapest bar: as likely as not, by its cost of a half
+
+
+def test_the_packaged_weights_keep_their_directions() -> None:
+    for calibration in packaged().values():
+        for name, weight in calibration.weights.items():
+            assert weight.weight * DIRECTIONS.get(name, 0) >= 0
+            assert weight.scale > 0
+
+
+def test_features_are_those_of_the_calibration() -> None:
+    both = evidence("three green", "three green", CLEAR, "three green")
+    alone = evidence("three green", "three green", None)
+    plain = replace(both.hearing, proves=False)
+    unproven = (replace(both, hearing=plain), replace(alone, hearing=plain))
+    for said in (both, alone, replace(both, hearing=None), *unproven):
+        candidate = candidate_of(said, GRAMMAR)
+        assert candidate is not None
+        found = features_of(said, GRAMMAR, candidate)
+        assert set(found) == set(packaged()[said.listeners].weights)
+
+
+def test_the_scorer_alone_gives_times_by_share_of_words() -> None:
+    said = replace(evidence("three green", "", CLEAR, "three green"), hearing=None)
+    verdict = decide(said, GRAMMAR)
+    assert not isinstance(verdict, Ignored)
+
+
+def test_the_bar_of_the_stakes_decides() -> None:
+    said = evidence("three green", "three green", CLEAR, "three green")
+    calibration = packaged()["grammar+scorer"]
+    candidate = candidate_of(said, GRAMMAR)
+    assert candidate is not None
+    sure = calibration.probability(features_of(said, GRAMMAR, candidate))
+    for bar, kind in ((sure + 1e-9, Unclear), (sure, Accepted)):
+        strict = replace(calibration, act={**calibration.act, Stakes.CLOSES_GOOD: bar}, ask=0.1)
+        assert isinstance(decide(said, GRAMMAR, {"grammar+scorer": strict}), kind)
+    deaf = replace(calibration, act=dict.fromkeys(Stakes, 1.0), ask=1.0)
+    assert isinstance(decide(said, GRAMMAR, {"grammar+scorer": deaf}), Ignored)
 
 
 TEXTS = ["three green", "two green", "one red", "no green", "horn sounding", "going to gear"]

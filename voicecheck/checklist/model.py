@@ -235,6 +235,9 @@ class Position(_Strict):
 class Timing(_Strict):
     """How sure a spoken time is, in seconds. Settings, not measurements of the aircraft."""
 
+    # Of 100 outer edges of callouts, by the six synthetic voices that speech.boundaries was set
+    # on, 95 were right to 47 ms clean, 54 at 20 dB, 70 at 10 dB and 92 at 5 dB. People are less
+    # even, and an edge between two callouts of one breath is less sure (0.24 s at 5 dB): wider.
     word_error: float = Field(
         0.13, ge=0, le=2, description="error of a recognised word boundary, each end"
     )

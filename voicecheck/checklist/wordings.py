@@ -2,14 +2,26 @@
 
 from __future__ import annotations
 
-from collections.abc import Callable, Iterator
+from collections.abc import Iterator, Sequence
 from dataclasses import dataclass
+from typing import Final, Protocol
 
 from voicecheck.checklist.advice import Advice, Severity
 from voicecheck.checklist.resolved import OFF, Checklist, Grade, Item, Position
 
-Alike = Callable[[str, str], str | None]
-"""Says why two different wordings sound alike ("1 sound apart"), or None."""
+
+class Alike(Protocol):
+    """Compares how wordings sound."""
+
+    def __call__(self, one: str, other: str) -> str | None:
+        """Why two different wordings sound alike ("distance 2.1, limit 3"), or None."""
+
+    def clearer(self, phrase: str, others: Sequence[str]) -> str | None:
+        """What to call it instead, so that it sounds like none of the others, or None."""
+
+
+_POWER: Final = "power:"
+_COMMAND: Final = "command:"
 
 
 @dataclass(frozen=True, slots=True)
@@ -18,7 +30,8 @@ class Wording:
 
     key: what it means; two wordings with one key are the same callout. meaning: the same in
     words. closes_good: would, in this position, record something as good. position, item: of
-    which item it is a reading.
+    which item it is a reading. taught: it is the first wording of what it means, the one that
+    the crew is taught.
     """
 
     key: str
@@ -27,6 +40,7 @@ class Wording:
     closes_good: bool = False
     position: str | None = None
     item: str | None = None
+    taught: bool = True
 
 
 def said_together(checklist: Checklist, position: Position) -> list[Wording]:
@@ -63,32 +77,62 @@ def shared(checklist: Checklist) -> Iterator[Advice]:
 
 
 def confusable(checklist: Checklist, alike: Alike) -> Iterator[Advice]:
-    """Pairs of different meaning that sound alike, where one of them records a good result.
+    """Pairs of different meaning that sound alike: one of them will have to be asked about.
 
-    Such a result is not asked about. Callouts that close nothing as good, such as those of
-    buses among themselves, are left alone.
+    Callouts of buses among themselves are left alone: they are always asked about. So are
+    two that both record something bad, which the crew hears read back, and a second wording,
+    which the crew need not use.
     """
     told: set[frozenset[str]] = set()
     for position in checklist.positions:
         together = said_together(checklist, position)
-        for good in (wording for wording in together if wording.closes_good):
+        for dear in (wording for wording in together if wording.taught and _dear(wording)):
             for other in together:
-                pair = frozenset((good.phrase, other.phrase))
-                if other.key == good.key or len(pair) == 1 or pair in told:
+                pair = frozenset((dear.phrase, other.phrase))
+                if other.key == dear.key or len(pair) == 1 or pair in told:
                     continue
-                why = alike(good.phrase, other.phrase)
+                if not dear.closes_good and not other.closes_good and _asked(dear, other):
+                    continue
+                why = alike(dear.phrase, other.phrase)
                 if why is None:
                     continue
                 told.add(pair)
-                yield Advice(
-                    Severity.WARNING,
-                    f"'{good.phrase}' ({good.meaning}) sounds like '{other.phrase}' "
-                    f"({other.meaning}): {why}",
-                    "call one of them by another name or another verb, with more sounds that "
-                    "the other lacks",
-                    good.position,
-                    good.item,
-                )
+                yield _too_close(dear, other, why, together, alike)
+
+
+def _dear(wording: Wording) -> bool:
+    return wording.closes_good or wording.key.startswith(("select:", "selector:", _COMMAND))
+
+
+def _asked(one: Wording, other: Wording) -> bool:
+    return one.key.startswith(_POWER) or other.key.startswith(_POWER)
+
+
+def _too_close(
+    dear: Wording, other: Wording, why: str, together: Sequence[Wording], alike: Alike
+) -> Advice:
+    if dear.key.startswith(_COMMAND) and other.key.startswith(_COMMAND):
+        severity = Severity.ERROR  # neither can be asked about
+        then = "and a command cannot be asked about"
+    else:
+        severity = Severity.WARNING
+        then = "so it is asked about each time" if dear.closes_good else "so one is asked about"
+    proposals = []
+    for wording, rest in ((dear, other), (other, dear)):
+        others = [w.phrase for w in together if w.key != wording.key]
+        clearer = alike.clearer(wording.phrase, [*others, rest.phrase])
+        if clearer is not None:
+            proposals.append(f"instead of '{wording.phrase}' {clearer}")
+    return Advice(
+        severity,
+        f"'{dear.phrase}' ({dear.meaning}) sounds like '{other.phrase}' "
+        f"({other.meaning}): {why}, {then}",
+        " or ".join(proposals)
+        or "call one of them by another name or another verb, with more sounds that "
+        "the other lacks",
+        dear.position,
+        dear.item,
+    )
 
 
 def _readings(item: Item, *, here: bool) -> Iterator[Wording]:
@@ -98,7 +142,8 @@ def _readings(item: Item, *, here: bool) -> Iterator[Wording]:
         # A timed lamp that is called out before the selector moves is a finding.
         closes_good = good and not (here and item.window is not None)
         for phrase in reading.phrases:
-            yield Wording(reading.key, phrase, meaning, closes_good, item.position, item.id)
+            taught = phrase == reading.phrases[0]
+            yield Wording(reading.key, phrase, meaning, closes_good, item.position, item.id, taught)
 
 
 def _everywhere(checklist: Checklist) -> Iterator[Wording]:

@@ -2,33 +2,27 @@
 
 from __future__ import annotations
 
-import json
-from collections.abc import Callable, Iterable
-from dataclasses import asdict
+from collections.abc import Callable
 from typing import Annotated, Final
 
 import typer
-from rich.box import SIMPLE
 from rich.console import Console
-from rich.table import Table as Screen
 from rich.text import Text
 
+from voicecheck.cli.measure_hearing import calibrate, callouts, corpus, make_corpus, peers
+from voicecheck.cli.measure_sounds import endpoint, phones, word_times, wordings
 from voicecheck.cli.measure_states import limits_of, progress, wanted_checklists
 from voicecheck.cli.run import Second
+from voicecheck.cli.tables import AsJson, show
 from voicecheck.measure.engine_speed import EVENTS, measure_engine
 from voicecheck.measure.latency import measure_latency
-from voicecheck.measure.machine import this_machine
 from voicecheck.measure.soak import HOURS, measure_soak
 from voicecheck.measure.states.explore import SEED, explore_fleet
 from voicecheck.measure.states.explore import table as states_table
-from voicecheck.measure.table import Cell, Table
+from voicecheck.measure.table import Table
 
-SCHEMA: Final = 1
-"""Version of the JSON form."""
 QUICK: Final[tuple[Callable[[], Table], ...]] = (measure_engine,)
 """What runs when no measurement is named: each in well under a minute."""
-_WIDEST: Final = 400
-"""Columns of the widest table."""
 
 app = typer.Typer(
     name="measure",
@@ -36,8 +30,6 @@ app = typer.Typer(
     no_args_is_help=False,
     rich_markup_mode=None,
 )
-
-AsJson = Annotated[bool, typer.Option("--json", help="One JSON result on standard output.")]
 
 
 @app.callback(invoke_without_command=True)
@@ -143,38 +135,12 @@ def logbook(
     show([measure_logbook(tuple(sessions or SIZES), database)], as_json=as_json)
 
 
-def show(tables: Iterable[Table], *, as_json: bool) -> None:
-    """Print the machine and the tables, each as soon as it is there; or all as one JSON object."""
-    machine = this_machine()
-    if as_json:
-        result = {
-            "schema": SCHEMA,
-            "machine": asdict(machine),
-            "measurements": [table.as_json() for table in tables],
-        }
-        typer.echo(json.dumps(result, ensure_ascii=False, indent=2))
-        return
-    screen = Console(highlight=False)
-    screen.print(Text(str(machine)), soft_wrap=True)
-    for table in tables:
-        _print(table, screen)
-
-
-def _print(table: Table, screen: Console) -> None:
-    drawn = Screen(title=table.title, title_justify="left", box=SIMPLE, pad_edge=False)
-    for index, column in enumerate(table.columns):
-        words = any(isinstance(row[index], str) for row in table.rows)
-        drawn.add_column(column, justify="left" if words else "right", no_wrap=True)
-    for row in table.rows:
-        drawn.add_row(*map(_cell, row))
-    screen.print()
-    # A table that is wider than the screen is not broken up: it may be read from a file.
-    wide = screen.measure(drawn, options=screen.options.update(width=_WIDEST)).maximum
-    screen.width = max(screen.width, wide)
-    screen.print(drawn)
-    for note in table.notes:
-        screen.print(Text(note), soft_wrap=True)
-
-
-def _cell(value: Cell) -> Text:
-    return Text("" if value is None else f"{value:,}" if isinstance(value, int) else str(value))
+app.command()(callouts)
+app.command("make-corpus")(make_corpus)
+app.command()(corpus)
+app.command()(phones)
+app.command()(wordings)
+app.command()(endpoint)
+app.command("word-times")(word_times)
+app.command()(calibrate)
+app.command()(peers)

@@ -12,10 +12,10 @@ from rich.text import Text
 
 from voicecheck import __version__
 from voicecheck.caution import CAUTION
-from voicecheck.cli.measure import show
 from voicecheck.cli.rehearse_live import as_student, watch
 from voicecheck.cli.run import Listener, Model, Second, hearing_options
 from voicecheck.cli.sound import Headset, cockpit_options
+from voicecheck.cli.tables import show
 from voicecheck.errors import VoicecheckError
 from voicecheck.rehearsal.accumulate import Accumulated
 from voicecheck.rehearsal.cast import airframes, manners_named

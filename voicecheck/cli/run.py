@@ -55,14 +55,16 @@ from voicecheck.session.settings import load_settings
 
 Listener = Annotated[str, typer.Option(metavar="pocketsphinx|vosk", help="The streaming listener.")]
 Model = Annotated[
-    Path | None, typer.Option(metavar="DIR", help="Folder of a Vosk model (--listener vosk).")
+    Path | None,
+    typer.Option(metavar="DIR", help="Folder of a Vosk model, or its name (--listener vosk)."),
 ]
 Second = Annotated[
     str,
     typer.Option(
         "--second-listener",
-        metavar="auto|off|DIR",
-        help="The scoring listener: the packaged weights, none, or a CTranslate2 Whisper folder.",
+        metavar="auto|whisper|off|DIR",
+        help="The scoring listener: the packaged Moonshine or Whisper weights, none, or a folder "
+        "with a model of either kind.",
     ),
 ]
 
@@ -75,7 +77,9 @@ def hearing_options(listener: str, model: Path | None, second: str) -> HearingOp
         return HearingOptions("pocketsphinx", None, second)
     if listener == "vosk":
         if model is None:
-            raise VoicecheckError("--listener vosk needs --model DIR, the folder of a Vosk model")
+            raise VoicecheckError(
+                "--listener vosk needs --model DIR, the folder or the name of a Vosk model"
+            )
         return HearingOptions("vosk", model, second)
     raise VoicecheckError(f"--listener {listener}: unknown; choose pocketsphinx or vosk")
 

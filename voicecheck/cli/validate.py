@@ -15,9 +15,11 @@ from rich.text import Text
 from voicecheck.checklist.loader import find_type_file, read_airframes, read_type
 from voicecheck.checklist.model import AirframeFile
 from voicecheck.checklist.schema import SchemaName, json_schema
-from voicecheck.errors import VoicecheckError
+from voicecheck.errors import Place, VoicecheckError
 from voicecheck.session.proofread import proofread
 from voicecheck.shipped import checklists_dir
+from voicecheck.speech.lexicon import Lexicon
+from voicecheck.speech.vosk_listener import VoskListener
 from voicecheck.yaml_source import check_model, read_yaml
 
 
@@ -36,6 +38,10 @@ def validate(
         str | None,
         typer.Option(metavar="type|airframe", help="Print the JSON Schema of such a file."),
     ] = None,
+    model: Annotated[
+        Path | None,
+        typer.Option(metavar="DIR", help="Words must be known to this Vosk model instead."),
+    ] = None,
 ) -> None:
     """Check checklists: structure, order, power, windows, wordings, pronunciations.
 
@@ -49,11 +55,13 @@ def validate(
     if not paths:
         raise VoicecheckError("name a checklist file or folder to validate, or use --schema")
     screen = Console(highlight=False)
+    vosk = None if model is None else VoskListener(model, Lexicon({}, (), (), (), ()))
     problems = 0
     done: set[tuple[Path, str]] = set()
+    told: set[tuple[Place | None, str]] = set()
     for path in _files(paths):
         try:
-            for line in _check(path, done):
+            for line in _check(path, done, told, vosk):
                 problems += line.wrong
                 screen.print(Text(line.text), soft_wrap=True)
         except VoicecheckError as error:
@@ -83,8 +91,16 @@ def _files(paths: list[Path]) -> list[Path]:
     return files
 
 
-def _check(path: Path, done: set[tuple[Path, str]]) -> Iterator[_Line]:
-    """Check one file; pairs of type file and registration that are `done` are left out."""
+def _check(
+    path: Path,
+    done: set[tuple[Path, str]],
+    told: set[tuple[Place | None, str]],
+    vosk: VoskListener | None,
+) -> Iterator[_Line]:
+    """Check one file; pairs of type file and registration that are `done` are left out.
+
+    told: what was said of single words, which is the same for every airframe.
+    """
     source = read_yaml(path)
     if isinstance(source.data, dict) and {"registration", "checklist"} & source.data.keys():
         check_model(AirframeFile, source)
@@ -99,7 +115,7 @@ def _check(path: Path, done: set[tuple[Path, str]]) -> Iterator[_Line]:
     fresh = sorted(wanted - done)
     done |= wanted
     for type_path, registration in fresh:
-        yield from _resolved(type_path, registration)
+        yield from _resolved(type_path, registration, told, vosk)
 
 
 def _type_of(airframe: Path, type_id: str) -> Path:
@@ -114,12 +130,19 @@ def _type_of(airframe: Path, type_id: str) -> Path:
     )
 
 
-def _resolved(type_path: Path, registration: str) -> Iterator[_Line]:
-    proof = proofread(type_path, registration)
+def _resolved(
+    type_path: Path,
+    registration: str,
+    told: set[tuple[Place | None, str]],
+    vosk: VoskListener | None,
+) -> Iterator[_Line]:
+    proof = proofread(type_path, registration, None if vosk is None else vosk.missing)
     if (checklist := proof.checklist) is not None:
         yield _Line(
             f"{type_path}: {registration}: {len(checklist.positions)} positions, "
             f"{len(checklist.items)} items, {len(checklist.not_fitted)} not fitted"
         )
     for remark in proof.remarks:
-        yield _Line(str(remark), remark.wrong)
+        if (remark.place, remark.text) not in told:
+            told.add((remark.place, remark.text))
+            yield _Line(str(remark), remark.wrong)

@@ -166,7 +166,8 @@ def _positions(checklist: Checklist) -> Iterator[Offer]:
 def _power(checklist: Checklist) -> Iterator[Offer]:
     for bus in checklist.buses:
         for state, phrases in (("on", bus.on), ("off", bus.off)):
-            callout = Callout(f"power:{bus.id}:{state}", phrases, Stakes.ADVANCES, joins=True)
+            key = f"power:{bus.id}:{state}"
+            callout = Callout(key, phrases, Stakes.ADVANCES, joins=True, asked=True)
             yield Offer(callout, SetPower(bus.id, state))
 
 

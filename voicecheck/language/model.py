@@ -85,3 +85,6 @@ class SpeechFile(_Strict):
     swaps: tuple[tuple[str, ...], ...]
     negations: tuple[str, ...]
     chatter: tuple[str, ...]
+    alternatives: dict[str, tuple[str, ...]] = Field(
+        default_factory=dict, description="word to clearer wordings that `validate` may propose"
+    )

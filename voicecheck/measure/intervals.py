@@ -1,4 +1,4 @@
-"""Confidence intervals of shares, by scipy (imported late: it is slow to load)."""
+"""Confidence intervals of shares, by scipy; the extra "measure" brings it."""
 
 from __future__ import annotations
 
@@ -9,12 +9,12 @@ from voicecheck.errors import VoicecheckError
 
 
 def library(name: str) -> Any:
-    """A library that is loaded late. Raises VoicecheckError when it is not installed."""
+    """A library of the extra "measure". Raises VoicecheckError when it is not installed."""
     try:
         return importlib.import_module(name)
     except ImportError as error:
         raise VoicecheckError(
-            f"this measurement needs {error.name or name}; install it with pip"
+            f"this measurement needs {error.name or name}; install voicecheck[measure]"
         ) from error
 
 

@@ -21,6 +21,7 @@ from numpy.typing import NDArray
 from voicecheck.audio.source import BLOCK, RATE, Block
 from voicecheck.callouts import Callout
 from voicecheck.checklist.loader import Loaded
+from voicecheck.checklist.vocabulary import words as words_of
 from voicecheck.engine import Engine
 from voicecheck.errors import VoicecheckError
 from voicecheck.journal.format import Kind
@@ -121,7 +122,9 @@ class Stage:
         self._scripted = ScriptedEar(loaded) if listeners is None else None
         self._real: _Listening | None = None
         if listeners is not None:
-            self._real = _Listening(open_hearing(loaded.language, listeners, cache).ear)
+            self._real = _Listening(
+                open_hearing(loaded.language, listeners, cache, words_of(loaded.checklist)).ear
+            )
         ear: Hears | None = self._scripted or self._real
         clock = StreamClock()
         self._voice = open_voice(VoiceOptions(), cache, clock, live=False)

@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Callable
+from collections.abc import Callable, Collection
 from dataclasses import dataclass, field
 from pathlib import Path
 from typing import Any
@@ -127,14 +127,21 @@ class Assembly:
 
 
 def open_ears(
-    wanted: Wanted, language: Language, cache: Path, display: Display
+    wanted: Wanted,
+    language: Language,
+    cache: Path,
+    display: Display,
+    words: Collection[str] = (),
 ) -> tuple[OpenedEar, ...]:
-    """One ear for each channel. Raises VoicecheckError for a missing or broken model."""
+    """One ear for each channel. Raises VoicecheckError for a missing or broken model.
+
+    words: all that can be said, so that the unknown among them get a guessed sound.
+    """
     if not wanted.cockpit.hear:
         return ()
     display.notice("listeners are being loaded")
     ears = tuple(
-        open_hearing(language, wanted.hearing, cache) for _ in range(wanted.cockpit.channels)
+        open_hearing(language, wanted.hearing, cache, words) for _ in range(wanted.cockpit.channels)
     )
     for notice in ears[0].notices:
         display.notice(notice)

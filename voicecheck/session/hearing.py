@@ -2,21 +2,35 @@
 
 from __future__ import annotations
 
+from collections.abc import Iterable
+from dataclasses import replace
 from pathlib import Path
 
 from voicecheck.language import Language
 from voicecheck.session.lexicon import lexicon_of
 from voicecheck.session.options import HearingOptions
+from voicecheck.session.pronouncing import guesses
 from voicecheck.speech.opening import OpenedEar, open_ear
 
 
-def open_hearing(language: Language, options: HearingOptions, cache: Path) -> OpenedEar:
-    """The listeners. Raises VoicecheckError for a missing or broken model."""
-    return open_ear(
-        lexicon_of(language),
+def open_hearing(
+    language: Language, options: HearingOptions, cache: Path, words: Iterable[str] = ()
+) -> OpenedEar:
+    """The listeners. Raises VoicecheckError for a missing or broken model.
+
+    words: all that can be said, so that the unknown among them get a guessed sound.
+    """
+    opened = open_ear(
+        lexicon_of(language, words),
         listener=options.listener,
         model=options.model,
         second=options.second,
         cache=cache,
         threads=options.threads,
     )
+    guessed = guesses(words, language) if options.listener == "pocketsphinx" else {}
+    notices = tuple(
+        f"'{word}' is in no dictionary: its sound is guessed, {ways[0]}; see `voicecheck validate`"
+        for word, ways in guessed.items()
+    )
+    return replace(opened, notices=(*opened.notices, *notices))

@@ -15,9 +15,10 @@ ListenerName = Literal["pocketsphinx", "vosk"]
 
 @dataclass(frozen=True, slots=True)
 class HearingOptions:
-    """Which listeners to use. model: a Vosk model folder; second: auto, off or a folder.
+    """Which listeners to use.
 
-    threads: of the second listener; where several sessions run side by side one each is cheapest.
+    model: a Vosk model folder or its name; second: auto, whisper, off or a folder; threads: of the
+    second listener; where several sessions run side by side one each is cheapest.
     """
 
     listener: ListenerName = "pocketsphinx"

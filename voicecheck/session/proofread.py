@@ -7,12 +7,13 @@ from pathlib import Path
 from typing import Final
 
 from voicecheck.checklist.advice import Severity
-from voicecheck.checklist.loader import load_checklist
+from voicecheck.checklist.loader import Loaded, load_checklist
 from voicecheck.checklist.resolved import Checklist
+from voicecheck.checklist.vocabulary import words
 from voicecheck.errors import InputError, Place, VoicecheckError
-from voicecheck.language import Language
 from voicecheck.session.advised import advised
 from voicecheck.session.lexicon import lexicon_of
+from voicecheck.session.pronouncing import told_of
 from voicecheck.session.sayable import Missing, require_sayable
 from voicecheck.session.soundalike import soundalike
 from voicecheck.shipped import checklists_dir, grammars_dir
@@ -47,10 +48,11 @@ def remark_of(error: VoicecheckError, about: str = "") -> Remark:
     return Remark(None, f"{head}{error}", True)
 
 
-def proofread(type_file: Path, registration: str) -> Proof:
+def proofread(type_file: Path, registration: str, missing: Missing | None = None) -> Proof:
     """Resolve one airframe as `voicecheck run` would, and look at everything that can be looked at.
 
-    Nothing is raised: what stops a session is a remark.
+    missing: of some words, those that another listener than the usual one does not know. Nothing
+    is raised: what stops a session is a remark.
     """
     checklist: Checklist | None = None
     remarks: list[Remark] = []
@@ -58,8 +60,10 @@ def proofread(type_file: Path, registration: str) -> Proof:
         loaded = load_checklist(
             str(type_file), registration, shipped=checklists_dir(), grammars=grammars_dir()
         )
-        require_sayable(loaded, _missing(loaded.language))
+        require_sayable(loaded, missing or _missing(loaded))
         checklist = loaded.checklist
+        for place, severity, text in told_of(loaded) if missing is None else ():
+            remarks.append(Remark(place, f"{severity}: {text}", False))
         for place, advice in advised(loaded, soundalike(loaded.language)):
             wrong = advice.severity is Severity.ERROR
             remarks.append(Remark(place, f"{checklist.registration}: {advice}", wrong))
@@ -71,9 +75,9 @@ def proofread(type_file: Path, registration: str) -> Proof:
 _LISTENERS: Final[dict[str, Missing]] = {}
 
 
-def _missing(language: Language) -> Missing:
+def _missing(loaded: Loaded) -> Missing:
     """Which words the listener cannot pronounce; loading it takes longer than all else here."""
-    lexicon = lexicon_of(language)
+    lexicon = lexicon_of(loaded.language, words(loaded.checklist))
     # By content: a folder of one's own grammars may have the name of a shipped language.
     key = repr(lexicon)
     if key not in _LISTENERS:

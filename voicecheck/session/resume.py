@@ -5,6 +5,7 @@ from __future__ import annotations
 from datetime import UTC, datetime
 from pathlib import Path
 
+from voicecheck.checklist.vocabulary import words
 from voicecheck.errors import VoicecheckError
 from voicecheck.journal.format import JOURNAL, Kind
 from voicecheck.journal.reader import read
@@ -66,7 +67,8 @@ def resume(
             )
         language = load_language(grammars_dir() / journal.header.language)
         live = wanted.live
-        ears = open_ears(wanted, language, cache, display)
+        said = words(replayed.engine.checklist)
+        ears = open_ears(wanted, language, cache, display, said)
         started = parse(journal.header.started)
         away = (datetime.now(UTC) - started).total_seconds()
         offset = max(replayed.last, away) if live else replayed.last

@@ -17,6 +17,7 @@ from voicecheck.audio.wav import WavSource
 from voicecheck.caution import CAUTION
 from voicecheck.checklist.loader import Loaded, load_checklist
 from voicecheck.checklist.resolved import checklist_to_json
+from voicecheck.checklist.vocabulary import words
 from voicecheck.engine import Engine
 from voicecheck.journal.rfc3339 import format_utc
 from voicecheck.journal.writer import JournalWriter
@@ -94,7 +95,7 @@ def run(
     # A recording that cannot be read is told of before the listeners are loaded.
     opened = wanted.cockpit if around is None else replace(wanted.cockpit, channels=1)
     source = None if wanted.live else open_source(wanted.wav, None, opened, display.notice)
-    ears = open_ears(wanted, loaded.language, cache, display)
+    ears = open_ears(wanted, loaded.language, cache, display, words(loaded.checklist))
     if ears:
         require_sayable(loaded, ears[0].missing)
     if around is not None:

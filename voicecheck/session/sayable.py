@@ -30,5 +30,5 @@ def require_sayable(loaded: Loaded, missing: Missing) -> None:
         place,
         f"no pronunciation for '{unknown[0]}'{more}",
         f"add it under 'pronunciations' in grammars/{loaded.language.name}/speech.yaml, "
-        "or use another word",
+        "use another word, or install libespeak-ng1, whose rules guess English ones",
     )

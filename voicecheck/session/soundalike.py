@@ -1,74 +1,80 @@
-"""Which wordings sound alike, by the phones of the dictionary and of the language's own words."""
+"""Which wordings are too near each other in sound, by the recogniser's measured confusions."""
 
 from __future__ import annotations
 
 from collections.abc import Iterator, Sequence
-from functools import cache
-from itertools import product
-from typing import Final
 
-from rapidfuzz.distance import Levenshtein
-
-from voicecheck.checklist.wordings import Alike
 from voicecheck.language import Language
-from voicecheck.speech.sounds import packaged_dictionary
+from voicecheck.session.pronouncing import sounds_of
+from voicecheck.speech.apart import LIMIT, Apart, Phones, differing
+from voicecheck.speech.confusion import packaged_confusions
 
-LIKE: Final = 0.8
-"""Share of phones in common from which the words that differ sound alike."""
-_VOWELS: Final = frozenset(
+_VOWELS = frozenset(
     ("AA", "AE", "AH", "AO", "AW", "AY", "EH", "ER", "EY", "IH", "IY", "OW", "OY", "UH", "UW")
 )
 """ARPAbet symbols that carry a syllable."""
 
-_Phones = tuple[str, ...]
 
+class Soundalike:
+    """Compares wordings (checklist.wordings.Alike).
 
-def soundalike(language: Language) -> Alike:
-    """Compares wordings over the words in which they differ, in the nearest pronunciation.
-
-    Alike is: one phone apart, one word of one syllable more or less, or LIKE. A negation more
-    is not meant: the listeners keep "horn not sounding" apart from every "horn sounding"
-    anyway (speech.decoys). Wordings with a word of unknown sound are not compared.
+    Alike is: nearer than the limit, or one word of one syllable more or less. A negation more
+    is not meant by the latter: the listeners keep "horn not sounding" apart from every "horn
+    sounding" anyway (speech.decoys). A word of unknown sound is compared with nothing.
     """
-    own = {
-        word: tuple(tuple(way.split()) for way in ways)
-        for word, ways in language.speech.pronunciations.items()
-    }
-    packaged = packaged_dictionary()
 
-    def ways(word: str) -> tuple[_Phones, ...]:
-        usual = packaged.get(word)
-        return (*own.get(word, ()), *((usual,) if usual else ()))
+    def __init__(self, language: Language) -> None:
+        self._language = language
+        self._apart = Apart(packaged_confusions().costs, self._ways)
 
-    def phones(words: Sequence[str]) -> Iterator[_Phones]:
-        for chosen in product(*(ways(word) for word in words)):
-            yield tuple(phone for word in chosen for phone in word)
+    def __call__(self, one: str, other: str) -> str | None:
+        """Why the two sound alike, or None."""
+        distance = self._apart.below(one, other)
+        if distance is not None:
+            return f"distance {distance:.1f}, limit {LIMIT:g}"
+        left, right = differing(one.split(), other.split())
+        if bool(left) != bool(right):
+            return self._slight(left or right)
+        return None
 
-    @cache
-    def nearness(left: tuple[str, ...], right: tuple[str, ...]) -> str | None:
-        pairs = list(product(phones(left), phones(right)))
-        if not pairs:
+    def clearer(self, phrase: str, others: Sequence[str]) -> str | None:
+        """The alternative wording that is farthest from all others, with its distance.
+
+        From the language's `alternatives`; None where none of them keeps the limit.
+        """
+        best: tuple[float, str] | None = None
+        for proposed in self._alternatives(phrase):
+            distances = [self._apart.distance(proposed, other) for other in others]
+            known = [d for d in distances if d is not None]
+            if len(known) < len(distances) or not known or min(known) < LIMIT:
+                continue
+            if any(self(proposed, other) is not None for other in others):
+                continue
+            if best is None or min(known) > best[0]:
+                best = (min(known), proposed)
+        return None if best is None else f"call it '{best[1]}' (distance {best[0]:.1f})"
+
+    def _ways(self, word: str) -> tuple[Phones, ...]:
+        sounds = sounds_of([word], self._language).get(word)
+        return tuple(tuple(way.split()) for way in sounds.ways) if sounds else ()
+
+    def _alternatives(self, phrase: str) -> Iterator[str]:
+        words = phrase.split()
+        for at, word in enumerate(words):
+            for other in self._language.speech.alternatives.get(word, ()):
+                yield " ".join([*words[:at], other, *words[at + 1 :]])
+
+    def _slight(self, more: Sequence[str]) -> str | None:
+        sounds = sounds_of(more, self._language)
+        if len(sounds) < len(set(more)) or more[0] in self._language.speech.negations:
             return None
-        if not left or not right:
-            more = left or right
-            syllables = min(sum(phone in _VOWELS for phone in a + b) for a, b in pairs)
-            slight = syllables <= 1 and more[0] not in language.speech.negations
-            return f"only '{' '.join(more)}' apart" if slight else None
-        if any(Levenshtein.distance(a, b) <= 1 for a, b in pairs):
-            return "one sound apart"
-        share = max(Levenshtein.normalized_similarity(a, b) for a, b in pairs)
-        return f"{share:.0%} of their sounds are the same" if share >= LIKE else None
-
-    def alike(one: str, other: str) -> str | None:
-        return nearness(*_differing(one.split(), other.split()))
-
-    return alike
+        fewest = sum(
+            min(sum(phone in _VOWELS for phone in way.split()) for way in sounds[word].ways)
+            for word in more
+        )
+        return f"only '{' '.join(more)}' apart" if fewest <= 1 else None
 
 
-def _differing(one: list[str], other: list[str]) -> tuple[tuple[str, ...], tuple[str, ...]]:
-    """Both without the words that they begin and end with alike."""
-    while one and other and one[0] == other[0]:
-        one, other = one[1:], other[1:]
-    while one and other and one[-1] == other[-1]:
-        one, other = one[:-1], other[:-1]
-    return tuple(one), tuple(other)
+def soundalike(language: Language) -> Soundalike:
+    """The comparison for one language."""
+    return Soundalike(language)

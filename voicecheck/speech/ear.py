@@ -3,20 +3,26 @@
 from __future__ import annotations
 
 from collections.abc import Mapping, Sequence
+from concurrent.futures import Future, ThreadPoolExecutor
 from dataclasses import replace
+from time import perf_counter
 
 import numpy as np
 from numpy.typing import NDArray
 
-from voicecheck.callouts import Callout
-from voicecheck.speech.acceptance import Evidence, decide
+from voicecheck.callouts import Callout, Stakes
+from voicecheck.speech.acceptance import candidate_of, decide
+from voicecheck.speech.apart import Apart
+from voicecheck.speech.boundaries import bounded
+from voicecheck.speech.close import confirmed_first, to_be_confirmed
 from voicecheck.speech.decoys import decoys_of
 from voicecheck.speech.endpoint import BLOCK, RATE, Endpointer, Utterance
+from voicecheck.speech.evidence import Evidence
 from voicecheck.speech.grammar import Grammar
 from voicecheck.speech.lexicon import Lexicon
-from voicecheck.speech.listener import Listener, Scorer
+from voicecheck.speech.listener import Follows, Hearing, Listener, Scorer, Scores
 from voicecheck.speech.shortlist import shortlist
-from voicecheck.speech.verdict import Ignored, Verdict
+from voicecheck.speech.verdict import Accepted, Ignored, Verdict
 
 
 class Ear:
@@ -34,19 +40,40 @@ class Ear:
         scorer: Scorer | None,
         lexicon: Lexicon,
         sounds: Mapping[str, tuple[str, ...]],
+        apart: Apart | None = None,
     ) -> None:
-        """sounds: word -> phones, for telling words apart; empty where none are known."""
+        """sounds: word -> phones, for telling words apart; empty where none are known.
+
+        apart: distances between wordings; None: none is close enough to be asked about.
+        """
         self._endpointer = endpointer
         self._listener = listener
         self._scorer = scorer
         self._lexicon = lexicon
         self._sounds = sounds
+        self._apart = apart
+        self._close: frozenset[str] = frozenset()
         self._grammar = Grammar((), lexicon.joiners)
         self._waiting: Grammar | None = None
         self._left = np.zeros(0, np.int16)
+        self._kept: tuple[float, Verdict] | None = None
+        """End of the utterance in progress when it last paused, and the verdict then."""
         self._fed = 0
         self.last: Evidence | None = None
         """What the latest verdict rested on, for the record."""
+        self.spent: dict[str, float] = {}
+        """Seconds of computing that the latest verdict took, by stage; no verdict uses them."""
+
+    def anew(self, endpointer: Endpointer) -> Ear:
+        """An ear that has heard nothing yet, with the same listeners and callouts."""
+        ear = Ear(
+            endpointer, self._listener, self._scorer, self._lexicon, self._sounds, self._apart
+        )
+        ear._grammar = self._waiting or self._grammar
+        ear._close = ear._too_close(ear._grammar)
+        if ear._grammar != self._grammar:
+            ear._listener.listen(ear._grammar)
+        return ear
 
     @property
     def now(self) -> float:
@@ -74,8 +101,9 @@ class Ear:
         whole = sound.size // BLOCK * BLOCK
         for at in range(0, whole, BLOCK):
             utterance = self._endpointer.feed(sound[at : at + BLOCK])
-            if utterance is not None:
-                verdicts.append(self._judge(utterance))
+            verdict = self._pause() if utterance is None else self._judge(utterance)
+            if verdict is not None:
+                verdicts.append(verdict)
         self._left = sound[whole:].copy()
         return verdicts
 
@@ -97,9 +125,44 @@ class Ear:
         if grammar.callouts:
             self._listener.listen(grammar)
         self._grammar = grammar
+        self._close = self._too_close(grammar)
+
+    def _too_close(self, grammar: Grammar) -> frozenset[str]:
+        return frozenset() if self._apart is None else to_be_confirmed(grammar, self._apart)
+
+    def _pause(self) -> Verdict | None:
+        """In a short pause: judge what was said so far, and keep it in case that was all.
+
+        It ends there if it is acted on, cannot go on to mean something else and closes nothing
+        as good. Everything else waits for the long silence, but not for the listeners again.
+        """
+        if self._endpointer.pausing:
+            utterance = self._endpointer.so_far()
+            verdict = self._verdict(utterance)
+            if isinstance(verdict, Accepted) and self._ends(verdict):
+                self._endpointer.end()
+                return self._done(verdict)
+            self._kept = (utterance.end, verdict)
+        elif isinstance(self._listener, Follows) and self._grammar.callouts:
+            self._listener.follow(self._endpointer.kept)
+        return None
+
+    def _ends(self, verdict: Accepted) -> bool:
+        phrases = self._grammar.phrases
+        good = any(phrases[s.words].stakes is Stakes.CLOSES_GOOD for s in verdict.spoken)
+        return not good and not self._may_go_on(verdict)
+
+    def _may_go_on(self, verdict: Accepted) -> bool:
+        begun = verdict.spoken[-1].words + " "
+        return any(phrase.startswith(begun) for phrase in self._grammar.phrases)
 
     def _judge(self, utterance: Utterance) -> Verdict:
-        verdict = self._verdict(utterance)
+        if self._kept is not None and self._kept[0] == utterance.end and utterance.whole:
+            return self._done(replace(self._kept[1], decided=utterance.decided))
+        return self._done(self._verdict(utterance))
+
+    def _done(self, verdict: Verdict) -> Verdict:
+        self._kept = None
         if self._waiting is not None:
             self._use(self._waiting)
         return verdict
@@ -107,24 +170,53 @@ class Ear:
     def _verdict(self, utterance: Utterance) -> Verdict:
         grammar = self._grammar
         self.last = None
+        self.spent = {}
         times = (utterance.start, utterance.end, utterance.decided)
         if not grammar.callouts:
             return Ignored(*times, "nothing is being listened for")
         if not utterance.voiced:
             return Ignored(*times, "too short to be words")
-        hearing = self._listener.hear(utterance.samples)
-        scores = None
+        began = perf_counter()
+        hearing, scores = self._listened(utterance.samples, grammar)
+        scored = perf_counter()
+        evidence = Evidence(utterance, hearing, scores, sounds=self._sounds)
+        likeliest = candidate_of(evidence, grammar)
+        about = [" ".join(hearing.text), *([likeliest.text] if likeliest else [])]
+        decoys = decoys_of(filter(None, about), grammar, self._lexicon)
+        self.last = replace(evidence, decoys=frozenset(decoys))
+        verdict = bounded(decide(self.last, grammar), utterance)
+        verdict = confirmed_first(verdict, self._close)
+        decided = perf_counter()
+        self.spent["listening"] = scored - began
+        self.spent["deciding"] = decided - scored
+        return verdict
+
+    def _listened(
+        self, samples: NDArray[np.int16], grammar: Grammar
+    ) -> tuple[Hearing, Scores | None]:
+        """Both listeners at the same time: the scorer encodes while the grammar is decoded."""
         if self._scorer is None:
-            hearing = replace(hearing, again=self._listener.hear(_altered(utterance.samples)).text)
-        hearing = hearing.trimmed(grammar.joiners)
-        if self._scorer is not None:
-            scores = self._scorer.score(
-                utterance.samples,
-                lambda free: shortlist(hearing, free, grammar, self._lexicon),
-            )
-        decoys = frozenset(decoys_of([" ".join(hearing.text)], grammar, self._lexicon))
-        self.last = Evidence(utterance, hearing, scores, decoys, self._sounds)
-        return decide(self.last, grammar)
+            hearing = self._listener.hear(samples).trimmed(grammar.joiners)
+            if hearing.proves or grammar.read(hearing.text) is None:
+                return hearing, None
+            again = self._listener.hear(_altered(samples)).text
+            return replace(hearing, again=again).trimmed(grammar.joiners), None
+        heard: Future[Hearing] = Future()
+
+        def propose(free: str) -> Sequence[str]:
+            return shortlist(heard.result(), free, grammar, self._lexicon)
+
+        with ThreadPoolExecutor(1) as pool:
+            scoring = pool.submit(self._scorer.score, samples, propose)
+            began = perf_counter()
+            try:
+                hearing = self._listener.hear(samples).trimmed(grammar.joiners)
+            except BaseException as error:
+                heard.set_exception(error)
+                raise
+            self.spent["grammar listener"] = perf_counter() - began
+            heard.set_result(hearing)
+            return hearing, scoring.result()
 
 
 def _altered(samples: NDArray[np.int16]) -> NDArray[np.int16]:

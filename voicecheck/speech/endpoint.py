@@ -7,7 +7,7 @@ here turn those into utterances. Utterances carry some sound from before and aft
 from __future__ import annotations
 
 from collections import deque
-from collections.abc import Callable
+from collections.abc import Callable, Sequence
 from dataclasses import dataclass
 from typing import Final
 
@@ -33,8 +33,11 @@ class Rules:
     """A block at or above this keeps it going: hysteresis against flicker in noise."""
     onset: int = 2
     """Blocks in a row that begin an utterance: one alone is a click."""
-    hang_over: int = 12
-    """Quiet blocks that end it (384 ms): less would cut pauses inside a callout."""
+    pause: int = 7
+    """Quiet blocks after which what was said is judged (224 ms). It may end there; if it goes
+    on, it is judged again. As many as `hang_over`: never before the end."""
+    hang_over: int = 13
+    """Quiet blocks that end it in any case (416 ms): less would cut pauses inside a callout."""
     lead: int = 14
     """Blocks of sound kept from before (448 ms), of which a part is certain to be quiet."""
     shortest: int = 5
@@ -82,6 +85,27 @@ class Endpointer:
         """Start of the utterance in progress, in seconds, else None."""
         return None if self._start is None else self._start * BLOCK / RATE
 
+    @property
+    def kept(self) -> Sequence[NDArray[np.int16]]:
+        """All blocks of the utterance in progress, those from before it too; else none."""
+        return self._kept
+
+    @property
+    def pausing(self) -> bool:
+        """Whether the latest block made an utterance in progress quiet for `Rules.pause`."""
+        return self._start is not None and self._quiet == self._rules.pause
+
+    def so_far(self) -> Utterance:
+        """The utterance in progress, as if it had ended. Raises ValueError when there is none."""
+        if self._start is None:
+            raise ValueError("no utterance is in progress")
+        return self._utterance(self._start, whole=True)
+
+    def end(self) -> None:
+        """The utterance in progress has ended: so_far() was all of it."""
+        if self._start is not None:
+            self._close(whole=True)
+
     def feed(self, block: NDArray[np.int16]) -> Utterance | None:
         """One block of 512 samples; an utterance when this block ended one."""
         likely = self._detect(block.astype("<i2").tobytes())
@@ -117,18 +141,21 @@ class Endpointer:
 
     def _close(self, *, whole: bool) -> Utterance:
         assert self._start is not None
-        first = self._blocks - len(self._kept)
-        utterance = Utterance(
-            samples=np.concatenate(self._kept),
-            offset=first * BLOCK / RATE,
-            start=self._start * BLOCK / RATE,
-            end=(self._blocks - self._quiet) * BLOCK / RATE,
-            decided=self._blocks * BLOCK / RATE,
-            whole=whole,
-            voiced=self._speech >= self._rules.shortest,
-        )
+        utterance = self._utterance(self._start, whole=whole)
         self._before.extend(self._kept[-self._quiet :] if self._quiet else ())
         self._kept = []
         self._start = None
         self._rising = self._quiet = self._speech = 0
         return utterance
+
+    def _utterance(self, start: int, *, whole: bool) -> Utterance:
+        first = self._blocks - len(self._kept)
+        return Utterance(
+            samples=np.concatenate(self._kept),
+            offset=first * BLOCK / RATE,
+            start=start * BLOCK / RATE,
+            end=(self._blocks - self._quiet) * BLOCK / RATE,
+            decided=self._blocks * BLOCK / RATE,
+            whole=whole,
+            voiced=self._speech >= self._rules.shortest,
+        )

@@ -3,8 +3,8 @@
 from __future__ import annotations
 
 from collections.abc import Callable, Iterable, Mapping, Sequence
-from dataclasses import dataclass
-from typing import Protocol
+from dataclasses import dataclass, field, replace
+from typing import Protocol, runtime_checkable
 
 import numpy as np
 from numpy.typing import NDArray
@@ -14,11 +14,16 @@ from voicecheck.speech.grammar import Grammar
 
 @dataclass(frozen=True, slots=True)
 class Word:
-    """One recognised word; start, end: seconds from the first sample of the utterance."""
+    """One recognised word; start, end: seconds from the first sample of the utterance.
+
+    sure: the recogniser's own confidence 0..1, None where it has none. Not to be believed
+    alone: in a small grammar it is high for anything.
+    """
 
     text: str
     start: float
     end: float
+    sure: float | None = None
 
 
 @dataclass(frozen=True, slots=True)
@@ -28,12 +33,16 @@ class Hearing:
     words: the best word sequence in the grammar, possibly only the beginning of a phrase;
     rival: the best word sequence when decoys and chatter are allowed as well, or None when
     no such pass was made; again: the best word sequence of the same sound a little quieter
-    and later, or None when it was not asked for.
+    and later, or None when it was not asked for; proves: whether the listener puts what it
+    heard to the proof; proof: then the best word sequence when every word of it may be another
+    word of the language, and another word may stand between; empty where nothing was heard.
     """
 
     words: tuple[Word, ...]
     rival: tuple[str, ...] | None = None
     again: tuple[str, ...] | None = None
+    proves: bool = False
+    proof: tuple[str, ...] = ()
 
     @property
     def text(self) -> tuple[str, ...]:
@@ -47,7 +56,8 @@ class Hearing:
             words.pop()
         while words and words[0].text in joiners:
             words.pop(0)
-        return Hearing(tuple(words), _trimmed(self.rival, joiners), _trimmed(self.again, joiners))
+        rival, again = _trimmed(self.rival, joiners), _trimmed(self.again, joiners)
+        return replace(self, words=tuple(words), rival=rival, again=again)
 
 
 def _trimmed(words: tuple[str, ...] | None, joiners: Sequence[str]) -> tuple[str, ...] | None:
@@ -82,18 +92,33 @@ class Listener(Protocol):
         ...
 
 
+@runtime_checkable
+class Follows(Protocol):
+    """A listener that can begin while an utterance is still being said."""
+
+    def follow(self, blocks: Sequence[NDArray[np.int16]]) -> None:
+        """All blocks of the utterance in progress so far. What hear() says is the same."""
+        ...
+
+
 @dataclass(frozen=True, slots=True)
 class Scores:
     """What a scoring listener thinks of each candidate text.
 
     per_token: candidate -> mean natural log probability per token, higher is likelier;
     tokens: candidate -> number of tokens; free: the text it would have written unguided,
-    in our spelling, which is among the candidates unless empty.
+    in our spelling, which is among the candidates unless empty; worst: candidate -> log
+    probability of its least likely token, where known; regret: candidate -> nats by which the
+    token it would rather have written at each place is likelier, in sum, where known; kind: of
+    the scorer, which names its calibration.
     """
 
     per_token: Mapping[str, float]
     tokens: Mapping[str, int]
     free: str
+    worst: Mapping[str, float] = field(default_factory=dict)
+    regret: Mapping[str, float] = field(default_factory=dict)
+    kind: str = "whisper"
 
     def lead(self, text: str, other: str) -> float:
         """How much likelier text is than other, in nats over the longer of the two.

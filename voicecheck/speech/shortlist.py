@@ -11,10 +11,10 @@ from voicecheck.speech.grammar import Grammar
 from voicecheck.speech.lexicon import Lexicon
 from voicecheck.speech.listener import Hearing
 
-NEAREST: Final = 7
+NEAREST: Final = 6
 """Single callouts taken beside the hypothesis, the most alike in writing first."""
-DECOYS: Final = 8
-"""Decoys taken, most alike first."""
+DECOYS: Final = 7
+"""Decoys taken: those of what was heard first, then the most alike."""
 
 
 def shortlist(hearing: Hearing, free: str, grammar: Grammar, lexicon: Lexicon) -> tuple[str, ...]:
@@ -25,7 +25,7 @@ def shortlist(hearing: Hearing, free: str, grammar: Grammar, lexicon: Lexicon) -
     texts: dict[str, None] = {}
     heard = " ".join(hearing.text)
     ours = _readable(heard, grammar)
-    reading_free = _readable(free, grammar)
+    reading_free = _readable(free, grammar) or singular_reading(free, grammar)
     for text in (ours, reading_free, " ".join(hearing.rival or ())):
         if text:
             texts[text] = None
@@ -35,9 +35,19 @@ def shortlist(hearing: Hearing, free: str, grammar: Grammar, lexicon: Lexicon) -
     for text in (ours, reading_free):
         if text:
             texts.update(dict.fromkeys(_variants(text, grammar, lexicon)))
-    spread = decoys_of([*filter(None, (ours, reading_free)), *near[:3]], grammar, lexicon)
-    texts.update(dict.fromkeys(sorted(spread, key=lambda p: (-_alike(p, leads), p))[:DECOYS]))
+    heard_ones = set(decoys_of([*filter(None, (ours, reading_free))], grammar, lexicon))
+    spread = heard_ones.union(decoys_of(near[:3], grammar, lexicon))
+    order = sorted(spread, key=lambda p: (p not in heard_ones, -_alike(p, leads), p))
+    texts.update(dict.fromkeys(order[:DECOYS]))
     return tuple(texts)
+
+
+def singular_reading(text: str, grammar: Grammar) -> str:
+    """The readable text that this one is but for plural endings we do not know, or ""."""
+    known = {word.removesuffix("s"): word for word in sorted(grammar.words)}
+    words = text.split()
+    ours = [w if w in grammar.words else known.get(w.removesuffix("s"), w) for w in words]
+    return _readable(" ".join(ours), grammar)
 
 
 def _readable(text: str, grammar: Grammar) -> str:
@@ -49,14 +59,19 @@ def _alike(phrase: str, leads: list[str]) -> float:
 
 
 def _variants(text: str, grammar: Grammar, lexicon: Lexicon) -> list[str]:
-    """Other readable texts one step away: a part dropped, or exchanged for a neighbour."""
-    parts = grammar.read(text.split()) or ()
-    phrases = [part.phrase for part in parts]
+    """Other readable texts one step away: a part dropped, or exchanged for a neighbour.
+
+    What stands between the parts stays: a row without its "and" would score too low to warn.
+    """
+    words = text.split()
+    parts = grammar.read(words) or ()
     found = []
-    for at, phrase in enumerate(phrases):
-        others = [p for p in neighbours(phrase, lexicon) if p in grammar.phrases]
-        for other in others:
-            found.append(" ".join([*phrases[:at], other, *phrases[at + 1 :]]))
-        if len(phrases) > 1:
-            found.append(" ".join(phrases[:at] + phrases[at + 1 :]))
+    for part in parts:
+        for other in neighbours(part.phrase, lexicon):
+            if other in grammar.phrases:
+                found.append(" ".join([*words[: part.first], other, *words[part.last :]]))
+    for at, part in enumerate(parts[1:], 1):
+        found.append(" ".join(words[: parts[at - 1].last] + words[part.last :]))
+    if len(parts) > 1:
+        found.append(" ".join(words[parts[1].first :]))
     return found

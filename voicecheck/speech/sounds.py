@@ -12,14 +12,21 @@ from rapidfuzz.distance import Levenshtein
 @lru_cache(maxsize=1)
 def packaged_dictionary() -> Mapping[str, tuple[str, ...]]:
     """The dictionary inside the PocketSphinx wheel, first pronunciations only."""
+    return {word: ways[0] for word, ways in packaged_pronunciations().items()}
+
+
+@lru_cache(maxsize=1)
+def packaged_pronunciations() -> Mapping[str, tuple[tuple[str, ...], ...]]:
+    """The same with every pronunciation: word -> ways to say it, each a tuple of phones."""
     from pocketsphinx import get_model_path
 
-    sounds: dict[str, tuple[str, ...]] = {}
+    sounds: dict[str, tuple[tuple[str, ...], ...]] = {}
     text = Path(get_model_path("en-us/cmudict-en-us.dict")).read_text(encoding="utf-8")
     for line in text.splitlines():
-        word, *phones = line.split()
-        if "(" not in word:
-            sounds[word] = tuple(phones)
+        entry, *phones = line.split()
+        word = entry.split("(", 1)[0]
+        if word:
+            sounds[word] = (*sounds.get(word, ()), tuple(phones))
     return sounds
 
 

@@ -20,9 +20,11 @@ def spelled(text: str) -> str:
 
 
 def _once(words: list[str]) -> list[str]:
-    """A short window can make the model stutter: "one grain one grain one gr"."""
+    """A short window can make the model stutter: "one grain one grain one gr", "a b c a b"."""
     last = len(words) - 1
-    for period in range(1, len(words) // 2 + 1):
+    for period in range(1, len(words) - 1):
+        if period > len(words) // 2 and last - period < 1:
+            break  # one word said again at the end may be meant
         again = range(period, last)
         cut = words[last - period].startswith(words[last])  # the limit may cut the last word
         if cut and all(words[at] == words[at - period] for at in again):

@@ -14,6 +14,7 @@ from voicecheck.speech.denoise import denoise
 from voicecheck.speech.grammar import Grammar
 from voicecheck.speech.lexicon import Lexicon
 from voicecheck.speech.listener import Hearing, Word
+from voicecheck.speech.proof import LONGEST, competitors, proof_grammar
 
 FRAME: Final = 0.01
 """Seconds per frame of the decoder."""
@@ -21,7 +22,7 @@ SILENCES: Final = frozenset({"<s>", "</s>", "<sil>", "(NULL)", "[NOISE]", "[SPEE
 
 
 class SphinxListener:
-    """Hears an utterance twice: with the callouts alone, and with decoys allowed too.
+    """Hears an utterance with decoys, with the callouts alone, and puts the result to the proof.
 
     The cepstral mean is set to the model's own before each utterance: a hearing depends on
     nothing that was said before it (and an utterance's own mean measured worse in noise).
@@ -31,6 +32,7 @@ class SphinxListener:
         from pocketsphinx import Decoder
 
         self._lexicon = lexicon
+        self._grammar = Grammar((), lexicon.joiners)
         self._decoder: Any = Decoder(lm=None, loglevel="FATAL")
         self._usual_mean: str = self._decoder.get_cmn()
         for word, sounds in lexicon.pronunciations.items():
@@ -55,15 +57,26 @@ class SphinxListener:
             )
         decoys = self._sayable(decoys_of(grammar.phrases, grammar, self._lexicon))
         chatter = self._sayable(self._lexicon.chatter)
+        self._grammar = grammar
         self._decoder.add_jsgf_string("now", grammar.jsgf().encode())
         self._decoder.add_jsgf_string("rivals", grammar.jsgf(decoys, chatter).encode())
 
     def hear(self, samples: NDArray[np.int16]) -> Hearing:
         """Decode a whole utterance; words carry times from its first sample."""
         sound = denoise(samples).astype("<i2").tobytes()
-        words = self._decode("now", sound)
         rival = self._decode("rivals", sound)
-        return Hearing(words=words, rival=tuple(word.text for word in rival))
+        texts = tuple(word.text for word in rival)
+        # The best of more paths, where it is a callout, is the best of the callouts too.
+        ours = bool(texts) and self._grammar.read(texts) is not None
+        words = rival if ours else self._decode("now", sound)
+        return Hearing(words=words, rival=texts, proves=True, proof=self._proof(words, sound))
+
+    def _proof(self, heard: tuple[Word, ...], sound: bytes) -> tuple[str, ...]:
+        words = tuple(word.text for word in heard)
+        if len(words) > LONGEST or self._grammar.read(words) is None:
+            return ()
+        self._decoder.add_jsgf_string("proof", proof_grammar(words, competitors()).encode())
+        return tuple(word.text for word in self._decode("proof", sound))
 
     def _decode(self, search: str, sound: bytes) -> tuple[Word, ...]:
         decoder = self._decoder

@@ -1,13 +1,15 @@
 """A grammar listener on any Vosk model folder the user has.
 
-Vosk's native code ends the process on an empty or broken grammar, on a grammar change in
-mid-utterance and on some broken models; everything is checked before it gets there.
+Vosk's native code ends its process on an empty or broken grammar, on a grammar change in
+mid-utterance and on some broken models. Each is kept from it (vosk_model looks at the folder,
+grammar_json makes the grammar, vosk_child makes a recogniser for each), and should it end all
+the same, that is a child process, which is started again and given the utterance once more.
 """
 
 from __future__ import annotations
 
 import json
-from collections.abc import Iterable
+from collections.abc import Iterable, Sequence
 from pathlib import Path
 from typing import Any, Final
 
@@ -19,28 +21,12 @@ from voicecheck.speech.decoys import decoys_of
 from voicecheck.speech.grammar import Grammar
 from voicecheck.speech.lexicon import Lexicon
 from voicecheck.speech.listener import Hearing, Word
+from voicecheck.speech.vosk_model import find_model, model_fault
+from voicecheck.speech.vosk_process import VoskProcess, VoskStopped
 
-RATE: Final = 16000
 UNKNOWN: Final = "[unk]"
-
-
-def model_fault(folder: Path) -> str | None:
-    """What keeps this folder from being a run-time-grammar Vosk model, or None."""
-    if not folder.is_dir():
-        return "there is no such folder"
-    acoustic = ("am/final.mdl", "final.mdl")
-    features = ("conf/mfcc.conf", "mfcc.conf")
-    graph = ("graph/HCLr.fst", "HCLr.fst")
-    words = ("graph/Gr.fst", "Gr.fst")
-    for names, what in (
-        (acoustic, "acoustic model"),
-        (features, "feature settings"),
-        (graph, "look-ahead graph (only models with one can change grammar)"),
-        (words, "look-ahead word graph"),
-    ):
-        if not any((folder / name).is_file() and (folder / name).stat().st_size for name in names):
-            return f"it has no {what} ({names[0]})"
-    return None
+TRIES: Final = 2
+"""How often an utterance is given to a child before it counts as not understood."""
 
 
 def grammar_json(phrases: Iterable[str]) -> str:
@@ -52,43 +38,43 @@ def grammar_json(phrases: Iterable[str]) -> str:
 
 
 class VoskListener:
-    """Vosk in the place of PocketSphinx: hears an utterance with and without decoys."""
+    """Vosk in the place of PocketSphinx: hears an utterance with and without decoys.
 
-    def __init__(self, folder: Path, lexicon: Lexicon) -> None:
+    It listens while the utterance is still being said (follow), so that hear() has little left
+    to do. model: a folder, or the name of one in the usual places.
+    """
+
+    def __init__(self, model: Path, lexicon: Lexicon) -> None:
+        folder = find_model(model)
         fault = model_fault(folder)
         if fault is not None:
             raise VoicecheckError(f"{folder}: not a usable Vosk model: {fault}; unpack it again")
-        try:
-            import vosk
-        except (ImportError, OSError) as error:
-            raise VoicecheckError(
-                f"Vosk cannot be loaded ({error}); install vosk or use --listener pocketsphinx"
-            ) from error
-        vosk.SetLogLevel(-2)
-        try:
-            self._model: Any = vosk.Model(model_path=str(folder))
-            self._recogniser: Any = vosk.KaldiRecognizer(self._model, RATE)
-        except Exception as error:  # the package raises nothing more particular
-            raise VoicecheckError(
-                f"{folder}: Vosk cannot read this model; unpack it again"
-            ) from error
-        self._recogniser.SetWords(True)
+        self._process = VoskProcess(folder.resolve())
         self._lexicon = lexicon
         self._name = f"vosk ({folder.name})"
-        self._now: str | None = None
-        self._rivals: str | None = None
-        self._fed = 0.0
-        """Seconds fed since opening: word times run on across Reset()."""
+        self._grammars: dict[str, str] = {}
+        self._followed: list[NDArray[np.int16]] = []
+        self._known: dict[str, bool] = {}
 
     @property
     def name(self) -> str:
         """As written to the journal."""
         return self._name
 
+    @property
+    def rejects(self) -> bool:
+        """Whether the model has a word for what is none of ours; many lack it."""
+        return not self.missing([UNKNOWN])
+
     def missing(self, words: Iterable[str]) -> tuple[str, ...]:
         """The words the model does not know."""
-        find = self._model.vosk_model_find_word
-        return tuple(word for word in sorted(set(words)) if find(word) < 0)
+        wanted = sorted(set(words))
+        unseen = [word for word in wanted if word not in self._known]
+        if unseen:
+            answer = self._asked({"do": "find", "words": unseen})
+            absent = set(answer["missing"])
+            self._known.update((word, word not in absent) for word in unseen)
+        return tuple(word for word in wanted if not self._known[word])
 
     def listen(self, grammar: Grammar) -> None:
         """Raises VoicecheckError for a word the model lacks: it would silently be dropped."""
@@ -99,35 +85,91 @@ class VoskListener:
                 "use --listener pocketsphinx or another wording in callouts.yaml"
             )
         decoys = decoys_of(grammar.phrases, grammar, self._lexicon)
-        extra = [p for p in (*decoys, *self._lexicon.chatter) if not self.missing(p.split())]
-        if not self.missing([UNKNOWN]):
+        offered = (*decoys, *self._lexicon.chatter)
+        self.missing(word for phrase in offered for word in phrase.split())  # in one go
+        extra = [phrase for phrase in offered if not self.missing(phrase.split())]
+        if self.rejects:
             extra.append(UNKNOWN)
         phrases = [*grammar.phrases, *grammar.joiners]
-        self._now = grammar_json(phrases)
-        self._rivals = grammar_json([*phrases, *extra])
+        now, rivals = grammar_json(phrases), grammar_json([*phrases, *extra])
+        self._followed = []
+        self._grammars = {"now": now, "rivals": rivals}
+        self._asked({"do": "grammar", "grammars": self._grammars})
+
+    def follow(self, blocks: Sequence[NDArray[np.int16]]) -> None:
+        """All blocks of the utterance in progress so far; decoding them begins at once."""
+        try:
+            self._send(blocks)
+        except VoskStopped:
+            self._followed = []  # hear() starts a new child and begins again
 
     def hear(self, samples: NDArray[np.int16]) -> Hearing:
-        """Decode a whole utterance twice; words carry times from its first sample."""
-        if self._now is None or self._rivals is None:
+        """A whole utterance; words carry times from its first sample."""
+        if not self._grammars:
             raise RuntimeError("hear() before listen()")
-        sound = samples.astype("<i2").tobytes()
-        words = self._decode(self._now, sound)
-        rival = self._decode(self._rivals, sound)
-        return Hearing(words=words, rival=tuple(word.text for word in rival))
+        for _ in range(TRIES):
+            try:
+                self._send_rest(samples)
+                return _hearing(self._process.ask({"do": "end"}))
+            except VoskStopped:
+                self._restart()
+            finally:
+                self._followed = []
+        return Hearing(words=())
 
-    def _decode(self, grammar: str, sound: bytes) -> tuple[Word, ...]:
-        recogniser = self._recogniser
-        recogniser.Reset()
-        recogniser.SetGrammar(grammar)
-        began = self._fed
-        results = []
-        for at in range(0, len(sound), 8000):
-            if recogniser.AcceptWaveform(sound[at : at + 8000]):
-                results.append(json.loads(recogniser.Result()))
-        results.append(json.loads(recogniser.FinalResult()))
-        self._fed = began + len(sound) / 2 / RATE
-        return tuple(
-            Word(word["word"], word["start"] - began, word["end"] - began)
-            for result in results
-            for word in result.get("result", ())
+    def close(self) -> None:
+        """Let go of the child."""
+        self._process.close()
+
+    def _send(self, blocks: Sequence[NDArray[np.int16]]) -> None:
+        sent = len(self._followed)
+        same = sent <= len(blocks) and all(
+            a is b for a, b in zip(self._followed, blocks, strict=False)
         )
+        if not same:
+            self._process.tell({"do": "drop"})
+            self._followed, sent = [], 0
+        fresh = blocks[sent:]
+        if fresh:
+            self._process.tell({"do": "sound"}, _pcm(np.concatenate(fresh)))
+            self._followed = list(blocks)
+
+    def _send_rest(self, samples: NDArray[np.int16]) -> None:
+        sent = sum(block.size for block in self._followed)
+        known = np.concatenate(self._followed) if self._followed else samples[:0]
+        if not np.array_equal(known, samples[:sent]):
+            self._process.tell({"do": "drop"})
+            sent = 0
+        self._process.tell({"do": "sound"}, _pcm(samples[sent:]))
+
+    def _asked(self, request: dict[str, Any]) -> dict[str, Any]:
+        try:
+            return self._process.ask(request)
+        except VoskStopped:
+            self._restart()
+        try:
+            return self._process.ask(request)
+        except VoskStopped as stopped:
+            raise VoicecheckError(
+                f"Vosk ended twice over the same request ({stopped}); use --listener pocketsphinx"
+            ) from None
+
+    def _restart(self) -> None:
+        self._process.start()
+        self._followed = []
+        if self._grammars:
+            try:
+                self._process.ask({"do": "grammar", "grammars": self._grammars})
+            except VoskStopped as stopped:
+                raise VoicecheckError(
+                    f"Vosk cannot take the grammar ({stopped}); use --listener pocketsphinx"
+                ) from None
+
+
+def _pcm(samples: NDArray[np.int16]) -> bytes:
+    return samples.astype("<i2").tobytes()
+
+
+def _hearing(answer: dict[str, Any]) -> Hearing:
+    words = tuple(Word(text, start, end, sure) for text, start, end, sure in answer["now"])
+    return Hearing(words=words, rival=tuple(entry[0] for entry in answer["rivals"]))

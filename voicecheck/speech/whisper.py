@@ -19,13 +19,15 @@ from voicecheck.speech.listener import Scores
 from voicecheck.speech.spelling import spelled
 
 RATE: Final = 16000
-WINDOWS: Final = (4, 6, 8)
+WINDOWS: Final = (3, 4, 6, 8)
 """Seconds of sound the encoder is given; the shortest that holds the utterance is used."""
 HOP: Final = 160
 MARGIN: Final = 0.3
 """Seconds of quiet that should follow the utterance inside the window."""
 FREE_TOKENS: Final = 24
-"""Tokens of free text: enough to tell chatter, too few to stutter for long."""
+"""Tokens of free text at most,"""
+FREE_RATE: Final = 5.0
+"""and so many in each second (nobody speaks faster): a short window makes the model stutter."""
 NEEDED: Final = ("model.bin", "config.json", "tokenizer.json")
 
 
@@ -75,16 +77,17 @@ class WhisperScorer:
         """Write freely, ask `propose` for candidates given that text, score them all."""
         window = self._window(samples)
         encoded = self._encode(samples, window)
-        free = spelled(self._write(encoded))
+        free = spelled(self._write(encoded, samples.size / RATE))
         texts = list(dict.fromkeys([*propose(free), *([free] if free else [])]))
         if not texts:
             return Scores({}, {}, "")
         tokens = [self._tokenizer.encode(f" {text.capitalize()}.") for text in texts]
-        per_token = self._score(encoded, window, tokens)
+        rows = dict(zip(texts, self._score(encoded, window, tokens), strict=True))
         return Scores(
-            dict(zip(texts, per_token, strict=True)),
-            {text: len(row) for text, row in zip(texts, tokens, strict=True)},
+            {text: float(np.mean(row)) for text, row in rows.items()},
+            {text: len(row) for text, row in rows.items()},
             free,
+            {text: float(np.min(row)) for text, row in rows.items()},
         )
 
     @staticmethod
@@ -100,19 +103,20 @@ class WhisperScorer:
         features = self._storage.from_array(np.ascontiguousarray(mel[None].astype(np.float32)))
         return np.array(self._model.encode(features, to_cpu=True), dtype=np.float32)
 
-    def _write(self, encoded: NDArray[np.float32]) -> str:
+    def _write(self, encoded: NDArray[np.float32], seconds: float) -> str:
         prompt = [*self._tokenizer.sot_sequence, self._tokenizer.no_timestamps]
         result = self._model.generate(
             self._storage.from_array(encoded),
             [prompt],
             beam_size=1,
-            max_length=len(prompt) + FREE_TOKENS,
+            max_length=len(prompt) + min(FREE_TOKENS, 4 + int(FREE_RATE * seconds)),
         )[0]
         return str(self._tokenizer.decode(result.sequences_ids[0]))
 
     def _score(
         self, encoded: NDArray[np.float32], window: int, tokens: Sequence[Sequence[int]]
-    ) -> list[float]:
+    ) -> list[NDArray[np.float64]]:
+        """Log probability of every token of every text."""
         batch = np.ascontiguousarray(np.repeat(encoded, len(tokens), axis=0))
         results = self._model.align(
             self._storage.from_array(batch),
@@ -120,12 +124,10 @@ class WhisperScorer:
             tokens,
             [window * RATE // (2 * HOP)] * len(tokens),
         )
-        return [
-            float(np.mean(np.log(np.maximum(result.text_token_probs, 1e-12)))) for result in results
-        ]
+        return [np.log(np.maximum(result.text_token_probs, 1e-12)) for result in results]
 
 
 @lru_cache(maxsize=2)
-def load_scorer(folder: Path, threads: int = 2) -> WhisperScorer:
+def load_whisper(folder: Path, threads: int = 2) -> WhisperScorer:
     """One model in memory however many channels listen."""
     return WhisperScorer(folder, threads=threads)

@@ -1,0 +1,149 @@
+"""Listen to the calibration part of a corpus and fit one calibration for each set of listeners."""
+
+from __future__ import annotations
+
+import os
+from collections.abc import Callable, Sequence
+from concurrent.futures import ProcessPoolExecutor
+from dataclasses import replace
+from itertools import repeat
+from multiprocessing import get_context
+from pathlib import Path
+from typing import Final
+
+from voicecheck import __version__
+from voicecheck.audio.wav import WavSource
+from voicecheck.errors import VoicecheckError
+from voicecheck.language import Language
+from voicecheck.measure.fitting import Example, fit
+from voicecheck.measure.trial import Task, in_order
+from voicecheck.session.hearing import open_hearing
+from voicecheck.session.options import HearingOptions
+from voicecheck.speech.acceptance import OBJECTIONS, candidate_of
+from voicecheck.speech.calibration import ADAPTER, Calibration, CalibrationFile
+from voicecheck.speech.ear import Ear
+from voicecheck.speech.evidence import Evidence
+from voicecheck.speech.features import DIRECTIONS, features_of
+from voicecheck.speech.grammar import Grammar, dearest
+from voicecheck.speech.opening import new_endpointer
+
+Heard = tuple[Task, Evidence]
+
+SCORERS: Final = ("auto", "whisper")
+"""The packaged ones: Moonshine, then Whisper."""
+PIECE: Final = 40
+"""Recordings that one process hears before it reports."""
+
+
+def calibrate(
+    tasks: Sequence[Task], options: HearingOptions, cache: Path, tell: Callable[[str], None]
+) -> dict[str, Calibration]:
+    """By set of listeners: both, the scorer alone, the grammar listener alone.
+
+    With options.second "auto" for every packaged scorer, with "off" for none. A plain grammar
+    listener is one that proves nothing (Vosk): its calibration is fitted as if this one did
+    not. Raises VoicecheckError.
+    """
+    language = tasks[0].loaded.language
+    if any(task.loaded.language.name != language.name for task in tasks):
+        raise VoicecheckError("a calibration is for one language; leave the others out")
+    found: dict[str, Calibration] = {}
+    alone: list[Heard] = []
+    for second in SCORERS if options.second == "auto" else (options.second,):
+        tell(f"second listener: {second}")
+        heard = gather(tasks, language, replace(options, second=second), cache, tell)
+        alone = [(task, replace(evidence, scores=None)) for task, evidence in heard]
+        if second != "off":
+            scorer = [(task, replace(evidence, hearing=None)) for task, evidence in heard]
+            found |= dict(map(_fitted, (heard, _plain(heard), scorer)))
+    return found | dict(map(_fitted, (alone, _plain(alone))))
+
+
+def _fitted(heard: list[Heard]) -> tuple[str, Calibration]:
+    return heard[0][1].listeners, fit(examples_of(heard), DIRECTIONS)
+
+
+def _plain(heard: Sequence[Heard]) -> list[Heard]:
+    """As a listener would hear it that proves nothing and looks a second time instead."""
+    plain = []
+    for task, evidence in heard:
+        assert evidence.hearing is not None
+        hearing = replace(evidence.hearing, proves=False, again=evidence.hearing.rival)
+        plain.append((task, replace(evidence, hearing=hearing)))
+    return plain
+
+
+def gather(
+    tasks: Sequence[Task],
+    language: Language,
+    options: HearingOptions,
+    cache: Path,
+    tell: Callable[[str], None],
+) -> list[Heard]:
+    """The evidence of every utterance in every recording, heard by all processors together."""
+    order = in_order(tasks)
+    pieces = [order[at : at + PIECE] for at in range(0, len(order), PIECE)]
+    heard: list[Heard] = []
+    # Native code of the listeners holds threads: a process must not be forked from them.
+    with ProcessPoolExecutor(os.cpu_count(), mp_context=get_context("spawn")) as pool:
+        for piece in pool.map(_gathered, pieces, repeat(language), repeat(options), repeat(cache)):
+            heard += piece
+            tell(f"{len(heard)} utterances of {len(tasks)} recordings")
+    return heard
+
+
+def _gathered(
+    tasks: Sequence[Task], language: Language, options: HearingOptions, cache: Path
+) -> list[Heard]:
+    ear = open_hearing(language, options, cache).ear
+    heard: list[Heard] = []
+    for task in tasks:
+        ear = ear.anew(new_endpointer())
+        ear.listen(task.state.callouts)
+        heard += [(task, evidence) for evidence in _evidence(ear, task)]
+    return heard
+
+
+def _evidence(ear: Ear, task: Task) -> list[Evidence]:
+    found = []
+    for block in WavSource(task.audio).blocks():
+        if ear.feed(block.mixed) and ear.last is not None:
+            found.append(ear.last)
+    if ear.finish() and ear.last is not None:
+        found.append(ear.last)
+    return found
+
+
+def examples_of(heard: Sequence[Heard]) -> list[Example]:
+    """What can be learnt: utterances that have a candidate."""
+    examples = []
+    for task, evidence in heard:
+        grammar = Grammar(task.state.callouts, task.loaded.language.speech.joiners)
+        candidate = candidate_of(evidence, grammar)
+        if candidate is None:
+            continue
+        examples.append(
+            Example(
+                features_of(evidence, grammar, candidate),
+                candidate.keys == task.said,
+                any(object_(evidence, grammar, candidate) for object_ in OBJECTIONS),
+                dearest(candidate.parts),
+                task.line.of_kind,
+                task.line.voice,
+                task.line.noise,
+            )
+        )
+    return examples
+
+
+def written(found: dict[str, Calibration], tasks: Sequence[Task], listeners: str) -> str:
+    """The text of a calibration file."""
+    voices = sorted({task.line.voice for task in tasks})
+    made = {
+        "by": f"voicecheck measure calibrate, version {__version__}",
+        "listeners": listeners,
+        "recordings": str(len(tasks)),
+        "noise": ", ".join(sorted({task.line.noise for task in tasks})),
+        "voices": ", ".join(voices),
+    }
+    return ADAPTER.dump_json(CalibrationFile(1, made, found), indent=1).decode() + "\n"

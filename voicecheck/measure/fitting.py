@@ -1,0 +1,151 @@
+"""A logistic calibration fitted to examples, and the bars that keep false accepts rare."""
+
+from __future__ import annotations
+
+from collections.abc import Mapping, Sequence
+from dataclasses import dataclass
+from math import exp, log
+from typing import Final
+
+import numpy as np
+from numpy.typing import NDArray
+
+from voicecheck.callouts import Stakes
+from voicecheck.errors import VoicecheckError
+from voicecheck.measure.intervals import library
+from voicecheck.measure.sentences import Kind
+from voicecheck.speech.calibration import Calibration, Weight
+
+COST: Final = {
+    Stakes.CLOSES_GOOD: 4.0,
+    Stakes.ADVANCES: 2.0,
+    Stakes.RECORDS_BAD: 1.0,
+    Stakes.ASKS: 0.5,
+}
+"""What a mistake costs, relative to a finding that the crew must take back."""
+RIDGE: Final = 1.0
+"""Weight of the squared coefficients against the sum of the log losses."""
+LIMITS: Final[Mapping[Kind, float]] = {
+    "callout": 0.003,
+    "near_miss": 0.03,
+    "sound_alike": 0.12,
+    "opposite": 0.0,
+    "chatter": 0.005,
+    "other_state": 0.005,
+}
+"""Share of each kind that may be acted on wrongly, over all noise levels together."""
+ASKED: Final = 0.10
+"""Share of chatter and other states' callouts that may be asked about."""
+
+
+@dataclass(frozen=True, slots=True)
+class Example:
+    """One utterance: its features, whether its candidate was said, and what it was.
+
+    objected: whether acceptance has an objection, so that no probability makes it act.
+    """
+
+    features: Mapping[str, float]
+    said: bool
+    objected: bool
+    stakes: Stakes
+    kind: Kind
+    voice: str
+    noise: str
+
+
+def fit(examples: Sequence[Example], directions: Mapping[str, int]) -> Calibration:
+    """Weights on all examples; bars on predictions for voices that were left out of the fit.
+
+    directions: feature -> 1 when more of it must never make a callout less likely, -1 when
+    never more, 0 when either. Raises VoicecheckError when there is too little to learn from.
+    """
+    voices = sorted({example.voice for example in examples})
+    if len(voices) < 2 or len({example.said for example in examples}) < 2:
+        raise VoicecheckError(
+            "too little to calibrate on: give callouts and other speech by two or more voices"
+        )
+    unseen = np.zeros(len(examples))
+    for voice in voices:
+        others = [e for e in examples if e.voice != voice]
+        if len({example.said for example in others}) < 2:
+            raise VoicecheckError(f"all callouts or all other speech is by {voice}; add voices")
+        weights, intercept = _weights(others, directions)
+        left_out = Calibration(intercept, weights, {}, 0.0)
+        for at, example in enumerate(examples):
+            if example.voice == voice:
+                unseen[at] = left_out.probability(example.features)
+    weights, intercept = _weights(examples, directions)
+    act = _act(examples, unseen)
+    return Calibration(intercept, weights, act, min(_ask(examples, unseen), *act.values()))
+
+
+def _weights(
+    examples: Sequence[Example], directions: Mapping[str, int]
+) -> tuple[dict[str, Weight], float]:
+    names = list(examples[0].features)
+    values = np.array([[e.features[name] for name in names] for e in examples])
+    said = np.array([e.said for e in examples], dtype=float)
+    mean, scale = values.mean(axis=0), values.std(axis=0)
+    scale[scale < 1e-9] = 1.0
+    reduced = (values - mean) / scale
+
+    def loss(solution: NDArray[np.float64]) -> tuple[float, NDArray[np.float64]]:
+        odds = reduced @ solution[:-1] + solution[-1]
+        error = 1 / (1 + np.exp(-np.clip(odds, -30, 30))) - said
+        total = float(np.sum(np.logaddexp(0, odds) - said * odds))
+        slope = np.append(reduced.T @ error, error.sum())
+        slope[:-1] += 2 * RIDGE * solution[:-1]
+        return total + RIDGE * float(solution[:-1] @ solution[:-1]), slope
+
+    bounds = [_BOUNDS[directions.get(name, 0)] for name in names]
+    found = library("scipy.optimize").minimize(
+        loss,
+        np.zeros(len(names) + 1),
+        jac=True,
+        method="L-BFGS-B",
+        bounds=[*bounds, (None, None)],
+    )
+    weights = {
+        name: Weight(float(mean[at]), float(scale[at]), float(found.x[at]))
+        for at, name in enumerate(names)
+    }
+    return weights, float(found.x[-1])
+
+
+_BOUNDS: Final = {1: (0.0, None), -1: (None, 0.0), 0: (None, None)}
+
+
+def _act(examples: Sequence[Example], unseen: NDArray[np.float64]) -> dict[Stakes, float]:
+    """The lowest bars, dearer callouts higher by their cost, that keep within LIMITS."""
+    odds = np.log(np.clip(unseen, 1e-9, 1 - 1e-9) / np.clip(1 - unseen, 1e-9, 1))
+    over = odds - np.array([log(COST[e.stakes]) for e in examples])
+    base = 0.0  # what is likelier wrong than right is never acted on
+    for kind, limit in LIMITS.items():
+        of_kind = [e.kind == kind for e in examples]
+        bad = sorted(
+            (
+                float(over[at])
+                for at, e in enumerate(examples)
+                if of_kind[at] and not e.said and not e.objected
+            ),
+            reverse=True,
+        )
+        allowed = int(limit * sum(of_kind))
+        if len(bad) > allowed:
+            base = max(base, bad[allowed] + 1e-6)
+    return {stakes: 1 / (1 + exp(-(base + log(cost)))) for stakes, cost in COST.items()}
+
+
+def _ask(examples: Sequence[Example], unseen: NDArray[np.float64]) -> float:
+    """The lowest bar that leaves most of other people's talk alone."""
+    talk = sorted(
+        (
+            float(unseen[at])
+            for at, e in enumerate(examples)
+            if e.kind in ("chatter", "other_state") and not e.said
+        ),
+        reverse=True,
+    )
+    allowed = int(ASKED * len(talk))
+    return talk[allowed] + 1e-6 if len(talk) > allowed else 0.0

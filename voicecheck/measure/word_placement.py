@@ -1,0 +1,156 @@
+"""Error of recognised word boundaries against where the words were put.
+
+What a timed window rests on is the end of one callout and the start of another. Callouts are
+put at known samples, alone and two in one breath, and go the way of a session: endpointer,
+then the grammar listener. Only what was heard word for word counts. Positive errors are late.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Sequence
+from dataclasses import dataclass
+from typing import Final
+
+import numpy as np
+from numpy.typing import NDArray
+
+from voicecheck.callouts import Callout, Stakes
+from voicecheck.language import load_language
+from voicecheck.measure.endpoint_delay import GAP, LEVEL, NOISES, silero, utterances
+from voicecheck.measure.mixing import audible
+from voicecheck.measure.noise import noise
+from voicecheck.measure.synthesis import Talker
+from voicecheck.measure.table import Cell, Table
+from voicecheck.session.lexicon import lexicon_of
+from voicecheck.shipped import grammars_dir
+from voicecheck.speech.boundaries import bounded
+from voicecheck.speech.endpoint import RATE, Endpointer, Utterance
+from voicecheck.speech.grammar import Grammar
+from voicecheck.speech.listener import Listener
+from voicecheck.speech.sphinx import SphinxListener
+from voicecheck.speech.verdict import Accepted, Spoken
+
+TALKERS: Final = (
+    Talker("flite", "slt"),
+    Talker("flite", "rms"),
+    Talker("flite", "awb"),
+    Talker("espeak-ng", "en-us"),
+    Talker("espeak-ng", "en-us+f4", 0.95),
+    Talker("espeak-ng", "en-us+m7"),
+)
+CALLOUTS: Final = (
+    *("selector off", "anti skid out", "anti skid extinguished", "going to fire alfa"),
+    *("going to bleed", "caption out", "three green", "horn sounding", "stays lit"),
+)
+ROWS: Final = (("selector off", "anti skid out"), ("three green", "horn sounding"))
+BREATH: Final = 0.2
+"""Seconds between two callouts of one breath."""
+_SEED: Final = 21
+
+
+@dataclass(frozen=True, slots=True)
+class Put:
+    """A callout whose first and last sample stand at these seconds of a stream."""
+
+    text: str
+    start: float
+    end: float
+
+
+def stream_of(talker: Talker, decibels: float | None) -> tuple[NDArray[np.int16], list[Put]]:
+    """All callouts of one talker, alone and in rows, and where they stand."""
+    pieces: list[NDArray[np.int16]] = [np.zeros(int(GAP * RATE), np.int16)]
+    put: list[Put] = []
+    at = pieces[0].size
+    for row in (*((text,) for text in CALLOUTS), *ROWS):
+        for number, text in enumerate(row):
+            last = number == len(row) - 1
+            sound = audible(talker.say(text))
+            quiet = np.zeros(int((GAP if last else BREATH) * RATE) + 29 * len(put), np.int16)
+            put.append(Put(text, at / RATE, (at + sound.size) / RATE))
+            pieces += [sound, quiet]
+            at += sound.size + quiet.size
+    clean = np.concatenate(pieces)
+    if decibels is None:
+        return clean, put
+    mixed = clean + noise("propeller", clean.size, _SEED) * LEVEL / 10 ** (decibels / 20)
+    return np.clip(np.rint(mixed), -32768, 32767).astype(np.int16), put
+
+
+def errors(
+    listener: Listener,
+    grammar: Grammar,
+    found_speech: Sequence[Utterance],
+    put: Sequence[Put],
+    *,
+    bounds: bool,
+) -> list[tuple[float, float]]:
+    """(start, end) errors in seconds of each callout that was heard as said.
+
+    bounds: hold the times to the detector's edges, as the ear does (speech.boundaries).
+    """
+    found = []
+    for utterance in found_speech:
+        inside = [p for p in put if p.start < utterance.end and p.end > utterance.start]
+        words = listener.hear(utterance.samples).trimmed(grammar.joiners).words
+        parts = grammar.read([word.text for word in words]) if words else None
+        if parts is None or [part.phrase for part in parts] != [p.text for p in inside]:
+            continue
+        spoken = tuple(
+            Spoken(
+                part.callout.key,
+                part.phrase,
+                utterance.offset + words[part.first].start,
+                utterance.offset + words[part.last - 1].end,
+                1.0,
+            )
+            for part in parts
+        )
+        times = Accepted(spoken, spoken[0].start, spoken[-1].end, utterance.decided)
+        held = bounded(times, utterance) if bounds else times
+        assert isinstance(held, Accepted)
+        for one, truth in zip(held.spoken, inside, strict=True):
+            found.append((one.start - truth.start, one.end - truth.end))
+    return found
+
+
+def measure_words(
+    talkers: Sequence[Talker] = TALKERS, noises: Sequence[float | None] = NOISES
+) -> Table:
+    """One row for each noise and boundary; milliseconds."""
+    language = load_language(grammars_dir() / "en")
+    lexicon = lexicon_of(language, [word for text in CALLOUTS for word in text.split()])
+    grammar = Grammar(
+        tuple(Callout(text, (text,), Stakes.RECORDS_BAD, joins=True) for text in CALLOUTS),
+        lexicon.joiners,
+    )
+    listener = SphinxListener(lexicon)
+    listener.listen(grammar)
+    rows: list[tuple[Cell, ...]] = []
+    for decibels in noises:
+        label = "clean" if decibels is None else f"{decibels:g} dB"
+        streams = [stream_of(talker, decibels) for talker in talkers]
+        total = sum(len(put) for _, put in streams)
+        speech = [(utterances(sound, Endpointer(silero())), put) for sound, put in streams]
+        for bounds in (False, True):
+            found: list[tuple[float, float]] = []
+            for utterance, put in speech:
+                found += errors(listener, grammar, utterance, put, bounds=bounds)
+            for at, boundary in enumerate(("start", "end")):
+                figures = _spread([pair[at] for pair in found])
+                how = "bounded" if bounds else "words alone"
+                rows.append((label, how, boundary, f"{len(found)} of {total}", *figures))
+    return Table(
+        "word times: error of where a callout starts and ends, in milliseconds, late positive",
+        ("noise", "times", "boundary", "heard", "median", "p5", "p95", "p95 of size"),
+        tuple(rows),
+        (f"{len(talkers)} synthetic talkers, propeller noise; {listener.name}",),
+    )
+
+
+def _spread(seconds: Sequence[float]) -> tuple[Cell, ...]:
+    if not seconds:
+        return (None, None, None, None)
+    ms = 1000 * np.asarray(seconds)
+    figures = (*np.percentile(ms, (50, 5, 95)), np.percentile(np.abs(ms), 95))
+    return tuple(round(float(figure)) for figure in figures)
