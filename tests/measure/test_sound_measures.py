@@ -2,10 +2,14 @@
 
 from __future__ import annotations
 
+import json
+from pathlib import Path
+
 import numpy as np
 import pytest
 
 from voicecheck.measure.latency import Answer, answers
+from voicecheck.measure.open_speaker import Flown, acted_on_over_prompts
 from voicecheck.measure.soak import measure_soak
 from voicecheck.measure.tap import loud_stretches
 
@@ -37,3 +41,27 @@ def test_a_short_soak_leaves_files_and_threads_as_they_were() -> None:
     for flat in ("open files", "threads"):
         assert rows[-1][flat] == rows[1][flat]
     assert rows[-1]["stream h"] == pytest.approx(0.02, abs=0.005)
+
+
+def test_a_flight_is_judged_by_what_the_crew_called() -> None:
+    flown = Flown(truth={"a": "satisfactory", "b": "unsatisfactory", "c": "satisfactory"})
+    outcomes = {"a": "satisfactory", "b": "satisfactory", "c": "not tested"}
+    flown.summary = {"items": [{"id": i, "outcome": o} for i, o in outcomes.items()]}
+    assert flown.differences() == [
+        "b: called unsatisfactory, recorded satisfactory",
+        "c: called satisfactory, recorded not tested",
+    ]
+    assert flown.dangerous() == ["b: called unsatisfactory, recorded satisfactory"]
+
+
+def test_a_callout_over_a_prompt_is_found_in_the_journal(tmp_path: Path) -> None:
+    events = [
+        {"type": "prompted", "start": 2.0, "end": 4.0},
+        {"type": "heard", "start": 3.9, "end": 4.5},
+        {"type": "heard", "start": 4.1, "end": 4.5},
+        {"type": "unclear", "start": 3.0, "end": 3.5},
+    ]
+    journal = tmp_path / "journal.jsonl"
+    lines = [json.dumps({"event": event}) for event in events]
+    journal.write_text("\n".join(['{"kind": "header"}', *lines]), "utf-8")
+    assert acted_on_over_prompts(journal) == 1

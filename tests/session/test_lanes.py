@@ -57,7 +57,7 @@ def through(lanes: Lanes, pilot: np.ndarray, second: np.ndarray) -> list[Judged]
     heard = []
     for at in range(0, len(pilot), BLOCK):
         block = Block(pilot[at : at + BLOCK], second[at : at + BLOCK])
-        heard += lanes.feed(block, lambda samples: samples)
+        heard += lanes.feed(block, lambda samples, _channel: samples)
     return heard + lanes.finish()
 
 
@@ -85,7 +85,7 @@ def test_where_nobody_can_say_who_spoke_it_is_asked_for_again() -> None:
 
 def test_a_channel_that_is_missing_from_a_block_is_silence() -> None:
     lanes = Lanes([ToldEar(), ToldEar()])
-    assert lanes.feed(Block(np.ones(BLOCK, np.int16)), lambda samples: samples) == []
+    assert lanes.feed(Block(np.ones(BLOCK, np.int16)), lambda samples, _channel: samples) == []
 
 
 class Cockpit:

@@ -233,7 +233,7 @@ def fly(positions: int, folder: Path, second: str = "auto") -> Flown:
             flight.over.over.set()
             crew.join()
     flight.flown.summary = finished.summary
-    flight.flown.over_acted_on = _acted_on_over_prompts(finished.folder / JOURNAL)
+    flight.flown.over_acted_on = acted_on_over_prompts(finished.folder / JOURNAL)
     flight.flown.seconds = time.monotonic() - began
     return flight.flown
 
@@ -243,7 +243,8 @@ def _first_good(position: Position) -> str:
     return next(r for r in item.readings if r.grade is Grade.GOOD).phrases[0]
 
 
-def _acted_on_over_prompts(journal: Path) -> int:
+def acted_on_over_prompts(journal: Path) -> int:
+    """Callouts heard while a prompt sounded, by the journal's own times."""
     lines = [json.loads(line) for line in journal.read_text("utf-8").splitlines()]
     events = [line["event"] for line in lines if "event" in line]
     prompts = [(e["start"], e["end"]) for e in events if e["type"] == "prompted"]
