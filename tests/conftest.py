@@ -10,6 +10,7 @@ import pytest
 REAL_TIME = {
     "audio/test_live_sound.py",
     "measure/test_sound_measures.py",
+    "rehearsal/test_live.py",
     "session/test_keyboard.py",
     "session/test_live.py",
     "session/test_live_faults.py",
