@@ -8,6 +8,7 @@ import functools
 import os
 import time
 from collections.abc import Callable, Iterator
+from pathlib import Path
 from typing import Any, Final
 
 from hypothesis import HealthCheck, settings
@@ -15,8 +16,10 @@ from hypothesis import strategies as st
 
 LONG: Final = os.environ.get("HYPOTHESIS_PROFILE") == "fuzz"
 SECONDS: Final = float(os.environ.get("FUZZ_SECONDS", "600"))
-HANGS: Final = 30.0
-"""Seconds after which one example counts as hanging, on a slow machine too."""
+HANGS: Final = 150.0 if LONG else 60.0
+"""Seconds after which one example counts as hanging; the long runs are last in the queue."""
+LEFT: Final = Path(__file__).resolve().parents[1] / ".hypothesis" / "hanging.txt"
+"""What hung, and where: the test runner's own output is lost then."""
 
 quick = settings(
     max_examples=200 if LONG else 12,
@@ -40,13 +43,17 @@ def for_long(test: Callable[..., None]) -> Callable[..., None]:
 
 
 @contextlib.contextmanager
-def watched() -> Iterator[None]:
-    """Ends the process with every thread's place when one example takes for ever."""
-    faulthandler.dump_traceback_later(HANGS, exit=True)
-    try:
-        yield
-    finally:
-        faulthandler.cancel_dump_traceback_later()
+def watched(example: object = None) -> Iterator[None]:
+    """Ends the process with every thread's place in LEFT when one example takes for ever."""
+    LEFT.parent.mkdir(exist_ok=True)
+    with LEFT.open("w", encoding="utf-8", errors="backslashreplace") as file:
+        file.write(f"{example!r}\n")
+        file.flush()
+        faulthandler.dump_traceback_later(HANGS, exit=True, file=file)
+        try:
+            yield
+        finally:
+            faulthandler.cancel_dump_traceback_later()
 
 
 ODD: Final = (

@@ -123,7 +123,7 @@ def typed(words: list[str]) -> tuple[int, str]:
 def test_any_words(here: Path, words: list[str]) -> None:
     if "measure" in words[:1]:
         return
-    with watched():
+    with watched(words):
         status, text = typed(words)
     assert "Traceback" not in text, text
     assert status in (0, 1, 2, 3), text
