@@ -215,3 +215,16 @@ def test_a_recording_that_promises_more_than_it_holds(
         capsys=capsys,
     )  # fmt: skip
     assert "silence.wav" in line
+
+
+@pytest.mark.parametrize(
+    "words", [("validate",), ("replay",), ("log", "deliver", "--key"), ("log", "list", "--log")]
+)
+def test_a_name_that_no_file_can_have(
+    words: tuple[str, ...], capsys: pytest.CaptureFixture[str]
+) -> None:
+    """Longer than a name in a folder may be, 255 bytes (limits.h, NAME_MAX on Linux)."""
+    status, out, err = call(*words, "x" * 5000, capsys=capsys)
+    assert status == 2
+    assert "Traceback" not in out + err
+    assert "too long" in out + err

@@ -70,6 +70,12 @@ def main() -> None:
     except VoicecheckError as error:
         Console(stderr=True).print(Text(f"voicecheck: {error}"), soft_wrap=True)
         sys.exit(2)
+    except OSError as error:
+        # A name too long to be looked up, a full disk: whatever no command has put in words.
+        name = f"{str(error.filename)[:200]}: " if error.filename else ""
+        told = f"voicecheck: {name}{error.strerror or error}; check the name, its folder and rights"
+        Console(stderr=True).print(Text(told), soft_wrap=True)
+        sys.exit(2)
     except KeyboardInterrupt:
         Console(stderr=True).print("voicecheck: stopped")
         sys.exit(130)
