@@ -88,7 +88,7 @@ $(PYTHON_STAMP):
 	@touch $@
 
 $(LOCK_STAMP): requirements.lock $(PYTHON_STAMP)
-	@echo "voicecheck: installing the pinned packages (about 360 MB to fetch the first time)"
+	@echo "voicecheck: installing the pinned packages (about 430 MB to fetch the first time)"
 	@# Nothing is installed that the lock does not name byte for byte. srt is published as source
 	@# alone: setuptools, from the lock too, comes first and builds it.
 	@awk '/^[a-z]/ { on = /^setuptools==/ } on' requirements.lock >$(VENV)/build.lock

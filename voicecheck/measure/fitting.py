@@ -17,8 +17,8 @@ from voicecheck.measure.sentences import Kind
 from voicecheck.speech.calibration import Calibration, Weight
 
 COST: Final = {
-    Stakes.CLOSES_GOOD: 4.0,
-    Stakes.ADVANCES: 2.0,
+    Stakes.CLOSES_GOOD: 6.0,
+    Stakes.ADVANCES: 1.5,
     Stakes.RECORDS_BAD: 1.0,
     Stakes.ASKS: 0.5,
 }
@@ -26,9 +26,9 @@ COST: Final = {
 RIDGE: Final = 1.0
 """Weight of the squared coefficients against the sum of the log losses."""
 LIMITS: Final[Mapping[Kind, float]] = {
-    "callout": 0.003,
+    "callout": 0.01,
     "near_miss": 0.03,
-    "sound_alike": 0.12,
+    "sound_alike": 0.25,  # two phones apart or less: an accent or the noise makes them one
     "opposite": 0.0,
     "chatter": 0.005,
     "other_state": 0.005,
