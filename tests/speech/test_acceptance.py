@@ -203,7 +203,11 @@ def test_features_are_those_of_the_calibration() -> None:
     alone = evidence("three green", "three green", None)
     plain = replace(both.hearing, proves=False)
     unproven = (replace(both, hearing=plain), replace(alone, hearing=plain))
-    for said in (both, alone, replace(both, hearing=None), *unproven):
+    assert both.scores is not None
+    regrets = replace(both.scores, regret=dict.fromkeys(CLEAR, 0.0), kind="moonshine")
+    moonshine = replace(both, scores=regrets)
+    by_listeners = (both, alone, moonshine, replace(moonshine, hearing=None))
+    for said in (*by_listeners, replace(both, hearing=None), *unproven):
         candidate = candidate_of(said, GRAMMAR)
         assert candidate is not None
         found = features_of(said, GRAMMAR, candidate)
@@ -218,15 +222,22 @@ def test_the_scorer_alone_gives_times_by_share_of_words() -> None:
 
 def test_the_bar_of_the_stakes_decides() -> None:
     said = evidence("three green", "three green", CLEAR, "three green")
-    calibration = packaged()["grammar+scorer"]
+    calibration = packaged()["grammar+whisper"]
     candidate = candidate_of(said, GRAMMAR)
     assert candidate is not None
     sure = calibration.probability(features_of(said, GRAMMAR, candidate))
     for bar, kind in ((sure + 1e-9, Unclear), (sure, Accepted)):
         strict = replace(calibration, act={**calibration.act, Stakes.CLOSES_GOOD: bar}, ask=0.1)
-        assert isinstance(decide(said, GRAMMAR, {"grammar+scorer": strict}), kind)
+        assert isinstance(decide(said, GRAMMAR, {"grammar+whisper": strict}), kind)
     deaf = replace(calibration, act=dict.fromkeys(Stakes, 1.0), ask=1.0)
-    assert isinstance(decide(said, GRAMMAR, {"grammar+scorer": deaf}), Ignored)
+    assert isinstance(decide(said, GRAMMAR, {"grammar+whisper": deaf}), Ignored)
+
+
+def test_listeners_that_were_not_calibrated_together_only_ask() -> None:
+    said = evidence("three green", "three green", CLEAR, "three green")
+    verdict = decide(said, GRAMMAR, {"grammar": packaged()["grammar"]})
+    assert isinstance(verdict, Unclear)
+    assert verdict.guess == ()
 
 
 TEXTS = ["three green", "two green", "one red", "no green", "horn sounding", "going to gear"]
