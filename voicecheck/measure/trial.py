@@ -9,6 +9,7 @@ from pathlib import Path
 from time import perf_counter, process_time
 from typing import Any
 
+from voicecheck.audio.source import RATE
 from voicecheck.audio.wav import WavSource
 from voicecheck.checklist.loader import Loaded, load_checklist
 from voicecheck.errors import InputError, Place, VoicecheckError
@@ -46,8 +47,8 @@ class Heard:
 
     acted: callouts acted on; asked: how often it asked; written: their words;
     start, end: of the first and last word acted on (seconds); decided: stream time of the last
-    verdict; computed: seconds of computing for it; processor: processor time of that, all threads,
-    which other programs do not lengthen; spent: it by stage; total: all computing.
+    verdict; computed: seconds that it came later than that, live; processor: processor time of all
+    threads, which other programs do not lengthen; spent: it by stage; total: all computing.
     """
 
     acted: tuple[str, ...]
@@ -193,15 +194,18 @@ class LiveHearing:
         ear.listen(task.state.callouts)
         verdicts: list[Verdict] = []
         latest: dict[str, Any] = {}
-        total = 0.0
+        total = behind = processor = 0.0
         for block in WavSource(task.audio).blocks():
             began, worked = perf_counter(), process_time()
             new = ear.feed(block.mixed)
             took = perf_counter() - began
             total += took
+            # As live: what is judged in a pause is done while the sound goes on.
+            behind = max(0.0, behind - block.mixed.size / RATE) + took
+            processor = max(processor, process_time() - worked)
             if new:
-                processor = process_time() - worked
-                latest = {"computed": took, "processor": processor, "spent": dict(ear.spent)}
+                latest = {"computed": behind, "processor": processor, "spent": dict(ear.spent)}
+                processor = 0.0
             verdicts += new
         began = perf_counter()
         verdicts += ear.finish()
