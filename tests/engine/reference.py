@@ -103,7 +103,7 @@ class Reference(Facts):
         self.add("understood")
         kind, _, name = call.key.partition(":")
         if kind == "command":
-            self.command(name)
+            self.command(name, call.channel)
         elif kind == "reason":
             self.unanswered()
             self.add("finished", False, f"abandoned by the crew: {name}")
@@ -143,8 +143,8 @@ class Reference(Facts):
         else:
             self.lapse()  # a position that this airframe does not have
 
-    def command(self, name: str) -> None:
-        """A spoken command."""
+    def command(self, name: str, channel: int) -> None:
+        """A spoken command. A yes makes what was asked about the call of whoever says it."""
         question = self.question
         if name in ("complete", "abandon", "crew-change"):
             self.unanswered()
@@ -154,7 +154,7 @@ class Reference(Facts):
                 self.add("finished", False, "ended by the crew with items not tested")
             for claim in question.value:
                 if claim.key in self.live():
-                    self.act(claim, affirmed=True)
+                    self.act(Call(claim.key, claim.start, claim.end, channel), affirmed=True)
         elif name == "negative" or (name == "disregard" and question):
             self.add("answered")
         elif name in ("correction", "disregard"):

@@ -5,7 +5,7 @@ from __future__ import annotations
 import pytest
 from fleet import Crew
 
-from voicecheck.engine.events import Began, Heard
+from voicecheck.engine.events import Began, Heard, Unclear
 
 
 def two_crew(channels: int) -> Crew:
@@ -66,6 +66,21 @@ def test_bad_news_from_the_first_counts_at_once_and_good_news_needs_a_yes() -> N
     assert call(crew, "both fire lights", 1) == ["confirm-change"]
     call(crew, "affirm", 0)
     assert crew.outcome("fire-alfa.lights") == "unsatisfactory"  # the read-back is still wanted
+
+
+def test_a_yes_reads_back_for_nobody_but_who_says_it() -> None:
+    """The second may have said "no fire lights": the pilot's yes is no second pair of eyes."""
+    crew = two_crew(2)
+    call(crew, "both fire lights", 0)
+    guess = (crew.phrases()["both fire lights"],)
+    crew.feed(Unclear(crew.now + 1, crew.now + 1.8, guess, 1))
+    crew.now += 2
+    assert call(crew, "affirm", 0) == ["read-back-again"]
+    assert "fire-alfa.lights" not in crew.engine.state.records
+    crew.feed(Unclear(crew.now + 1, crew.now + 1.8, guess, 1))
+    crew.now += 2
+    call(crew, "affirm", 1)
+    assert crew.outcome("fire-alfa.lights") == "satisfactory"
 
 
 def test_items_without_the_mark_and_single_pilots_need_no_read_back() -> None:

@@ -30,6 +30,7 @@ Rules of operation, in the order in which they are applied:
 from __future__ import annotations
 
 from collections.abc import Callable, Mapping
+from dataclasses import replace
 from typing import Final
 
 from voicecheck.callouts import Callout
@@ -211,11 +212,11 @@ class Engine:
             heard_count=turn.state.heard_count + 1,
         )
         if isinstance(offer.action, Command) and offer.action.name == "affirm":
-            self._affirm(turn)
+            self._affirm(turn, channel)
             return
         self._act(turn, offer, said, affirmed=False)
 
-    def _affirm(self, turn: Turn) -> None:
+    def _affirm(self, turn: Turn, channel: int) -> None:
         question = turn.state.question
         COMMANDS["affirm"](turn)
         if question is None or question.ask is not Ask.CLAIMS:
@@ -223,7 +224,8 @@ class Engine:
         for claim in question.claims:
             offer = offers(self.checklist, turn.phase, turn.state).get(claim.callout)
             if offer is not None:
-                self._act(turn, offer, claim, affirmed=True)
+                # Whoever says yes vouches for it: nobody can read back in the other one's name.
+                self._act(turn, offer, replace(claim, channel=channel), affirmed=True)
         if any(claim.callout.startswith("power:") for claim in question.claims):
             turn.say("power-set", claims=", ".join(claim.words for claim in question.claims))
             selecting.remind_of_power(turn)

@@ -8,6 +8,7 @@ from __future__ import annotations
 
 import enum
 from dataclasses import dataclass, field, replace
+from itertools import takewhile
 
 from voicecheck.checklist.resolved import Grade
 
@@ -90,6 +91,18 @@ class Account:
             if entry.said is not Said.COMMAND:
                 return entry
         return None
+
+    def same_call(self, last: Entry) -> tuple[Entry, ...]:
+        """The call and those directly before it that only said the same of the same item.
+
+        Who repeats a call, spoken or by key, and then corrects it means the call, not its echo.
+        """
+        if last.said is not Said.ITEM:
+            return (last,)
+        here = takewhile(lambda e: e.said is not Said.POSITION, reversed(self.entries))
+        calls = [e for e in here if e.said is Said.ITEM and e.about == last.about]
+        calls = [e for e in calls if not e.withdrawn]
+        return tuple(takewhile(lambda e: e.key == last.key, calls))
 
     def as_said(self) -> Account:
         """The same without any yes to what was not said: the crew's own words and no more."""

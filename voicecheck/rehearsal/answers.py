@@ -210,8 +210,8 @@ def _not_corrected(crew: Crew) -> None:
     if before is None or before.keys not in (("command:correction",), ("command:disregard",)):
         return
     # What an earlier correction took back stays so.
-    if crew.memory.took_back is not None:
-        crew.memory.took_back.withdrawn = False
+    for taken in crew.memory.took_back:
+        taken.withdrawn = False
 
 
 def _which_dark(crew: Crew, _values: Values, _at: float) -> None:

@@ -53,7 +53,7 @@ class Memory:
     """The last words, a command's too."""
     call: Utterance | None = None
     """The last words that were no command."""
-    took_back: Entry | None = None
+    took_back: tuple[Entry, ...] = ()
     """What the last correction was the first to take back."""
     repeats: int = 0
     held: bool = False

@@ -106,10 +106,11 @@ def after_command(crew: Crew, entry: Entry) -> None:
     memory, account = crew.memory, crew.account
     if entry.about in ("correction", "disregard"):
         last = account.last_about_aircraft()
-        memory.took_back = None
+        memory.took_back = ()
         if last is not None and (entry.about == "correction" or not entry.claims):
-            memory.took_back = None if last.withdrawn else last
-            last.withdrawn = True
+            memory.took_back = () if last.withdrawn else account.same_call(last)
+            for taken in memory.took_back:
+                taken.withdrawn = True
             if last.said is Said.ITEM:
                 memory.reopen(memory.item(last.about))
             elif last.said is Said.POWER:

@@ -73,7 +73,8 @@ def moves(engine: Engine, plan: Plan, *, thorough: bool) -> Iterator[Move]:
         offers = {key: offer for key, offer in offers.items() if key not in ASIDE}
     channels = (0, 1) if engine.state.channels > 1 else (0,)
     for key in offers:
-        for channel in channels if key in plan.readings and plan.marked else (0,):
+        either = key in plan.readings or key == "command:affirm"
+        for channel in channels if either and plan.marked else (0,):
             yield Move(key, _say(key, channel), key)
     for window in engine.state.windows:
         for at in _samples(plan, engine.state, window.item, window.anchor):

@@ -119,7 +119,7 @@ class _Hearing:
         if key == "command:affirm":
             asked, self.asked = self.asked, ()
             for told in asked:
-                self.act(told.key, told.start, told.end, told.channel, affirmed=True)
+                self.act(told.key, told.start, told.end, channel, affirmed=True)
         elif key.startswith("command:"):
             self.command(key.removeprefix("command:"), said)
         else:
