@@ -257,6 +257,20 @@ def test_a_correction_that_was_not_taken_takes_nothing_back() -> None:
     assert not call_of(crew.account, "gear.unsafe").withdrawn
 
 
+def test_a_correction_takes_a_call_back_with_its_echo() -> None:
+    """Called, called again because nothing seemed to happen, then corrected: one call."""
+    checklist = LOADED.checklist
+    crew = Crew(checklist, Aircraft(checklist), Manners(), random.Random(1))
+    wrong = next(r for i in checklist.items if i.id == "gear.unsafe" for r in i.readings[1:])
+    for at, key in enumerate((wrong.key, wrong.key, "command:correction")):
+        said = crew.memory.wordings.first(key)
+        crew.spoke(Utterance(0, ((key, said),), said, 0.1), at, at + 0.5)
+        if key == wrong.key:
+            crew.hears("finding", {"words": said, "expected": "one red"}, at + 0.6)
+    crew.hears("corrected", {}, 2.6)
+    assert [entry.withdrawn for entry in crew.account.of("gear.unsafe")] == [True, True]
+
+
 def test_a_good_call_of_its_own_corrects_bad_news_for_the_crew_as_a_whole() -> None:
     """Called bad; a careless yes made it good; then the crew itself called it good as well."""
     account, summary = played()

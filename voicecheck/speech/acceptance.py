@@ -112,10 +112,15 @@ def _more_was_said(evidence: Evidence, grammar: Grammar, candidate: Candidate) -
 
 
 def _alone_unsure(evidence: Evidence, grammar: Grammar, candidate: Candidate) -> str | None:
-    """A grammar listener alone takes "off" for "on" in noise: its other looks must agree."""
+    """A grammar listener alone takes "off" for "on" in noise: its other looks must agree.
+
+    Of a row it is never sure: one part too many or too few costs it little.
+    """
     hearing = evidence.hearing
     if hearing is None or evidence.scores is not None:
         return None
+    if len(candidate.parts) > 1:
+        return "one listener alone is not sure enough of a row"
     looks = [hearing.rival, hearing.proof if hearing.proves else hearing.again]
     for words in looks:
         if not words or keys_of(words, grammar) != candidate.keys:
