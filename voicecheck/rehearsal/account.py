@@ -93,11 +93,11 @@ class Account:
         return None
 
     def same_call(self, last: Entry) -> tuple[Entry, ...]:
-        """The call and those directly before it that only said the same of the same item.
+        """The call and, for bad news, those directly before it that said the same of the item.
 
-        Who repeats a call, spoken or by key, and then corrects it means the call, not its echo.
+        Who repeats bad news, spoken or by key, and then corrects it means the news, not its echo.
         """
-        if last.said is not Said.ITEM:
+        if last.said is not Said.ITEM or last.grade is Grade.GOOD:
             return (last,)
         here = takewhile(lambda e: e.said is not Said.POSITION, reversed(self.entries))
         calls = [e for e in here if e.said is Said.ITEM and e.about == last.about]

@@ -166,8 +166,9 @@ def _yes_or_no(crew: Crew, claims: list[str], at: float) -> None:
         yes = True
     if not ours:
         _lost_on_the_way(crew)
-        for entry in crew.just_said if yes else ():
-            entry.agreed_away = True  # the crew itself agrees to have said something else
+        for said in crew.just_said if yes else ():
+            for entry in crew.account.same_call(said):
+                entry.agreed_away = True  # the crew itself agrees to have said something else
     elif not yes:
         for entry in crew.just_said:
             entry.got_through = entry.got_through and entry.key not in known
