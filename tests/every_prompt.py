@@ -29,6 +29,7 @@ _RARE = (
     Known("nothing-said"),
     Known("window-open"),
     Known("read-back-again", {"words": "three green"}),
+    Known("disagreement", {"first": "three green", "second": "two green"}),
     # What the logbook has read out before a session.
     Known("log-away"),
     Known("log-open", {**_FOUND, "days": "3"}),

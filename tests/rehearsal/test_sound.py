@@ -29,7 +29,7 @@ def test_one_session_through_sound(
         capsys,
         monkeypatch,
         *("tarn-40", "--airframe", "ZZ-HAC", "--sound", "--faults", "lamp-dark:FIRE L"),
-        *("--seed", 4, "--json", "--out", tmp_path, "--keep", tmp_path / "run.jsonl"),
+        *("--seed", 5, "--json", "--out", tmp_path, "--keep", tmp_path / "run.jsonl"),
     )
     assert status == 0, err
     row, _ = json.loads(out)["measurements"][0]["rows"]
@@ -46,7 +46,7 @@ def test_one_session_through_sound(
         capsys,
         monkeypatch,
         *("tarn-40", "--airframe", "ZZ-HAC", "--sound", "--faults", "lamp-dark:FIRE L"),
-        *("--seed", 4, "--json", "--keep", tmp_path / "run.jsonl"),
+        *("--seed", 5, "--json", "--keep", tmp_path / "run.jsonl"),
     )
     assert json.loads(again)["measurements"] == json.loads(out)["measurements"]
 

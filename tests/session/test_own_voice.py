@@ -204,7 +204,7 @@ def test_words_over_a_prompt_are_noticed_and_never_acted_on(
     spoken = overheard(cockpit, 24, words)
     assert not [v for v in spoken if isinstance(v, Accepted)]
     noticed = [v for v in spoken if isinstance(v, Unclear) or v.end - v.start >= 0.3]
-    assert len(noticed) >= 21, "words over a prompt were lost"
+    assert len(noticed) >= 19, "words over a prompt were lost"
     assert len([v for v in spoken if isinstance(v, Unclear)]) >= 3, "nobody was asked again"
 
 

@@ -120,6 +120,22 @@ EXAMPLES: Final[Mapping[str, tuple[tuple[str, str], ...]]] = {
     ),
     "measure latency": (("measure latency --callouts 10", "needs a sound server"),),
     "measure soak": (("measure soak --hours 1", ""),),
+    "measure speaker": (("measure speaker", "five minutes; needs a sound server"),),
+    "measure callouts": (("measure callouts tarn-40 --airframe ZZ-HAA --json", ""),),
+    "measure make-corpus": (
+        ("measure make-corpus", "all of it"),
+        ("measure make-corpus --talkers 2 --each 0.1 --noise-hours 0 small", "a taste"),
+    ),
+    "measure corpus": (
+        ("measure corpus --part test", ""),
+        ('measure corpus my/manifest.jsonl --noise "10 dB" --jobs 2', "your own recordings"),
+    ),
+    "measure calibrate": (("measure calibrate calibration.json", "twenty minutes and more"),),
+    "measure peers": (("measure peers --picture peers.png", ""),),
+    "measure phones": (("measure phones --words 200 --voices 4", ""),),
+    "measure wordings": (("measure wordings --voices 4", ""),),
+    "measure endpoint": (("measure endpoint --voices 4", ""),),
+    "measure word-times": (("measure word-times --voices 4", ""),),
     "measure page": (("measure page --changes 50", "needs chromium"),),
     "measure logbook": (("measure logbook --sessions 1000 --sessions 10000", ""),),
 }

@@ -9,6 +9,7 @@ from typing import Annotated
 import typer
 
 from voicecheck.checklist.loader import load_checklist
+from voicecheck.cli.run import Second
 from voicecheck.cli.tables import AsJson, show
 from voicecheck.errors import VoicecheckError
 from voicecheck.language import load_language
@@ -30,7 +31,9 @@ def phones(
     write: Annotated[
         bool, typer.Option("--write", help="Put the result where `validate` and the ear read it.")
     ] = False,
-    words: Annotated[int, typer.Option(min=1)] = phone_confusions.WORDS,
+    words: Annotated[
+        int, typer.Option(min=1, help="Words of the dictionary, by lot.")
+    ] = phone_confusions.WORDS,
     voices: Voices = None,
     as_json: AsJson = False,
 ) -> None:
@@ -59,7 +62,7 @@ def wordings(voices: Voices = None, as_json: AsJson = False) -> None:
 
 def endpoint(
     voices: Voices = None,
-    second_listener: Annotated[str, typer.Option(metavar="auto|off|DIR")] = "auto",
+    second_listener: Second = "auto",
     as_json: AsJson = False,
 ) -> None:
     """How long after the end of speech an utterance is known to be over, and what was cut."""

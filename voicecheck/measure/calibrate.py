@@ -41,8 +41,8 @@ def calibrate(
     """By set of listeners: both, the scorer alone, the grammar listener alone.
 
     With options.second "auto" for every packaged scorer, with "off" for none. A plain grammar
-    listener is one that proves nothing (Vosk): its calibration is fitted as if this one did
-    not. Raises VoicecheckError.
+    listener is one that proves nothing (Vosk): beside a scorer its calibration is fitted as if
+    this one did not; alone it has none. Raises VoicecheckError.
     """
     language = tasks[0].loaded.language
     if any(task.loaded.language.name != language.name for task in tasks):
@@ -56,7 +56,7 @@ def calibrate(
         if second != "off":
             scorer = [(task, replace(evidence, hearing=None)) for task, evidence in heard]
             found |= dict(map(_fitted, (heard, _plain(heard), scorer)))
-    return found | dict(map(_fitted, (alone, _plain(alone))))
+    return found | dict([_fitted(alone)])
 
 
 def _fitted(heard: list[Heard]) -> tuple[str, Calibration]:

@@ -17,7 +17,7 @@ from packaging.requirements import Requirement
 
 from voicecheck.errors import VoicecheckError
 
-EXTRAS: Final = ("second-listener", "postgresql")
+EXTRAS: Final = ("second-listener", "whisper", "postgresql", "measure")
 """All extras that a user can install."""
 
 PERMISSIVE: Final = {
@@ -38,6 +38,7 @@ _ALIASES: Final = {
     "ISC License": "ISC",
     "MIT License": "MIT",
     "PSFL": "PSF-2.0",
+    "Python Software Foundation License": "PSF-2.0",
 }
 
 

@@ -19,6 +19,7 @@ from voicecheck.speech.features import (
     features_of,
     keys_of,
     loose_ends,
+    stands_apart,
 )
 from voicecheck.speech.grammar import Grammar, dearest
 from voicecheck.speech.shortlist import singular_reading
@@ -30,6 +31,10 @@ LOOSE_TAIL: Final = 0.45
 """The same after the last word; the detector's own tail is longer than its head."""
 
 
+UNPROVEN: Final = "plain grammar"
+"""The set of listeners that no calibration is for: one that proves nothing, alone."""
+EVEN: Final = 0.5
+"""What is written down as the confidence of a verdict that rests on no probability."""
 DEAR_LEAD: Final = 2.0
 """Lead in nats over every other callout that one which closes an item as good must have."""
 
@@ -52,20 +57,39 @@ def decide(
     alone = evidence.hearing if evidence.scores is None else None
     if alone is not None and (not alone.rival or grammar.read(alone.rival) is None):
         return _ignored(utterance, "a decoy fits better")
+    reason = next(
+        (said for object_ in OBJECTIONS if (said := object_(evidence, grammar, candidate))), None
+    )
+    if evidence.listeners == UNPROVEN:
+        return _by_rule(evidence, grammar, candidate, reason)
     calibration = (calibrations or packaged()).get(evidence.listeners)
     if calibration is None:
         return _unclear(utterance, (), "these listeners are not calibrated together")
     probability = calibration.probability(features_of(evidence, grammar, candidate))
     spoken = _spoken(candidate, evidence, probability)
-    reason = next(
-        (said for object_ in OBJECTIONS if (said := object_(evidence, grammar, candidate))), None
-    )
     stakes: Stakes = dearest(candidate.parts)
     if reason is None and probability >= calibration.act[stakes]:
         return Accepted(spoken, spoken[0].start, spoken[-1].end, utterance.decided)
     if probability >= calibration.ask:
         return _unclear(utterance, spoken, reason or f"not sure enough of {candidate.text!r}")
     return _ignored(utterance, reason or f"unlike {candidate.text!r}, the nearest callout")
+
+
+def _by_rule(
+    evidence: Evidence, grammar: Grammar, candidate: Candidate, reason: str | None
+) -> Verdict:
+    """A listener alone for which there is nothing to calibrate on: any model of any language.
+
+    It is believed only where a mistake would have to take all words for others: where its looks
+    agree and no other callout shares a word.
+    """
+    utterance = evidence.utterance
+    spoken = _spoken(candidate, evidence, EVEN)
+    if reason is None and not stands_apart(candidate, grammar):
+        reason = "one listener alone is not sure enough of what shares words"
+    if reason is None:
+        return Accepted(spoken, spoken[0].start, spoken[-1].end, utterance.decided)
+    return _unclear(utterance, spoken, reason)
 
 
 def candidate_of(evidence: Evidence, grammar: Grammar) -> Candidate | None:
