@@ -95,9 +95,9 @@ def quiet(card: SoundCard, session: Session) -> None:
 
 
 def call(card: SoundCard, session: Session, words: str, *, gain: float = 1.0) -> None:
-    """Say it until it is understood: three times at most, as a crew would."""
+    """Say it until it is understood, some times over on a busy machine, as a crew would."""
     sound = np.clip(CREW.say(words).astype(float) * gain, -32768, 32767).astype(np.int16)
-    for _ in range(3):
+    for _ in range(6):
         quiet(card, session)
         since = len(session.shown)
         card.speak(sound)

@@ -167,8 +167,10 @@ def _yes_or_no(crew: Crew, claims: list[str], at: float) -> None:
     if not ours:
         _lost_on_the_way(crew)
         for said in crew.just_said if yes else ():
+            # The crew itself agrees to have said something else, each time it was not understood.
             for entry in crew.account.same_call(said):
-                entry.agreed_away = True  # the crew itself agrees to have said something else
+                if entry is said or not entry.got_through:
+                    entry.agreed_away = True
     elif not yes:
         for entry in crew.just_said:
             entry.got_through = entry.got_through and entry.key not in known
