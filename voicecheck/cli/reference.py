@@ -2,7 +2,6 @@
 
 from __future__ import annotations
 
-import sys
 from collections.abc import Iterator
 from pathlib import Path
 from typing import Any, Final
@@ -11,7 +10,7 @@ import typer
 
 from voicecheck.caution import CAUTION
 from voicecheck.cli import app
-from voicecheck.errors import VoicecheckError
+from voicecheck.measure.page_file import write_named, write_page
 
 WIDTH: Final = 96
 """Columns of the page."""
@@ -60,16 +59,8 @@ def _walk(command: Any, path: tuple[str, ...]) -> Iterator[tuple[tuple[str, ...]
 
 def write(path: Path) -> None:
     """Write the page. Raises VoicecheckError when that cannot be done."""
-    try:
-        path.write_text(page(), encoding="utf-8")
-    except OSError as error:
-        raise VoicecheckError(f"{path}: cannot be written ({error.strerror})") from None
+    write_page(path, page())
 
 
 if __name__ == "__main__":
-    if len(sys.argv) != 2:
-        sys.exit("usage: python -m voicecheck.cli.reference FILE")
-    try:
-        write(Path(sys.argv[1]))
-    except VoicecheckError as error:
-        sys.exit(str(error))
+    write_named("voicecheck.cli.reference", write)

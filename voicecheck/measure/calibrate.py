@@ -2,12 +2,8 @@
 
 from __future__ import annotations
 
-import os
 from collections.abc import Callable, Sequence
-from concurrent.futures import ProcessPoolExecutor
 from dataclasses import replace
-from itertools import repeat
-from multiprocessing import get_context
 from pathlib import Path
 from typing import Final
 
@@ -16,6 +12,7 @@ from voicecheck.audio.wav import WavSource
 from voicecheck.errors import VoicecheckError
 from voicecheck.language import Language
 from voicecheck.measure.fitting import Example, fit
+from voicecheck.measure.side_by_side import side_by_side
 from voicecheck.measure.trial import Task, in_order
 from voicecheck.session.hearing import open_hearing
 from voicecheck.session.options import HearingOptions
@@ -31,8 +28,6 @@ Heard = tuple[Task, Evidence]
 
 SCORERS: Final = ("auto", "whisper")
 """The packaged ones: Moonshine, then Whisper."""
-PIECE: Final = 40
-"""Recordings that one process hears before it reports."""
 
 
 def calibrate(
@@ -81,14 +76,10 @@ def gather(
     tell: Callable[[str], None],
 ) -> list[Heard]:
     """The evidence of every utterance in every recording, heard by all processors together."""
-    order = in_order(tasks)
-    pieces = [order[at : at + PIECE] for at in range(0, len(order), PIECE)]
     heard: list[Heard] = []
-    # Native code of the listeners holds threads: a process must not be forked from them.
-    with ProcessPoolExecutor(os.cpu_count(), mp_context=get_context("spawn")) as pool:
-        for piece in pool.map(_gathered, pieces, repeat(language), repeat(options), repeat(cache)):
-            heard += piece
-            tell(f"{len(heard)} utterances of {len(tasks)} recordings")
+    for piece in side_by_side(_gathered, in_order(tasks), language, options, cache, None):
+        heard += piece
+        tell(f"{len(heard)} utterances of {len(tasks)} recordings")
     return heard
 
 

@@ -3,11 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Callable, Iterable, Sequence
-from concurrent.futures import ProcessPoolExecutor
-from itertools import repeat
-from multiprocessing import get_context
 from pathlib import Path
-from typing import Final
 
 from voicecheck.errors import VoicecheckError
 from voicecheck.language import Language
@@ -19,6 +15,7 @@ from voicecheck.measure.durations import (
     stages_table,
 )
 from voicecheck.measure.manifest import Line, read_manifest
+from voicecheck.measure.side_by_side import side_by_side
 from voicecheck.measure.table import Table
 from voicecheck.measure.tally import (
     by_noise,
@@ -34,8 +31,6 @@ from voicecheck.session.options import HearingOptions
 from voicecheck.speech.opening import new_endpointer
 
 Tell = Callable[[str], None]
-PIECE: Final = 40
-"""Recordings that one process hears before it reports."""
 
 
 def chosen(path: Path, keep: Callable[[Line], bool]) -> tuple[Task, ...]:
@@ -66,13 +61,9 @@ def hear_all(
             pieces: Iterable[Sequence[Trial]] = (
                 (trial,) for trial in run(of_language, live_hearing(language, options, cache))
             )
-            trials += _told(pieces, len(trials), len(tasks), tell)
-            continue
-        cut = [of_language[at : at + PIECE] for at in range(0, len(of_language), PIECE)]
-        # Native code of the listeners holds threads: a process must not be forked from them.
-        with ProcessPoolExecutor(jobs, mp_context=get_context("spawn")) as pool:
-            pieces = pool.map(_piece, cut, repeat(language), repeat(options), repeat(cache))
-            trials += _told(pieces, len(trials), len(tasks), tell)
+        else:
+            pieces = side_by_side(_piece, of_language, language, options, cache, jobs)
+        trials += _told(pieces, len(trials), len(tasks), tell)
     return trials
 
 

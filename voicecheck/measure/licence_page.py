@@ -6,7 +6,6 @@ Read from the packages' own metadata, so it holds for what is installed here, wh
 from __future__ import annotations
 
 import re
-import sys
 from collections.abc import Iterable, Iterator
 from dataclasses import dataclass
 from importlib import metadata
@@ -16,6 +15,7 @@ from typing import Final
 from packaging.requirements import Requirement
 
 from voicecheck.errors import VoicecheckError
+from voicecheck.measure.page_file import write_named, write_page
 
 EXTRAS: Final = ("second-listener", "whisper", "postgresql", "measure")
 """All extras that a user can install."""
@@ -154,16 +154,8 @@ def _lines(packages: list[Package]) -> Iterator[str]:
 
 def write(path: Path) -> None:
     """Write the page. Raises VoicecheckError when that cannot be done."""
-    try:
-        path.write_text(page(), encoding="utf-8")
-    except OSError as error:
-        raise VoicecheckError(f"{path}: cannot be written ({error.strerror})") from None
+    write_page(path, page())
 
 
 if __name__ == "__main__":
-    if len(sys.argv) != 2:
-        sys.exit("usage: python -m voicecheck.measure.licence_page FILE")
-    try:
-        write(Path(sys.argv[1]))
-    except VoicecheckError as error:
-        sys.exit(str(error))
+    write_named("voicecheck.measure.licence_page", write)

@@ -6,7 +6,6 @@ when it is not current.
 
 from __future__ import annotations
 
-import sys
 from collections.abc import Iterator
 from dataclasses import dataclass, replace
 from pathlib import Path
@@ -29,7 +28,7 @@ from voicecheck.engine.offers import (
 )
 from voicecheck.engine.phases import TABLE, Phase
 from voicecheck.engine.state import Ask, OpenWindow, Question, SessionState
-from voicecheck.errors import VoicecheckError
+from voicecheck.measure.page_file import write_named, write_page
 from voicecheck.shipped import checklists_dir, grammars_dir
 
 EXAMPLE: Final = ("skerry-j2", "ZZ-HJC")
@@ -155,17 +154,8 @@ def _kind(offer: Offer) -> str:
 
 def write(path: Path) -> None:
     """Write the page. Raises VoicecheckError when that cannot be done."""
-    try:
-        path.parent.mkdir(parents=True, exist_ok=True)
-        path.write_text(page(), encoding="utf-8")
-    except OSError as error:
-        raise VoicecheckError(f"{path}: cannot be written ({error.strerror})") from None
+    write_page(path, page(), folder=True)
 
 
 if __name__ == "__main__":
-    if len(sys.argv) != 2:
-        sys.exit("usage: python -m voicecheck.measure.phase_picture FILE")
-    try:
-        write(Path(sys.argv[1]))
-    except VoicecheckError as error:
-        sys.exit(str(error))
+    write_named("voicecheck.measure.phase_picture", write)

@@ -13,6 +13,10 @@ from typing import Final
 from voicecheck.checklist.resolved import OFF, Checklist, Item, Shows
 from voicecheck.errors import VoicecheckError
 
+TRAINING_FAULTS: Final = 3
+PROOF_FAULTS: Final = 4
+"""At most so many where they are left to chance: for a student, and for the proof."""
+
 
 class FaultKind(enum.StrEnum):
     """What is wrong. The target is a caption, an item's id or a bus's id."""
@@ -121,6 +125,15 @@ def faults_from(text: str, checklist: Checklist, random: random.Random) -> tuple
         else:
             found.append(_one(part, kind, rest, checklist))
     return tuple(found)
+
+
+def faults_of_session(
+    text: str, checklist: Checklist, chance: random.Random, most: int
+) -> tuple[Fault, ...]:
+    """The same for one session, where ``random`` alone is none to `most` of any kind."""
+    if text == "random":
+        text = f"random:{chance.randint(0, most)}"
+    return faults_from(text, checklist, chance)
 
 
 def _one(part: str, kind: str, rest: str, checklist: Checklist) -> Fault:

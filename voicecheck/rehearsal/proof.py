@@ -20,7 +20,7 @@ from voicecheck.rehearsal.aircraft import SETTLED, Aircraft
 from voicecheck.rehearsal.crew import Crew
 from voicecheck.rehearsal.evidence import replayed
 from voicecheck.rehearsal.fast import FastLoop
-from voicecheck.rehearsal.faults import Fault, faults_from
+from voicecheck.rehearsal.faults import PROOF_FAULTS, Fault, faults_of_session
 from voicecheck.rehearsal.judge import Judgement, judge
 from voicecheck.rehearsal.live import LiveLoop
 from voicecheck.rehearsal.manners import Ears, Manners
@@ -156,10 +156,7 @@ def _cast(
 ) -> tuple[Crew, tuple[Fault, ...], random.Random]:
     checklist = loaded.checklist
     chance = random.Random(f"{terms.seed} {checklist.registration} {number}")
-    text = terms.faults
-    if text == "random":
-        text = f"random:{chance.randint(0, 4)}"
-    faults = faults_from(text, checklist, chance)
+    faults = faults_of_session(terms.faults, checklist, chance, PROOF_FAULTS)
     aircraft = Aircraft(checklist, faults, chance.randrange(2**31))
     second = chance.random() < terms.two_crew
     channels = 2 if second and chance.random() < 0.5 else 1

@@ -22,7 +22,7 @@ from voicecheck.errors import VoicecheckError
 from voicecheck.rehearsal.account import Entry
 from voicecheck.rehearsal.aircraft import Aircraft
 from voicecheck.rehearsal.crew import Crew
-from voicecheck.rehearsal.faults import faults_from
+from voicecheck.rehearsal.faults import TRAINING_FAULTS, faults_of_session
 from voicecheck.rehearsal.horns import Horns
 from voicecheck.rehearsal.listening_in import Line, ListeningIn
 from voicecheck.rehearsal.manners import Manners
@@ -146,8 +146,7 @@ def train_second(
     """The whole session. Raises VoicecheckError before anything is recorded."""
     checklist = load(options).checklist
     chance = random.Random(seed)
-    text = f"random:{chance.randint(0, 3)}" if faults == "random" else faults
-    injected = faults_from(text, checklist, chance)
+    injected = faults_of_session(faults, checklist, chance, TRAINING_FAULTS)
     crew = Crew(
         checklist, Aircraft(checklist, injected, seed), PILOT, chance, second=True, channels=2
     )

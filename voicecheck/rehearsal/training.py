@@ -12,7 +12,7 @@ import platformdirs
 from voicecheck.audio.player import Player
 from voicecheck.errors import VoicecheckError
 from voicecheck.rehearsal.aircraft import Aircraft
-from voicecheck.rehearsal.faults import Fault, faults_from
+from voicecheck.rehearsal.faults import TRAINING_FAULTS, Fault, faults_of_session
 from voicecheck.rehearsal.horns import Horns
 from voicecheck.rehearsal.marks import Mark, Marks, keep_marks, marks_of
 from voicecheck.rehearsal.trainer import Trainer
@@ -51,8 +51,7 @@ def train(
     """The whole session. Raises VoicecheckError before anything is recorded."""
     checklist = load(options).checklist
     chance = random.Random(seed)
-    text = f"random:{chance.randint(0, 3)}" if faults == "random" else faults
-    injected = faults_from(text, checklist, chance)
+    injected = faults_of_session(faults, checklist, chance, TRAINING_FAULTS)
     aircraft = Aircraft(checklist, injected, seed)
     horns = horns_for(options, display)
     trainer = Trainer(aircraft, display, tell, horns)
