@@ -21,7 +21,7 @@ from voicecheck.engine import events as e
 PAUSES = st.integers(0, 60).map(lambda n: round(0.1037 + n * 0.25, 4))
 CHANNELS = st.integers(0, 1)
 ROUND_A_DEADLINE = st.sampled_from([-0.05, 0.05, 0.5, 3.0])
-THEN = ["limit", "wait", "guess", "hold", "lose", "nothing"]
+THEN = ["limit", "wait", "guess", "late", "hold", "lose", "nothing"]
 """What may happen while a lamp is being timed."""
 PARTS = st.sampled_from(["microphone", "session", "voice"])
 
@@ -206,9 +206,7 @@ class Sessions(RuleBasedStateMachine):
         position = data.draw(st.sampled_from(self.checklist.positions))
         self.say(self.model.select_key(position.id))
 
-    @rule(
-        data=st.data(), then=st.sampled_from(["limit", "wait", "guess", "hold", "lose", "nothing"])
-    )
+    @rule(data=st.data(), then=st.sampled_from(THEN))
     @precondition(lambda self: self.live() and not self.model.held)
     def start_a_window(self, data: st.DataObject, then: str) -> None:
         """The lamp that must go out is called lit and left; then something of interest."""
@@ -229,6 +227,8 @@ class Sessions(RuleBasedStateMachine):
                 self.call_near_a_limit(data)
             elif then == "guess":
                 self.guess_and_wait(item)
+            elif then == "late":
+                self.guess_at_the_end(item, data.draw(ROUND_A_DEADLINE))
             elif then == "hold":
                 self.say("command:stand-by")
             elif then == "lose":
@@ -241,6 +241,15 @@ class Sessions(RuleBasedStateMachine):
         self.now = start + 0.6011
         self.feed(e.Unclear(start, self.now, (item.readings[0].key,)))
         self.wait_for_the_deadline(0.05)
+        self.say("command:affirm")
+
+    def guess_at_the_end(self, item: Item, off: float) -> None:
+        """Half heard after the crew was asked, and affirmed when the time for it is over."""
+        self.wait_for_the_deadline(0.05)
+        self.now = max(self.now, self.model.due(item.id) - 0.5)
+        self.feed(e.Unclear(self.now - 0.4, self.now, (item.readings[0].key,)))
+        self.now += 0.5 + off
+        self.feed(e.Passed(self.now))
         self.say("command:affirm")
 
     def put_power_right(self, item: str) -> None:

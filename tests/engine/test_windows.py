@@ -12,7 +12,7 @@ from hypothesis import strategies as st
 
 from voicecheck.checklist.resolved import Timing, Window
 from voicecheck.engine import Engine
-from voicecheck.engine.events import Began
+from voicecheck.engine.events import Began, Unclear
 from voicecheck.engine.windows import (
     Interval,
     WindowVerdict,
@@ -136,6 +136,25 @@ def test_never_out_is_asked_about_once_and_then_a_finding(leaving: Crew) -> None
 def test_silence_after_the_question_is_the_finding(leaving: Crew) -> None:
     leaving.wait(8.0)
     assert "finding" in leaving.wait(9.0)
+    assert leaving.findings()[0]["what"] == "anti skid out not called by the deadline"
+
+
+def test_a_call_that_awaits_a_yes_is_no_silence(leaving: Crew) -> None:
+    leaving.wait(8.0)
+    leaving.wait(7.5)
+    out = Unclear(leaving.now - 0.4, leaving.now, ("anti-skid.out:out",))
+    assert leaving.prompts(leaving.feed(out)) == ["confirm"]
+    assert leaving.wait(1.0) == []
+    assert leaving.say("affirm") == ["finding"]
+    assert leaving.findings()[0]["what"].startswith("anti skid out late")
+
+
+def test_a_call_is_not_awaited_for_ever(leaving: Crew) -> None:
+    leaving.wait(8.0)
+    leaving.wait(7.5)
+    leaving.feed(Unclear(leaving.now - 0.4, leaving.now, ("anti-skid.out:out",)))
+    assert "finding" not in leaving.wait(7.9)
+    assert "finding" in leaving.wait(0.2)
     assert leaving.findings()[0]["what"] == "anti skid out not called by the deadline"
 
 

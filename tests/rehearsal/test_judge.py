@@ -299,3 +299,19 @@ def test_a_yes_to_its_own_words_is_not_careless() -> None:
     said.withdrawn = True
     (wrong,) = judge(LOADED.checklist, account, summary).careless
     assert wrong.item == "gear.unsafe"
+
+
+def test_a_no_that_was_never_said_does_not_undo_a_call() -> None:
+    """Called, a no in mind, something else said first, asked again, and affirmed."""
+    checklist = LOADED.checklist
+    crew = Crew(checklist, Aircraft(checklist), Manners(deny=1.0), random.Random(1))
+    power, other = "power:battery:on", checklist.items[0].readings[0].key
+    words = crew.memory.wordings.first(power)
+    crew.spoke(Utterance(0, ((power, words),), words, 0.1), 0.0, 0.5)
+    crew.hears("confirm", {"claims": words}, 0.6)
+    assert not crew.account.entries[-1].got_through
+    crew.spoke(Utterance(0, ((other, "something"),), "something", 0.1), 1.0, 1.5)
+    yes = Utterance(0, (("command:affirm", "affirm"),), "affirm", 0.1, claims=(power,))
+    crew.spoke(yes, 2.0, 2.5)
+    (call,) = (e for e in crew.account.entries if e.key == power)
+    assert call.got_through

@@ -376,7 +376,7 @@ class Engine:
         return effects
 
     def _next_deadline(self) -> float | None:
-        times = [window.deadline for window in self.state.windows]
+        times = [timed.due(self.state, window) for window in self.state.windows]
         if self.phase is not Phase.HELD:
             times.append(self._reminder_at(self.state))
         limit = self.checklist.battery_minutes

@@ -12,6 +12,7 @@ from voicecheck.engine.state import (
     OpenWindow,
     Outcome,
     Result,
+    SessionState,
     Timing,
 )
 from voicecheck.engine.turn import Turn
@@ -204,10 +205,21 @@ def _unsatisfactory(
     observe.say_finding(turn, item, what)
 
 
+def due(state: SessionState, window: OpenWindow) -> float:
+    """When to act on a running window: not while a call of its lamp awaits a yes.
+
+    That call is no silence. It is waited for as long as for any answer.
+    """
+    if not window.asked or state.question is None:
+        return window.deadline
+    called = [c for c in state.question.claims if c.callout.rpartition(":")[0] == window.item]
+    return max([window.deadline, *(claim.end + ANSWER_TIME for claim in called)])
+
+
 def deadlines(turn: Turn) -> None:
     """Windows whose time to act has come: ask once, then let silence be the answer."""
     for window in turn.state.windows:
-        if window.deadline > turn.now:
+        if due(turn.state, window) > turn.now:
             continue
         item = turn.item(window.item)
         if not window.asked:

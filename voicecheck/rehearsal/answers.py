@@ -196,6 +196,7 @@ def agree(crew: Crew, entry: Entry) -> None:
     crew.just_agreed = []
     for key in entry.claims:
         if key in said or key in crew.called_power:
+            crew.account.stands(key)
             continue
         call = crew.entry_of(
             key, crew.memory.wordings.first(key), entry.who, entry.start, entry.end

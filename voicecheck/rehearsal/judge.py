@@ -288,6 +288,8 @@ def _no_finding(
     if not _is_bad(last):
         if any(_is_bad(call) and call.visit == last.visit for call in standing):
             return None  # the good call waited for a yes, or the second crew member, in vain
+        if any(_is_bad(call) for call in standing) and _one_alone(account, item, standing, last):
+            return None  # the same in a later visit
         return f"last called '{last.entry.words}'"
     return None
 
@@ -295,7 +297,9 @@ def _no_finding(
 def _timed_finding(account: Account, item: Item, standing: Sequence[_Call]) -> str | None:
     assert item.window is not None
     ran = [t for t in account.timed if t.item == item.id]
-    if not standing or not ran or _is_bad(standing[-1]) or standing[-1].entry.slow:
+    # What was called of an earlier run says nothing of this one.
+    standing = [call for call in standing if ran and call.entry.start >= ran[-1].left]
+    if not standing or _is_bad(standing[-1]) or standing[-1].entry.slow:
         return None  # silence, or bad news, is a finding; a late call is the crew's
     took = ran[-1].out - ran[-1].left
     if item.window.lower <= took <= item.window.upper:
