@@ -6,12 +6,14 @@ import shutil
 from pathlib import Path
 
 import numpy as np
+import onnxruntime
 import pytest
 import soundfile
 
 from voicecheck.errors import VoicecheckError
 from voicecheck.measure.synthesis import Talker
 from voicecheck.speech.moonshine import TOKENS, MoonshineScorer, load_moonshine
+from voicecheck.speech.moonshine_graph import readable, taken_apart
 from voicecheck.speech.moonshine_weights import checked, packaged_moonshine
 from voicecheck.speech.sentence_pieces import read_pieces
 
@@ -42,6 +44,44 @@ def test_texts_are_split_as_the_makers_split_them(folder: Path) -> None:
     for text, numbers in PUBLISHED.items():
         assert pieces.encode(text) == numbers
         assert pieces.decode(numbers) == text
+
+
+def test_the_decoder_taken_apart_is_the_published_one(folder: Path) -> None:
+    """Source: the published decoder itself, run whole by ONNX Runtime, without its cache."""
+    chance = np.random.default_rng(5)
+    sound = chance.standard_normal((1, 40, 416)).astype(np.float32)
+    tokens = np.array([[1, 12753, 7933, 2], [1, 24718, 287, 24993]])
+    published = onnxruntime.InferenceSession(str(folder / "decoder_model_merged.ort"))
+    empty = {
+        i.name: np.zeros((0, i.shape[1], 1, i.shape[3]), np.float32)
+        for i in published.get_inputs()
+        if i.name.startswith("past_key_values")
+    }
+    batch = {"encoder_hidden_states": sound.repeat(2, axis=0), "input_ids": tokens}
+    (expected,) = published.run(
+        ["logits"], {**batch, "use_cache_branch": np.array([False]), **empty}
+    )
+    parts = taken_apart(readable(folder / "decoder_model_merged.ort"))
+    keys, texts = (onnxruntime.InferenceSession(part) for part in (parts.keys, parts.texts))
+    between = dict(
+        zip(
+            (o.name for o in keys.get_outputs()),
+            keys.run(None, {"encoder_hidden_states": sound}),
+            strict=True,
+        )
+    )
+    assert {value.shape[0] for value in between.values()} == {1}
+    (found,) = texts.run(None, {"input_ids": tokens, **between})
+    np.testing.assert_allclose(found, expected, atol=2e-3)
+
+
+def test_a_model_that_is_built_otherwise_is_told(folder: Path, tmp_path: Path) -> None:
+    """The encoder in the decoder's place: a sound file, but no merged decoder."""
+    for name in ("encoder_model.ort", TOKENS):
+        shutil.copy(folder / name, tmp_path)
+    shutil.copy(folder / "encoder_model.ort", tmp_path / "decoder_model_merged.ort")
+    with pytest.raises(VoicecheckError, match="its decoder is not a merged one"):
+        MoonshineScorer(tmp_path)
 
 
 def test_a_person_is_heard(folder: Path, scorer: MoonshineScorer) -> None:

@@ -5,7 +5,9 @@ from __future__ import annotations
 from collections.abc import Mapping, Sequence
 from concurrent.futures import Future, ThreadPoolExecutor
 from dataclasses import replace
+from threading import Event
 from time import perf_counter
+from typing import Final
 
 import numpy as np
 from numpy.typing import NDArray
@@ -20,9 +22,12 @@ from voicecheck.speech.endpoint import BLOCK, RATE, Endpointer, Utterance
 from voicecheck.speech.evidence import Evidence
 from voicecheck.speech.grammar import Grammar
 from voicecheck.speech.lexicon import Lexicon
-from voicecheck.speech.listener import Follows, Hearing, Listener, Scorer, Scores
+from voicecheck.speech.listener import Follows, Hearing, Listener, Proves, Scorer, Scores
 from voicecheck.speech.shortlist import shortlist
 from voicecheck.speech.verdict import Accepted, Ignored, Verdict
+
+LET_OFF: Final = 0.5
+"""Seconds at most that the grammar listener waits for the scorer to have begun."""
 
 
 class Ear:
@@ -195,28 +200,43 @@ class Ear:
         self, samples: NDArray[np.int16], grammar: Grammar
     ) -> tuple[Hearing, Scores | None]:
         """Both listeners at the same time: the scorer encodes while the grammar is decoded."""
-        if self._scorer is None:
-            hearing = self._listener.hear(samples).trimmed(grammar.joiners)
+        scorer = self._scorer
+        if scorer is None:
+            hearing = self._proved(self._listener.hear(samples)).trimmed(grammar.joiners)
             if hearing.proves or grammar.read(hearing.text) is None:
                 return hearing, None
             again = self._listener.hear(_altered(samples)).text
             return replace(hearing, again=again).trimmed(grammar.joiners), None
         heard: Future[Hearing] = Future()
+        begun, compared = Event(), Event()
+
+        def score() -> Scores:
+            begun.set()
+            return scorer.score(samples, propose)
 
         def propose(free: str) -> Sequence[str]:
-            return shortlist(heard.result(), free, grammar, self._lexicon)
+            texts = shortlist(heard.result(), free, grammar, self._lexicon)
+            compared.set()
+            return texts
 
         with ThreadPoolExecutor(1) as pool:
-            scoring = pool.submit(self._scorer.score, samples, propose)
+            scoring = pool.submit(score)
             began = perf_counter()
             try:
-                hearing = self._listener.hear(samples).trimmed(grammar.joiners)
+                # PocketSphinx lets no other thread of Python go on: the scorer is let off first.
+                begun.wait(LET_OFF)
+                hearing = self._listener.hear(samples)
             except BaseException as error:
                 heard.set_exception(error)
                 raise
+            heard.set_result(hearing.trimmed(grammar.joiners))
+            compared.wait(LET_OFF)
+            hearing = self._proved(hearing).trimmed(grammar.joiners)
             self.spent["grammar listener"] = perf_counter() - began
-            heard.set_result(hearing)
             return hearing, scoring.result()
+
+    def _proved(self, hearing: Hearing) -> Hearing:
+        return self._listener.prove(hearing) if isinstance(self._listener, Proves) else hearing
 
 
 def _altered(samples: NDArray[np.int16]) -> NDArray[np.int16]:

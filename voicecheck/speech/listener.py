@@ -101,6 +101,15 @@ class Follows(Protocol):
         ...
 
 
+@runtime_checkable
+class Proves(Protocol):
+    """A listener that can put what it heard to the proof, at the cost of another look."""
+
+    def prove(self, hearing: Hearing) -> Hearing:
+        """The same with its proof, of the utterance that was heard last, untrimmed."""
+        ...
+
+
 @dataclass(frozen=True, slots=True)
 class Scores:
     """What a scoring listener thinks of each candidate text.

@@ -9,6 +9,8 @@ Model: Moonshine base (Jeffries et al., 2024, arXiv 2410.15608), MIT licence.
 
 from __future__ import annotations
 
+import contextlib
+import ctypes
 from collections.abc import Callable, Mapping, Sequence
 from dataclasses import dataclass
 from functools import lru_cache
@@ -33,8 +35,16 @@ PACE: Final = 6.5
 """and so many in each second, which the model's authors advise against stuttering."""
 SHORTEST: Final = 1600
 """Samples below which the encoder's filters find nothing to work on (0.1 s)."""
+SOUND: Final = "encoder_hidden_states"
+TOKEN_NUMBERS: Final = "input_ids"
 MODELS: Final = ("encoder_model", "decoder_model_merged")
 TOKENS: Final = "tokenizer.bin"
+
+_MMAP_THRESHOLD: Final = -3
+"""Of the C library (malloc.h): blocks above it are the kernel's again when they are freed."""
+
+Keys = Mapping[str, Any]
+"""What the decoder needs of one sound, by name of its input."""
 
 
 def model_files(folder: Path) -> tuple[Path, Path, Path] | None:
@@ -77,33 +87,25 @@ class MoonshineScorer:
                 f"{folder}: no {', '.join(MODELS)} (.ort or .onnx) and {TOKENS} in it; "
                 "name a folder that holds a Moonshine model"
             )
+        _return_large_blocks()
         try:
-            import onnxruntime
+            from voicecheck.speech.moonshine_graph import readable, taken_apart
+
+            decoder = taken_apart(readable(files[1]))
+            # The encoder has time while the grammar is decoded, and keeps its small weights.
+            self._encoder, self._keys, self._texts = (
+                _session(model, threads) for model in (str(files[0]), decoder.keys, decoder.texts)
+            )
         except ImportError as error:
             raise VoicecheckError(
                 f"the second listener needs {error.name}; install it or use --second-listener off"
             ) from error
-        options = onnxruntime.SessionOptions()
-        options.intra_op_num_threads = threads
-        options.inter_op_num_threads = 1
-        # Threads that wait by spinning would take the processor from the grammar listener.
-        options.add_session_config_entry("session.intra_op.allow_spinning", "0")
-        try:
-            self._encoder, self._decoder = (
-                onnxruntime.InferenceSession(str(path), options, providers=["CPUExecutionProvider"])
-                for path in files[:2]
-            )
-            past = [i for i in self._decoder.get_inputs() if i.name.startswith("past_key_values")]
-            heads, width = past[0].shape[1], past[0].shape[3]
         except Exception as error:  # the native code raises classes of its own
             raise VoicecheckError(
-                f"{folder}: not a usable Moonshine model ({error}); copy it again"
+                f"{folder}: not a usable Moonshine model ({error}); copy it again, or use the one "
+                "that is packaged"
             ) from error
         self._pieces = read_pieces(files[2])
-        self._nothing: Mapping[str, Any] = {
-            i.name: np.zeros((0, heads, 1, width), np.float32) for i in past
-        }
-        self._kept = tuple(output.name for output in self._decoder.get_outputs()[1:])
         self._name = f"moonshine ({folder.name})"
 
     @property
@@ -114,11 +116,11 @@ class MoonshineScorer:
     def score(self, samples: NDArray[np.int16], propose: Callable[[str], Sequence[str]]) -> Scores:
         """Score what is proposed; write freely from where that fits best; score what is new."""
         sound = samples.astype(np.float32) / 32768
-        encoded = self._encode(np.pad(sound, (0, max(0, SHORTEST - sound.size))))
-        rows = self._score(encoded, list(dict.fromkeys(propose(""))))
-        free = spelled(self._write(encoded, list(rows.values()), samples.size / RATE))
+        keys = self._listen(np.pad(sound, (0, max(0, SHORTEST - sound.size))))
+        rows = self._score(keys, list(dict.fromkeys(propose(""))))
+        free = spelled(self._write(keys, list(rows.values()), samples.size / RATE))
         new = [*propose(free), *([free] if free else [])]
-        rows |= self._score(encoded, [t for t in dict.fromkeys(new) if t not in rows])
+        rows |= self._score(keys, [t for t in dict.fromkeys(new) if t not in rows])
         return Scores(
             {text: float(row.said.mean()) for text, row in rows.items()},
             {text: row.said.size for text, row in rows.items()},
@@ -128,23 +130,18 @@ class MoonshineScorer:
             self.kind,
         )
 
-    def _encode(self, sound: NDArray[np.float32]) -> NDArray[np.float32]:
+    def _listen(self, sound: NDArray[np.float32]) -> Keys:
+        """What the decoder needs of a sound, once for all texts."""
         (encoded,) = self._encoder.run(None, {"input_values": sound[None]})
-        return np.asarray(encoded, np.float32)
+        keys = self._keys.run(None, {SOUND: encoded})
+        named = (output.name for output in self._keys.get_outputs())
+        return dict(zip(named, keys, strict=True))
 
-    def _decode(
-        self,
-        encoded: NDArray[np.float32],
-        tokens: NDArray[np.int64],
-        past: Mapping[str, Any] | None = None,
-        wanted: Sequence[str] | None = None,
-    ) -> list[Any]:
-        fed = {"input_ids": tokens, "encoder_hidden_states": encoded}
-        fed |= {"use_cache_branch": np.array([past is not None])}
-        fed |= self._nothing if past is None else past
-        return list(self._decoder.run(wanted, fed))
+    def _logits(self, keys: Keys, tokens: NDArray[np.int64]) -> NDArray[np.float32]:
+        (logits,) = self._texts.run(None, {TOKEN_NUMBERS: tokens, **keys})
+        return np.asarray(logits, np.float32)
 
-    def _score(self, encoded: NDArray[np.float32], texts: Sequence[str]) -> dict[str, _Row]:
+    def _score(self, keys: Keys, texts: Sequence[str]) -> dict[str, _Row]:
         """All texts in one pass."""
         if not texts:
             return {}
@@ -153,8 +150,7 @@ class MoonshineScorer:
         tokens[:, 0] = BEGIN
         for at, row in enumerate(rows):
             tokens[at, 1 : 1 + len(row)] = row
-        batch = np.repeat(encoded, len(rows), axis=0)
-        (logits,) = self._decode(batch, tokens, wanted=["logits"])
+        logits = self._logits(keys, tokens)
         scored = {}
         for at, (text, row) in enumerate(zip(texts, rows, strict=True)):
             own = logits[at, : len(row) + 1]
@@ -164,10 +160,11 @@ class MoonshineScorer:
             scored[text] = _Row(said, top - every, own.argmax(axis=-1), tuple(row))
         return scored
 
-    def _write(self, encoded: NDArray[np.float32], rows: Sequence[_Row], seconds: float) -> str:
+    def _write(self, keys: Keys, rows: Sequence[_Row], seconds: float) -> str:
         """The likeliest token after the likeliest token, begun with the row that goes furthest.
 
-        A text whose every token is expected need not be written again.
+        A text whose every token is expected need not be written again. All tokens go in each time:
+        keeping what was computed of the first ones would save less than it takes to hand over.
         """
         longest = min(LONGEST, 4 + int(PACE * seconds))
         best = max(rows, key=lambda row: row.expected, default=None)
@@ -176,22 +173,28 @@ class MoonshineScorer:
             if best.expected > len(best.tokens):
                 return self._pieces.decode(best.tokens)
             written = [*best.tokens[: best.expected], int(best.instead[best.expected])]
-        past: dict[str, Any] | None = None
         while len(written) < longest and END not in written[-1:]:
-            fed = [BEGIN, *written] if past is None else written[-1:]
-            logits, *kept = self._decode(encoded, np.array([fed], np.int64), past)
+            logits = self._logits(keys, np.array([[BEGIN, *written]], np.int64))
             written.append(int(logits[0, -1].argmax()))
-            named = {
-                n.replace("present", "past_key_values"): k
-                for n, k in zip(self._kept, kept, strict=True)
-            }
-            # With a past the decoder gives nothing new for the encoder's side.
-            past = (
-                named
-                if past is None
-                else past | {n: k for n, k in named.items() if ".decoder." in n}
-            )
         return self._pieces.decode([token for token in written if token != END])
+
+
+def _session(model: str | bytes, threads: int) -> Any:
+    import onnxruntime
+
+    options = onnxruntime.SessionOptions()
+    options.intra_op_num_threads = threads
+    options.inter_op_num_threads = 1
+    options.enable_cpu_mem_arena = False  # it would keep the memory of the longest utterance
+    # Threads that wait by spinning would take the processor from the grammar listener.
+    options.add_session_config_entry("session.intra_op.allow_spinning", "0")
+    return onnxruntime.InferenceSession(model, options, providers=["CPUExecutionProvider"])
+
+
+def _return_large_blocks() -> None:
+    """Have the C library of Linux give large blocks back at once: some 150 MB less are held."""
+    with contextlib.suppress(OSError, AttributeError, TypeError):
+        ctypes.CDLL(None).mallopt(_MMAP_THRESHOLD, 1 << 20)
 
 
 @lru_cache(maxsize=2)

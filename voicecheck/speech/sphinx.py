@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Iterable
+from dataclasses import replace
 from typing import Any, Final
 
 import numpy as np
@@ -22,7 +23,7 @@ SILENCES: Final = frozenset({"<s>", "</s>", "<sil>", "(NULL)", "[NOISE]", "[SPEE
 
 
 class SphinxListener:
-    """Hears an utterance with decoys, with the callouts alone, and puts the result to the proof.
+    """Hears an utterance with decoys, with the callouts alone, and can put the result to the proof.
 
     The cepstral mean is set to the model's own before each utterance: a hearing depends on
     nothing that was said before it (and an utterance's own mean measured worse in noise).
@@ -36,6 +37,7 @@ class SphinxListener:
         self._decoder: Any = Decoder(lm=None, loglevel="FATAL")
         self._usual_mean: str = self._decoder.get_cmn()
         self._known: dict[str, bool] = {}
+        self._sound = b""
         for word, sounds in lexicon.pronunciations.items():
             self._teach(word, sounds)
 
@@ -72,20 +74,22 @@ class SphinxListener:
 
     def hear(self, samples: NDArray[np.int16]) -> Hearing:
         """Decode a whole utterance; words carry times from its first sample."""
-        sound = denoise(samples).astype("<i2").tobytes()
+        sound = self._sound = denoise(samples).astype("<i2").tobytes()
         rival = self._decode("rivals", sound)
         texts = tuple(word.text for word in rival)
         # The best of more paths, where it is a callout, is the best of the callouts too.
         ours = bool(texts) and self._grammar.read(texts) is not None
         words = rival if ours else self._decode("now", sound)
-        return Hearing(words=words, rival=texts, proves=True, proof=self._proof(words, sound))
+        return Hearing(words=words, rival=texts, proves=True)
 
-    def _proof(self, heard: tuple[Word, ...], sound: bytes) -> tuple[str, ...]:
-        words = tuple(word.text for word in heard)
+    def prove(self, hearing: Hearing) -> Hearing:
+        """The same with its proof; of the utterance that was heard last."""
+        words = hearing.text
         if len(words) > LONGEST or self._grammar.read(words) is None:
-            return ()
+            return hearing
         self._decoder.add_jsgf_string("proof", proof_grammar(words, competitors()).encode())
-        return tuple(word.text for word in self._decode("proof", sound))
+        proof = tuple(word.text for word in self._decode("proof", self._sound))
+        return replace(hearing, proof=proof)
 
     def _decode(self, search: str, sound: bytes) -> tuple[Word, ...]:
         decoder = self._decoder
