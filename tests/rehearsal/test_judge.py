@@ -315,3 +315,30 @@ def test_a_no_that_was_never_said_does_not_undo_a_call() -> None:
     crew.spoke(yes, 2.0, 2.5)
     (call,) = (e for e in crew.account.entries if e.key == power)
     assert call.got_through
+
+
+def test_a_yes_that_the_microphone_lost_agrees_to_nothing() -> None:
+    checklist = LOADED.checklist
+    crew = Crew(checklist, Aircraft(checklist), Manners(), random.Random(1))
+    elsewhere = f"select:{checklist.positions[1].id}"
+    yes = Utterance(0, (("command:affirm", "affirm"),), "affirm", 0.1, claims=(elsewhere,))
+    crew.spoke(yes, 0.0, 0.5)
+    (agreed,) = (e for e in crew.account.entries if e.key == elsewhere)
+    assert agreed.got_through
+    crew.hears("part-lost", {"part": "microphone"}, 0.6)
+    assert not agreed.got_through
+
+
+def test_a_refused_call_that_is_taken_back_is_no_echo_of_one_that_counted() -> None:
+    checklist = LOADED.checklist
+    crew = Crew(checklist, Aircraft(checklist), Manners(), random.Random(1))
+    wrong = next(r for i in checklist.items if i.id == "gear.unsafe" for r in i.readings[1:])
+    for at, key in enumerate((wrong.key, wrong.key, "command:correction")):
+        said = crew.memory.wordings.first(key)
+        crew.spoke(Utterance(0, ((key, said),), said, 0.1), at, at + 0.5)
+        if at == 0:
+            crew.hears("finding", {"words": said, "expected": "one red"}, at + 0.6)
+        elif at == 1:
+            crew.hears("not-counted", {"needs": "avionics off"}, at + 0.6)
+    crew.hears("corrected", {}, 2.6)
+    assert [entry.withdrawn for entry in crew.account.of("gear.unsafe")] == [False, True]

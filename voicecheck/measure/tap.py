@@ -38,6 +38,7 @@ class Tap:
             stdout=subprocess.PIPE,
             stderr=subprocess.DEVNULL,
             env=dict(env),
+            start_new_session=True,  # a busy session would starve it (measure.virtual_card)
         )
         self._lock = threading.Lock()
         self._parts: list[bytes] = []

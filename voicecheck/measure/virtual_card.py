@@ -105,7 +105,7 @@ class SoundCard:
         self._keep_alive = subprocess.Popen(
             ["pacat", "--device=vmic_in", "--rate=16000", "--channels=1", "--latency-msec=20",
              "--raw"],
-            stdin=silence, stderr=subprocess.DEVNULL, env=self.env,
+            stdin=silence, stderr=subprocess.DEVNULL, env=self.env, start_new_session=True,
         )  # fmt: skip
         silence.close()
 
@@ -157,7 +157,7 @@ class SoundCard:
             recorder = subprocess.Popen(
                 ["parec", "--device=vspk.monitor", f"--rate={RATE}", "--channels=1",
                  "--format=s16le", "--raw", "--latency-msec=20"],
-                stdout=out, stderr=subprocess.DEVNULL, env=self.env,
+                stdout=out, stderr=subprocess.DEVNULL, env=self.env, start_new_session=True,
             )  # fmt: skip
         try:
             _wait(lambda: raw.stat().st_size > 0, "the recorder has started")
@@ -180,5 +180,11 @@ class SoundCard:
 
     def _run(self, *command: str) -> subprocess.Popen[bytes]:
         return subprocess.Popen(
-            command, env=self.env, stdout=subprocess.DEVNULL, stderr=subprocess.DEVNULL
+            command,
+            env=self.env,
+            stdout=subprocess.DEVNULL,
+            stderr=subprocess.DEVNULL,
+            # Linux shares the processor between sessions first: as part of a busy one, a sound
+            # server is starved and drops its clients, which a card of metal never does.
+            start_new_session=True,
         )

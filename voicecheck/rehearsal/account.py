@@ -111,7 +111,9 @@ class Account:
         here = takewhile(lambda e: e.said is not Said.POSITION, reversed(self.entries))
         calls = [e for e in here if e.said is Said.ITEM and e.about == last.about]
         calls = [e for e in calls if not e.withdrawn]
-        return tuple(takewhile(lambda e: e.key == last.key, calls))
+        # Of a call that was refused, the one before it that counted is no echo.
+        echo = takewhile(lambda e: e.key == last.key, calls)
+        return tuple(takewhile(lambda e: last.got_through or not e.got_through, echo))
 
     def as_said(self) -> Account:
         """The same without any yes to what was not said: the crew's own words and no more."""

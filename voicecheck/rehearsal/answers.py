@@ -83,9 +83,8 @@ def not_understood(crew: Crew, last: Utterance) -> None:
     _not_corrected(crew)
     if last is memory.call:
         _lost_on_the_way(crew)
-    elif last.keys == ("command:affirm",):
-        for entry in crew.just_agreed:
-            entry.got_through = False
+    else:
+        _yes_lost(crew, last)
     memory.repeats += 1
     if memory.held:
         _first(crew, Command("resume"), Repeat(last))
@@ -115,6 +114,13 @@ def _lost_on_the_way(crew: Crew) -> None:
     """What was called last has not been taken, and the crew knows it."""
     for entry in crew.just_said:
         entry.got_through = False
+
+
+def _yes_lost(crew: Crew, last: Utterance) -> None:
+    """What was last said has not been taken: if it was a yes, nothing was agreed to."""
+    if last.keys == ("command:affirm",):
+        for entry in crew.just_agreed:
+            entry.got_through = False
 
 
 def _not_taken(crew: Crew) -> None:
@@ -348,6 +354,8 @@ def _part_lost(crew: Crew, values: Values, _at: float) -> None:
             _first(crew, Repeat(crew.memory.call))  # the crew has been told that nobody heard it
     else:
         _not_corrected(crew)
+        if crew.memory.last is not None:
+            _yes_lost(crew, crew.memory.last)
 
 
 def _resumed(crew: Crew, _values: Values, _at: float) -> None:
