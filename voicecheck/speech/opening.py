@@ -58,7 +58,7 @@ def open_ear(
     scorer, notices = _second(second, cache, threads)
     names = (first.name,) if scorer is None else (first.name, scorer.name)
     taught = {word: tuple(said[0].split()) for word, said in lexicon.pronunciations.items()}
-    sounds = {**packaged_dictionary(), **taught}
+    sounds = packaged_dictionary(taught)
     ear = Ear(new_endpointer(), first, scorer, lexicon, sounds, apart_of(lexicon))
     return OpenedEar(ear, names, notices, first.missing)
 
