@@ -44,6 +44,7 @@ HANDS: Final = frozenset(
 DARK_AFTER: Final = 0.09
 """Seconds after which a lamp that is no longer driven looks dark."""
 LONG_WAIT: Final = 20.0
+"""Seconds that the crew looks at a lamp before it thinks again."""
 STILL_LIT: Final = 30.0
 """Seconds past its window after which the crew calls, unasked, that a lamp stays lit."""
 TALK: Final = (
