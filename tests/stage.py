@@ -3,7 +3,6 @@
 from __future__ import annotations
 
 import contextlib
-import threading
 import time
 from collections.abc import Callable, Iterator
 from pathlib import Path
@@ -164,9 +163,3 @@ def browser(size: tuple[int, int] = TABLET) -> Iterator[Browser]:
         yield opened
     finally:
         opened.close()
-
-
-def in_thread(work: Callable[[], None]) -> threading.Thread:
-    thread = threading.Thread(target=work, daemon=True)
-    thread.start()
-    return thread

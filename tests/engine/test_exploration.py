@@ -293,6 +293,16 @@ def test_a_trap_is_caught(broken: Break, missing: str, monkeypatch: Patch) -> No
     assert missing in {problem.invariant for problem in found.problems}
 
 
+def test_an_engine_that_does_not_even_begin_is_caught(monkeypatch: Patch) -> None:
+    def stumble(_engine: Engine, _event: Any) -> Any:
+        raise KeyError("began")
+
+    monkeypatch.setattr(Engine, "handle", stumble)
+    found = explored(cut(*UNSAFE))
+    assert {problem.invariant for problem in found.problems} == {"crash"}
+    assert found.states == 0
+
+
 def test_a_merge_that_forgets_too_much_is_caught(monkeypatch: Patch) -> None:
     honest = canonical.canonical
 

@@ -2,6 +2,8 @@
 
 from __future__ import annotations
 
+import math
+
 import pytest
 
 from voicecheck.measure.intervals import clopper_pearson
@@ -13,7 +15,7 @@ from voicecheck.measure.tally import share
     [
         # NIST/SEMATECH e-Handbook of Statistical Methods, 7.2.4.1 (section from memory).
         (4, 20, 0.90, 0.07135, 0.40103),
-        # Computed with scipy 1.17.1: these guard the arguments, not the method.
+        # Computed with scipy 1.17.1: these guard the arguments; the next test has the method.
         (0, 100, 0.95, 0.0, 0.03622),
         (5, 100, 0.95, 0.01643, 0.11283),
         (95, 100, 0.95, 0.88717, 0.98357),
@@ -21,6 +23,19 @@ from voicecheck.measure.tally import share
 )
 def test_clopper_pearson(hits: int, trials: int, level: float, low: float, high: float) -> None:
     assert clopper_pearson(hits, trials, level) == pytest.approx((low, high), abs=5e-6)
+
+
+@pytest.mark.parametrize(("hits", "trials"), [(1, 4), (5, 100), (99, 100)])
+def test_each_limit_leaves_its_tail(hits: int, trials: int) -> None:
+    """As they define it (Biometrika 1934): at either limit what was seen has 2.5 % beyond it."""
+
+    def tail(share: float, counts: range) -> float:
+        parts = (math.comb(trials, k) * share**k * (1 - share) ** (trials - k) for k in counts)
+        return math.fsum(parts)
+
+    low, high = clopper_pearson(hits, trials)
+    assert tail(low, range(hits, trials + 1)) == pytest.approx(0.025, abs=1e-9)
+    assert tail(high, range(hits + 1)) == pytest.approx(0.025, abs=1e-9)
 
 
 def test_rule_of_three() -> None:

@@ -8,7 +8,7 @@ from pathlib import Path
 import pytest
 
 from voicecheck.errors import VoicecheckError
-from voicecheck.measure.mutation_page import BEGIN, END, figures, read_statuses, replaced
+from voicecheck.measure.mutation_page import BEGIN, END, figures, read_statuses, replaced, write
 
 
 @pytest.fixture
@@ -49,3 +49,25 @@ def test_a_page_without_a_place_for_figures_is_refused() -> None:
 def test_without_results_the_remedy_is_named(tmp_path: Path) -> None:
     with pytest.raises(VoicecheckError, match="make mutation"):
         read_statuses(tmp_path)
+
+
+def test_half_a_result_is_told_with_its_file(folder: Path) -> None:
+    (folder / "voicecheck" / "engine" / "power.py.meta").write_text('{"exit_code', "utf-8")
+    with pytest.raises(VoicecheckError, match=r"power\.py\.meta: .*remove it"):
+        read_statuses(folder)
+
+
+def test_the_page_is_written_and_a_missing_one_told(
+    folder: Path, tmp_path: Path, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    monkeypatch.setattr("voicecheck.measure.mutation_page.version", lambda _: "3.8.1")
+    monkeypatch.setenv("PATH", "")  # no git either
+    with pytest.raises(VoicecheckError, match="cannot be read"):
+        write(tmp_path / "none.md", folder)
+    page = tmp_path / "mutation.md"
+    page.write_text(f"before\n{BEGIN}\n{END}\nafter\n", "utf-8")
+    write(page, folder)
+    text = page.read_text("utf-8")
+    assert "commit unknown." in text
+    assert "| all | 5 | 1 | 1 | 1 | 2 | 50.0 |" in text
+    assert text.endswith(f"{END}\nafter\n")

@@ -5,6 +5,9 @@ from __future__ import annotations
 import re
 from pathlib import Path
 
+import pytest
+
+from voicecheck.errors import VoicecheckError
 from voicecheck.measure.room_picture import mermaid
 
 ROOT = Path(__file__).resolve().parents[2]
@@ -33,3 +36,12 @@ def test_it_follows_the_contracts(tmp_path: Path) -> None:
     )
     (tmp_path / "pyproject.toml").write_text(changed, "utf-8")
     assert "display --> x\n" in mermaid(tmp_path / "pyproject.toml")
+
+
+@pytest.mark.parametrize("text", [None, "[tool", "[project]\n"])
+def test_a_file_without_contracts_is_told(tmp_path: Path, text: str | None) -> None:
+    path = tmp_path / "pyproject.toml"
+    if text is not None:
+        path.write_text(text, "utf-8")
+    with pytest.raises(VoicecheckError, match=r"pyproject\.toml: no import contracts"):
+        mermaid(path)

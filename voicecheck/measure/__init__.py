@@ -1,1 +1,1 @@
-"""Corpora, noise and statistics: how well voicecheck hears and how fast it is."""
+"""How well voicecheck hears, how fast it is, and every state of its engine, as tables."""

@@ -1,4 +1,4 @@
-"""Confidence intervals of shares, by scipy; the extra "measure" brings it."""
+"""Confidence intervals of shares, by scipy, and the libraries that only measuring needs."""
 
 from __future__ import annotations
 
@@ -9,7 +9,7 @@ from voicecheck.errors import VoicecheckError
 
 
 def library(name: str) -> Any:
-    """A library of the extra "measure". Raises VoicecheckError when it is not installed."""
+    """A library, loaded late. Raises VoicecheckError, naming the extra, when it is not there."""
     try:
         return importlib.import_module(name)
     except ImportError as error:

@@ -65,12 +65,7 @@ def journal_of(one: Invented) -> tuple[bytes, str | None]:
         "started": format_utc(one.started),
         "airframe": one.airframe,
         "operator": one.operator,
-        "checklist": {
-            "id": "tarn-40",
-            "title": "Tarn 40 test",
-            "sha256": "ab" * 32,
-            "resolved": {},
-        },
+        "checklist": _CHECKLIST,
         "crew": {"pilot": None, "second": None},
         "crew_seal": seals,
         "zone": one.zone,

@@ -10,8 +10,9 @@ from pathlib import Path
 from time import perf_counter, process_time
 from typing import Final
 
-from sqlalchemy import text
+from sqlalchemy import select, text
 
+from voicecheck.errors import VoicecheckError
 from voicecheck.logbook.pages import fleet_page, history_page
 from voicecheck.logbook.report import report
 from voicecheck.logbook.session_pdf import session_pdf
@@ -20,6 +21,7 @@ from voicecheck.logbook.store.ledger import follow
 from voicecheck.logbook.store.looking import context_of, fleet, history
 from voicecheck.logbook.store.posting import copy_of, post
 from voicecheck.logbook.store.reading import find_session, listed, of_airframe, session_from
+from voicecheck.logbook.store.tables import head
 from voicecheck.logbook.transcript import transcript
 from voicecheck.measure.invented_log import Invented, journal_of
 from voicecheck.measure.logbook_fill import fill, registration
@@ -42,12 +44,20 @@ QUESTIONS: Final = (
 
 
 def measure_logbook(sizes: tuple[int, ...] = SIZES, url: str | None = None) -> Table:
-    """Fill a logbook to each size in turn and ask it everything. url: an empty database."""
+    """Fill a logbook to each size in turn and ask it everything.
+
+    sizes: sessions, ascending, 4 or more. url: an empty database; None: SQLite in a folder that
+    goes again. Raises VoicecheckError, before anything is written, for other sizes and for a
+    database that holds something.
+    """
+    if list(sizes) != sorted({*sizes}):
+        raise VoicecheckError(f"sizes {', '.join(map(str, sizes))}: give the smallest first")
     rows: list[tuple[Cell, ...]] = []
     with ExitStack() as stack:
         log = Path(stack.enter_context(tempfile.TemporaryDirectory(prefix="voicecheck-log-")))
         database = open_database(url, log)
         stack.callback(database.close)
+        _check_empty(database)
         last = 0
         for size in sizes:
             began = perf_counter()
@@ -67,6 +77,16 @@ def measure_logbook(sizes: tuple[int, ...] = SIZES, url: str | None = None) -> T
             f"Database: {'PostgreSQL or other by URL' if url else 'SQLite'}.",
         ),
     )
+
+
+def _check_empty(database: Database) -> None:
+    """Invented sessions must never stand beside real ones."""
+    with database.reading() as connection:
+        filed = connection.execute(select(head.c.n)).scalar_one()
+    if filed:
+        raise VoicecheckError(
+            f"{database.name}: a logbook with {filed} entries; name an empty database to measure in"
+        )
 
 
 def _row(

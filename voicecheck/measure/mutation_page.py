@@ -10,7 +10,6 @@ import json
 import platform
 import re
 import subprocess
-import sys
 from collections import Counter
 from collections.abc import Mapping
 from datetime import UTC, datetime
@@ -19,6 +18,7 @@ from pathlib import Path
 from typing import Final
 
 from voicecheck.errors import VoicecheckError
+from voicecheck.measure.page_file import write_named, write_page
 
 BEGIN: Final = "<!-- figures -->"
 END: Final = "<!-- end of figures -->"
@@ -43,10 +43,15 @@ Statuses = Mapping[str, Mapping[str, str]]
 
 
 def read_statuses(folder: Path) -> Statuses:
-    """What mutmut wrote below `folder`. Raises VoicecheckError when there is nothing."""
+    """What mutmut wrote below `folder`. Raises VoicecheckError when there is nothing, or half."""
     found: dict[str, dict[str, str]] = {}
     for path in sorted(folder.glob("voicecheck/engine/*.py.meta")):
-        codes = json.loads(path.read_text("utf-8"))["exit_code_by_key"]
+        try:
+            codes = json.loads(path.read_text("utf-8"))["exit_code_by_key"]
+        except (ValueError, KeyError, TypeError):
+            raise VoicecheckError(
+                f"{path}: no whole result; remove it and run 'make mutation'"
+            ) from None
         if codes:
             name = path.name.removesuffix(".meta")
             found[name] = {mutant: _STATUS.get(code, "other") for mutant, code in codes.items()}
@@ -94,25 +99,35 @@ def replaced(page: str, text: str) -> str:
     return f"{before}{BEGIN}\n{text}\n{END}{after}"
 
 
-def main(page: Path, folder: Path = Path("mutants")) -> None:
-    """Write today's figures into the page."""
+def write(page: Path, folder: Path = Path("mutants")) -> None:
+    """Write today's figures into the page. Raises VoicecheckError when that cannot be done."""
     try:
         tool = version("mutmut")
     except PackageNotFoundError:
         raise VoicecheckError("mutmut is not installed; run 'make mutation'") from None
-    commit = subprocess.run(
-        ["git", "describe", "--always", "--dirty"], capture_output=True, text=True, check=False
-    ).stdout.strip()
     made_with = (
         f"mutmut {tool}, Python {platform.python_version()}, "
-        f"{datetime.now(UTC):%Y-%m-%d}, commit {commit or 'unknown'}."
+        f"{datetime.now(UTC):%Y-%m-%d}, commit {_commit()}."
     )
     text = figures(read_statuses(folder), made_with)
-    page.write_text(replaced(page.read_text("utf-8"), text), "utf-8")
+    try:
+        before = page.read_text("utf-8")
+    except OSError as error:
+        raise VoicecheckError(
+            f"{page}: cannot be read ({error.strerror}); name the page that has the figures"
+        ) from None
+    write_page(page, replaced(before, text))
+
+
+def _commit() -> str:
+    """The commit that was checked; "unknown" away from a repository, or without git."""
+    command = ["git", "describe", "--always", "--dirty"]
+    try:
+        told = subprocess.run(command, capture_output=True, text=True, check=False).stdout.strip()
+    except OSError:
+        told = ""
+    return told or "unknown"
 
 
 if __name__ == "__main__":
-    try:
-        main(Path(sys.argv[1]))
-    except VoicecheckError as problem:
-        sys.exit(str(problem))
+    write_named("voicecheck.measure.mutation_page", write)

@@ -10,6 +10,7 @@ import json
 import threading
 import time
 from collections.abc import Iterator
+from contextlib import ExitStack
 from itertools import cycle
 from typing import TYPE_CHECKING, Any, Final
 
@@ -56,10 +57,12 @@ def measure_page(changes: int = CHANGES) -> Table:
     Raises VoicecheckError where there is no browser to measure with.
     """
     board = Board()
-    page = Kneeboard(Hub(board))
-    page.start()
-    driver = _browser()
-    try:
+    with ExitStack() as opened:
+        page = Kneeboard(Hub(board))
+        opened.callback(page.close)
+        page.start()
+        driver = _browser()
+        opened.callback(driver.quit)
         driver.get(page.url)
         driver.execute_script(_WATCH)
         socket = _Socket(page.url)
@@ -76,9 +79,6 @@ def measure_page(changes: int = CHANGES) -> Table:
             _row(name, sent, arrived)
             for name, arrived in (("plain socket", socket.close()), ("page, drawn", seen))
         )
-    finally:
-        driver.quit()
-        page.close()
     return Table(
         "kneeboard: from effect to pixel",
         ("to", "changes", "arrived", "median ms", "95 % ms", "worst ms"),

@@ -16,7 +16,9 @@ def write_page(path: Path, text: str, *, folder: bool = False) -> None:
             path.parent.mkdir(parents=True, exist_ok=True)
         path.write_text(text, encoding="utf-8")
     except OSError as error:
-        raise VoicecheckError(f"{path}: cannot be written ({error.strerror})") from None
+        raise VoicecheckError(
+            f"{path}: cannot be written ({error.strerror}); check its folder and rights"
+        ) from None
 
 
 def write_named(module: str, write: Callable[[Path], None]) -> None:

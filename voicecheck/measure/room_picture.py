@@ -12,6 +12,8 @@ from itertools import pairwise
 from pathlib import Path
 from typing import Any, Final
 
+from voicecheck.errors import VoicecheckError
+
 SHARED: Final = {"callouts", "caution", "errors", "shipped", "yaml_source"}
 """Vocabulary that nearly every room has; drawn as one."""
 _PREFIX: Final = "voicecheck."
@@ -41,8 +43,16 @@ def layers(contracts: list[dict[str, Any]]) -> list[list[str]]:
 
 
 def mermaid(pyproject: Path) -> str:
-    """The picture as a Mermaid flowchart."""
-    contracts = tomllib.loads(pyproject.read_text("utf-8"))["tool"]["importlinter"]["contracts"]
+    """The picture as a Mermaid flowchart. Raises VoicecheckError without contracts to draw."""
+    try:
+        settings = tomllib.loads(pyproject.read_text("utf-8"))
+        contracts = settings["tool"]["importlinter"]["contracts"]
+    except (OSError, ValueError, KeyError) as error:
+        reason = getattr(error, "strerror", None) or f"{type(error).__name__}: {error}"
+        raise VoicecheckError(
+            f"{pyproject}: no import contracts can be read ({reason}); name this tree's "
+            "pyproject.toml"
+        ) from None
     return "\n".join(_lines(contracts)) + "\n"
 
 
@@ -65,4 +75,7 @@ def _lines(contracts: list[dict[str, Any]]) -> Iterator[str]:
 if __name__ == "__main__":
     if len(sys.argv) != 2:
         sys.exit("usage: python -m voicecheck.measure.room_picture PYPROJECT")
-    sys.stdout.write(mermaid(Path(sys.argv[1])))
+    try:
+        sys.stdout.write(mermaid(Path(sys.argv[1])))
+    except VoicecheckError as problem:
+        sys.exit(str(problem))

@@ -1,1 +1,1 @@
-"""Staged crews: scripts of what is said, made into recordings with known truth."""
+"""Simulated aircraft and crews for training and proof, and staged crews for recordings."""

@@ -6,7 +6,8 @@ from collections.abc import Callable, Mapping
 from typing import TYPE_CHECKING, Final
 
 from voicecheck.checklist.resolved import OFF, Grade
-from voicecheck.rehearsal.account import Entry, Said
+from voicecheck.rehearsal.account import Said
+from voicecheck.rehearsal.got_through import lost_on_the_way, not_corrected, not_taken, yes_lost
 from voicecheck.rehearsal.intents import (
     Command,
     Go,
@@ -34,7 +35,7 @@ def answer(crew: Crew, prompt: str, values: Values, at: float) -> None:
         _where(crew, values["words"])
     if prompt in _READ_BACK and not _as_said(crew, values["words"]):
         if not crew.does(crew.manners.careless):
-            _lost_on_the_way(crew)
+            lost_on_the_way(crew)
             again = [Repeat(crew.memory.call)] if crew.memory.call else []
             _first(crew, Command("correction"), *again)
         return
@@ -80,11 +81,11 @@ def _first(crew: Crew, *intents: Intent) -> None:
 def not_understood(crew: Crew, last: Utterance) -> None:
     """Nothing came back, or "say again": the crew says it again."""
     memory = crew.memory
-    _not_corrected(crew)
+    not_corrected(crew)
     if last is memory.call:
-        _lost_on_the_way(crew)
+        lost_on_the_way(crew)
     else:
-        _yes_lost(crew, last)
+        yes_lost(crew, last)
     memory.repeats += 1
     if memory.held:
         _first(crew, Command("resume"), Repeat(last))
@@ -108,27 +109,6 @@ def _give_up(crew: Crew, last: Utterance) -> None:
                 bad.append(Look(item.id, exactly=key))
     if memory.position is not None and last is memory.call and last.moves is None:
         _first(crew, Go(memory.position), *bad)
-
-
-def _lost_on_the_way(crew: Crew) -> None:
-    """What was called last has not been taken, and the crew knows it."""
-    for entry in crew.just_said:
-        entry.got_through = False
-
-
-def _yes_lost(crew: Crew, last: Utterance) -> None:
-    """What was last said has not been taken: if it was a yes, nothing was agreed to."""
-    if last.keys == ("command:affirm",):
-        for entry in crew.just_agreed:
-            entry.got_through = False
-
-
-def _not_taken(crew: Crew) -> None:
-    """One call was understood and does not count."""
-    for waiting in (crew.just_said, crew.just_agreed):
-        if waiting and waiting[0].said is Said.ITEM:
-            waiting.pop(0).got_through = False
-            return
 
 
 def _say_again(crew: Crew, _values: Values, _at: float) -> None:
@@ -160,7 +140,7 @@ def _yes_or_no(crew: Crew, claims: list[str], at: float) -> None:
         crew.account.entries[-1].got_through = False
         _first(crew, Repeat(before))  # answered already, and the answer did not get through
         return
-    _not_corrected(crew)
+    not_corrected(crew)
     ours = len(known) == len(keys) and set(known) <= meant
     if not all(key.startswith("power:") for key in known):
         crew.account.asked_again += 1
@@ -171,7 +151,7 @@ def _yes_or_no(crew: Crew, claims: list[str], at: float) -> None:
     elif not ours and crew.does(crew.manners.careless):
         yes = True
     if not ours:
-        _lost_on_the_way(crew)
+        lost_on_the_way(crew)
         for said in crew.just_said if yes else ():
             # The crew itself agrees to have said something else, each time it was not understood.
             for entry in crew.account.same_call(said):
@@ -183,47 +163,6 @@ def _yes_or_no(crew: Crew, claims: list[str], at: float) -> None:
     _first(crew, Command("affirm" if yes else "negative", known))
 
 
-def left_unanswered(crew: Crew) -> None:
-    """The crew says something else instead of yes or no: what was in question has lapsed."""
-    for entry in crew.asked:
-        entry.got_through = False
-    if crew.asked:
-        keys = {entry.key for entry in crew.asked}
-        for intent in list(crew.memory.agenda):
-            if isinstance(intent, Command) and keys & set(intent.claims):
-                crew.memory.agenda.remove(intent)
-    crew.asked = ()
-
-
-def agree(crew: Crew, entry: Entry) -> None:
-    """A yes to what was not said is a call of its own."""
-    said = crew.memory.call.keys if crew.memory.call else ()
-    crew.asked = ()
-    crew.just_agreed = []
-    for key in entry.claims:
-        if key in said or key in crew.called_power:
-            crew.account.stands(key)
-            continue
-        call = crew.entry_of(
-            key, crew.memory.wordings.first(key), entry.who, entry.start, entry.end
-        )
-        call.by_yes = True
-        crew.account.add(call)
-        crew.just_agreed.append(call)
-        if call.said is Said.POWER and call.state is not None:
-            crew.memory.power[call.about] = call.state
-
-
-def _not_corrected(crew: Crew) -> None:
-    """A correction that was taken for something else has taken nothing back."""
-    before = crew.memory.last
-    if before is None or before.keys not in (("command:correction",), ("command:disregard",)):
-        return
-    # What an earlier correction took back stays so.
-    for taken in crew.memory.took_back:
-        taken.withdrawn = False
-
-
 def _which_dark(crew: Crew, _values: Values, _at: float) -> None:
     short = [e for e in crew.account.entries if e.said is Said.ITEM]
     if short:
@@ -233,7 +172,7 @@ def _which_dark(crew: Crew, _values: Values, _at: float) -> None:
 def _not_counted(crew: Crew, _values: Values, _at: float) -> None:
     """What was called last did not count: look at it again once the power is right."""
     memory = crew.memory
-    _not_taken(crew)
+    not_taken(crew)
     for key in memory.call.keys if memory.call else ():
         if key in memory.wordings.readings:
             item = memory.wordings.readings[key][0]
@@ -252,7 +191,7 @@ def _voided(crew: Crew, values: Values, _at: float) -> None:
 
 def _call_first(crew: Crew, values: Values, _at: float) -> None:
     memory = crew.memory
-    _not_taken(crew)
+    not_taken(crew)
     for item in crew.checklist.items:
         if item.position == memory.position and item.expected == values["needed"]:
             memory.reopen(item)
@@ -338,7 +277,7 @@ def _ask_reason(crew: Crew, _values: Values, _at: float) -> None:
 
 
 def _nothing_corrected(crew: Crew, _values: Values, _at: float) -> None:
-    _not_corrected(crew)
+    not_corrected(crew)
 
 
 def _held(crew: Crew, _values: Values, _at: float) -> None:
@@ -349,13 +288,13 @@ def _part_lost(crew: Crew, values: Values, _at: float) -> None:
     if values["part"] not in ("microphone", "session"):
         return
     if crew.memory.last is crew.memory.call:
-        _lost_on_the_way(crew)
+        lost_on_the_way(crew)
         if crew.memory.call is not None:
             _first(crew, Repeat(crew.memory.call))  # the crew has been told that nobody heard it
     else:
-        _not_corrected(crew)
+        not_corrected(crew)
         if crew.memory.last is not None:
-            _yes_lost(crew, crew.memory.last)
+            yes_lost(crew, crew.memory.last)
 
 
 def _resumed(crew: Crew, _values: Values, _at: float) -> None:

@@ -12,7 +12,7 @@ from collections.abc import Mapping
 from typing import Final
 
 from voicecheck.checklist.resolved import OFF, Checklist, Grade, Item, Shows
-from voicecheck.rehearsal import answers, patience, plan
+from voicecheck.rehearsal import answers, got_through, patience, plan
 from voicecheck.rehearsal.account import Account, Entry, Said, TimedLamp
 from voicecheck.rehearsal.aircraft import SETTLED, Aircraft
 from voicecheck.rehearsal.intents import (
@@ -44,6 +44,7 @@ HANDS: Final = frozenset(
 DARK_AFTER: Final = 0.09
 """Seconds after which a lamp that is no longer driven looks dark."""
 LONG_WAIT: Final = 20.0
+"""Seconds that the crew looks at a lamp before it thinks again."""
 STILL_LIT: Final = 30.0
 """Seconds past its window after which the crew calls, unasked, that a lamp stays lit."""
 TALK: Final = (
@@ -279,7 +280,7 @@ class Crew:
         """The words were said: write them down, and do what goes with them."""
         self._answered = not utterance.parts
         if utterance.parts and not utterance.keys[0].startswith("command:"):
-            answers.left_unanswered(self)
+            got_through.left_unanswered(self)
         if utterance.moves is not None:
             self._turn(utterance.moves, end)
         entries: list[Entry] = []

@@ -27,7 +27,11 @@ _WORD: Final = 0.33
 
 @dataclass(slots=True)
 class Played:
-    """One session. events: everything the engine was given; prompts: ids in order."""
+    """One session.
+
+    summary: the engine's result, empty until it ends. events: everything the engine was given.
+    seconds: how long it took, in its own time. cut_off: the loop ended it, not the crew.
+    """
 
     summary: dict[str, Any]
     events: list[events.Event] = field(default_factory=list)

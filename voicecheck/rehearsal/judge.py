@@ -129,7 +129,6 @@ def judge(checklist: Checklist, account: Account, summary: Mapping[str, Any]) ->
     said = account.as_said()
     walk_said = _Walk(checklist, said)
     outcomes = {item["id"]: item["outcome"] for item in summary["items"]}
-    lamps = {f["item"]: f["lamp"] for f in summary["findings"] if not f["superseded"]}
     dangerous, careless, false, lost = [], [], [], []
     called_bad = found = misread = 0
     for item in checklist.items:
@@ -147,7 +146,7 @@ def judge(checklist: Checklist, account: Account, summary: Mapping[str, Any]) ->
             by_yes = None if why else _no_right(checklist, said, walk_said, item, by_words=True)
             careless += [Wrong(item.id, f"{by_yes}, but for a careless yes")] if by_yes else []
         elif outcome == "unsatisfactory":
-            why = _no_finding(account, item, calls, lamps.get(item.id))
+            why = _no_finding(account, item, calls)
             false += [Wrong(item.id, why)] if why else []
         elif bad and last is not None:
             lost.append(Wrong(item.id, f"called '{last.entry.words}', logged {outcome}"))
@@ -275,9 +274,7 @@ def _not_so(last: _Call) -> str | None:
     return None
 
 
-def _no_finding(
-    account: Account, item: Item, calls: Sequence[_Call], lamp: str | None
-) -> str | None:
+def _no_finding(account: Account, item: Item, calls: Sequence[_Call]) -> str | None:
     """Why a finding may not stand, or None."""
     standing = [call for call in calls if not call.entry.gone]
     if item.window is not None:

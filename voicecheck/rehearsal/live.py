@@ -36,6 +36,7 @@ READY: Final = 120.0
 ENDING: Final = 60.0
 """Seconds from the crew's last word to the end of the session's program."""
 LONGEST: Final = PATIENCE + 400.0
+"""Seconds after which a session that goes on is taken to hang."""
 _TICK: Final = 0.02
 
 

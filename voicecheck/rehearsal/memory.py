@@ -4,6 +4,7 @@ from __future__ import annotations
 
 from collections import deque
 from dataclasses import dataclass, field
+from typing import Final
 
 from voicecheck.checklist.resolved import OFF, Checklist, Grade, Item
 from voicecheck.rehearsal.account import Entry
@@ -11,9 +12,9 @@ from voicecheck.rehearsal.faults import needs
 from voicecheck.rehearsal.intents import Intent, Utterance
 from voicecheck.rehearsal.wordings import Wordings
 
-PATIENCE = 4
+PATIENCE: Final = 4
 """Times that a crew tries the same item before it lets it be."""
-INSISTING = 5
+INSISTING: Final = 5
 """Times that it begins again about one piece of bad news that is not taken."""
 
 

@@ -5,7 +5,7 @@ from __future__ import annotations
 from typing import TYPE_CHECKING
 
 from voicecheck.checklist.resolved import OFF, Grade, Item
-from voicecheck.rehearsal import answers
+from voicecheck.rehearsal import got_through
 from voicecheck.rehearsal.account import Entry, Said
 from voicecheck.rehearsal.intents import Chat, Command, Go, Intent, Look, Pause, Power
 
@@ -125,7 +125,7 @@ def after_command(crew: Crew, entry: Entry) -> None:
         for key in entry.claims:
             if key in memory.power_asked:
                 memory.power[memory.power_asked.pop(key)] = key.rsplit(":", 1)[1]
-        answers.agree(crew, entry)
+        got_through.agree(crew, entry)
     elif entry.about == "negative":
         memory.power_asked = {}
         crew.asked = ()

@@ -48,7 +48,7 @@ class Terms:
 
 @dataclass(frozen=True, slots=True)
 class Outcome:
-    """One session, counted. crash: the last line of a traceback, if it came to that.
+    """One session, counted. crash: the last lines of a traceback, if it came to that.
 
     faults: as a user writes them. noise_db: None for a quiet room, or without sound. cut: the
     loop ended it, and not the crew. work: seconds of processor time.

@@ -16,7 +16,7 @@ import soundfile
 
 from voicecheck.audio.source import RATE
 from voicecheck.checklist.loader import Loaded, load_checklist
-from voicecheck.errors import VoicecheckError
+from voicecheck.errors import InputError, VoicecheckError
 from voicecheck.rehearsal.script import Script, read_script
 from voicecheck.rehearsal.staging import Placed, Stage, Staged
 from voicecheck.session.options import HearingOptions
@@ -55,7 +55,9 @@ def _staged(
     wrong = differences(truth, staged.result)
     if wrong:
         how = "words" if listeners is None else "sound"
-        raise VoicecheckError(f"{script.title}: the {how} lead elsewhere: {'; '.join(wrong)}")
+        raise VoicecheckError(
+            f"the {how} lead elsewhere: {'; '.join(wrong)}; correct the lines or what is expected"
+        )
     return staged
 
 
@@ -65,7 +67,9 @@ def truth_of(script: Script, loaded: Loaded) -> dict[str, Any]:
     outcomes |= {gone.id: "not fitted" for gone in loaded.checklist.not_fitted}
     unknown = set(script.expect.outcomes) - set(outcomes)
     if unknown:
-        raise VoicecheckError(f"{script.title}: no such items: {', '.join(sorted(unknown))}")
+        raise VoicecheckError(
+            f"expect.outcomes: no such items: {', '.join(sorted(unknown))}; correct their ids"
+        )
     return {
         "items": {**outcomes, **script.expect.outcomes},
         "findings": [finding.model_dump() for finding in script.expect.findings],
@@ -148,8 +152,11 @@ def main(paths: list[str]) -> int:
         path = Path(name)
         try:
             print(record(path, path.parent.parent))
-        except VoicecheckError as error:
+        except InputError as error:
             print(f"voicecheck: {error}", file=sys.stderr)
+            return 2
+        except VoicecheckError as error:
+            print(f"voicecheck: {path}: {error}", file=sys.stderr)
             return 2
     return 0
 

@@ -3,9 +3,9 @@
 from __future__ import annotations
 
 from pathlib import Path
-from typing import Literal
+from typing import Literal, Self
 
-from pydantic import BaseModel, ConfigDict, Field
+from pydantic import BaseModel, ConfigDict, Field, model_validator
 
 from voicecheck.measure.noise import NoiseName
 from voicecheck.measure.synthesis import EngineName, Talker
@@ -93,6 +93,13 @@ class Script(_Strict):
     seed: int
     lines: tuple[Line, ...] = Field(min_length=1)
     expect: Expect
+
+    @model_validator(mode="after")
+    def _everybody_has_a_voice(self) -> Self:
+        mute = sorted({line.who for line in self.lines} - set(self.voices))
+        if mute:
+            raise ValueError(f"no voice for {', '.join(mute)}; give each one under 'voices'")
+        return self
 
 
 def read_script(path: Path) -> Script:

@@ -166,7 +166,8 @@ class Stage:
             line = line.model_copy(update={"gap": None})
             self._run_to(self._start(line))
         raise VoicecheckError(
-            f"{self._now:.1f} s: {line.say!r} was not understood in {REPEATS + 1}"
+            f"{self._now:.1f} s: {line.say!r} was not understood, said {REPEATS + 1} times; "
+            "change its words, its voice or the noise"
         )
 
     def _understood(self, line: Line, wanted: tuple[str, ...]) -> bool:
@@ -174,15 +175,18 @@ class Stage:
         if heard == wanted:
             return True
         if heard:
-            raise VoicecheckError(f"{self._now:.1f} s: {line.say!r} was taken for {heard}")
+            raise VoicecheckError(
+                f"{self._now:.1f} s: {line.say!r} was taken for {', '.join(heard)}; "
+                "change its words"
+            )
         question = self._engine.state.question
         if question is None or not question.claims:
-            return not line.meant  # chatter is to be left alone
-        if line.meant and tuple(claim.callout for claim in question.claims) == wanted:
+            return False
+        if tuple(claim.callout for claim in question.claims) == wanted:
             return bool(self._answer(line, "affirmative", "command:affirm"))
-        if not wanted or question.claims[0].callout not in wanted:
+        if question.claims[0].callout not in wanted:
             self._answer(line, "negative", "command:negative")
-        return not line.meant
+        return False
 
     def _answer(self, line: Line, words: str, key: str) -> tuple[str, ...]:
         answer = line.model_copy(update={"say": words, "gap": None})

@@ -93,7 +93,8 @@ class _Walk:
             done += 1
         graph.closed = done == len(self.nodes)
         graph.states = len(self.nodes)
-        graph.depth = self.nodes[done - 1].depth if graph.closed else self.nodes[done].depth
+        if self.nodes:  # none where the very first event breaks a rule
+            graph.depth = self.nodes[done - 1 if graph.closed else done].depth
         if graph.closed and not graph.problems:  # a state that breaks a rule leads nowhere
             self.ways_out()
         for index, twin in self.twins if not graph.problems else ():

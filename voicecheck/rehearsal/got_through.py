@@ -1,0 +1,73 @@
+"""What a simulated crew knows of its own words: what was taken, lost on the way, or agreed to."""
+
+from __future__ import annotations
+
+from typing import TYPE_CHECKING
+
+from voicecheck.rehearsal.account import Entry, Said
+from voicecheck.rehearsal.intents import Command, Utterance
+
+if TYPE_CHECKING:
+    from voicecheck.rehearsal.crew import Crew
+
+
+def lost_on_the_way(crew: Crew) -> None:
+    """What was called last has not been taken, and the crew knows it."""
+    for entry in crew.just_said:
+        entry.got_through = False
+
+
+def yes_lost(crew: Crew, last: Utterance) -> None:
+    """What was last said has not been taken: if it was a yes, nothing was agreed to."""
+    if last.keys == ("command:affirm",):
+        for entry in crew.just_agreed:
+            entry.got_through = False
+
+
+def not_taken(crew: Crew) -> None:
+    """One call was understood and does not count."""
+    for waiting in (crew.just_said, crew.just_agreed):
+        if waiting and waiting[0].said is Said.ITEM:
+            waiting.pop(0).got_through = False
+            return
+
+
+def left_unanswered(crew: Crew) -> None:
+    """The crew says something else instead of yes or no: what was in question has lapsed."""
+    for entry in crew.asked:
+        entry.got_through = False
+    if crew.asked:
+        keys = {entry.key for entry in crew.asked}
+        for intent in list(crew.memory.agenda):
+            if isinstance(intent, Command) and keys & set(intent.claims):
+                crew.memory.agenda.remove(intent)
+    crew.asked = ()
+
+
+def agree(crew: Crew, entry: Entry) -> None:
+    """A yes to what was not said is a call of its own."""
+    said = crew.memory.call.keys if crew.memory.call else ()
+    crew.asked = ()
+    crew.just_agreed = []
+    for key in entry.claims:
+        if key in said or key in crew.called_power:
+            crew.account.stands(key)
+            continue
+        call = crew.entry_of(
+            key, crew.memory.wordings.first(key), entry.who, entry.start, entry.end
+        )
+        call.by_yes = True
+        crew.account.add(call)
+        crew.just_agreed.append(call)
+        if call.said is Said.POWER and call.state is not None:
+            crew.memory.power[call.about] = call.state
+
+
+def not_corrected(crew: Crew) -> None:
+    """A correction that was taken for something else has taken nothing back."""
+    before = crew.memory.last
+    if before is None or before.keys not in (("command:correction",), ("command:disregard",)):
+        return
+    # What an earlier correction took back stays so.
+    for taken in crew.memory.took_back:
+        taken.withdrawn = False
