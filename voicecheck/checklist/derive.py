@@ -1,6 +1,7 @@
 """From an expectation to items and their readings: what may be called about it.
 
-Good and bad wordings come from the grammar's templates, so this file has no words.
+Good and bad wordings come from the grammar's templates. What a finding says is English here:
+it is for the record, and nobody calls it.
 """
 
 from __future__ import annotations

@@ -106,7 +106,7 @@ class Lamps(_Expectation):
     @model_validator(mode="after")
     def _call_counts(self) -> Self:
         words = self.call.replace("#", "number")
-        if self.call.count("#") > 1 or not re.fullmatch(r"[^\W\d_]+([' ][^\W\d_]+)*", words):
+        if self.call.count("#") > 1 or not re.fullmatch(SPOKEN_PATTERN, words):
             raise ValueError(
                 f"'{self.call}' cannot be spoken; write words, with one '#' where the number goes"
             )
