@@ -77,7 +77,7 @@ def resolve(
         commands=dict(language.commands),
         reasons=dict(language.reasons),
         battery_minutes=airframe.battery_minutes or type_file.battery_minutes,
-        which_dark=language.said["which_dark"],
+        which_dark=language.said.which_dark,
     )
     _check_phrases(files, checklist)
     return checklist
