@@ -215,6 +215,30 @@ def test_an_airframe_keeps_the_timing_that_it_does_not_change(tmp_path: Path) ->
     assert loaded.checklist.timing == Timing(0.4, 0.3, 1.5, 30)
 
 
+@pytest.mark.parametrize("airframe", [False, True])
+def test_minutes_on_battery_need_the_battery(tmp_path: Path, airframe: bool) -> None:
+    minutes = "battery_minutes: 10\n"
+    other = TYPE.replace("battery: {say", "main: {say").replace("{battery: on}", "{main: on}")
+    load(tmp_path, TYPE + minutes)
+    texts = (other, AIRFRAME + minutes) if airframe else (other + minutes, AIRFRAME)
+    with pytest.raises(InputError, match="no bus has the id 'battery'") as caught:
+        load(tmp_path, *texts)
+    assert caught.value.place.line == (5 if airframe else 19)
+
+
+def test_capitals_make_no_second_wording(tmp_path: Path) -> None:
+    twins = TYPE.replace("# green", "# Green") + (
+        "      bell: {kind: aural, call: Bell}\n      other: {kind: aural, call: bell}\n"
+    )
+    with pytest.raises(InputError, match=r"'bell sounding' would mean both"):
+        load(tmp_path, twins)
+    one = load(tmp_path, twins.replace("call: bell", "call: horn")).checklist
+    assert {reading.phrases[0] for item in one.items for reading in item.readings} >= {
+        "both green",
+        "bell sounding",
+    }
+
+
 def test_unknown_registration_lists_the_known_ones(tmp_path: Path) -> None:
     load(tmp_path)
     with pytest.raises(VoicecheckError, match="did you mean ZZ-PLV"):

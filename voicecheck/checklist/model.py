@@ -11,7 +11,7 @@ from collections.abc import Mapping
 from typing import Annotated, Any, ClassVar, Final, Literal, Self
 from zoneinfo import ZoneInfo, ZoneInfoNotFoundError
 
-from pydantic import BaseModel, ConfigDict, Field, field_validator, model_validator
+from pydantic import AfterValidator, BaseModel, ConfigDict, Field, field_validator, model_validator
 
 ID_PATTERN: Final = r"^[a-z0-9]+(-[a-z0-9]+)*$"
 SPOKEN_PATTERN: Final = r"^[^\W\d_]+([' ][^\W\d_]+)*$"
@@ -33,7 +33,8 @@ def _text(pattern: str) -> Any:
 
 
 Id = Annotated[str, _text(ID_PATTERN)]
-Spoken = Annotated[str, _text(SPOKEN_PATTERN)]
+# "Bell" and "bell" sound alike: as two wordings they could stand for two items.
+Spoken = Annotated[str, _text(SPOKEN_PATTERN), AfterValidator(str.lower)]
 Registration = Annotated[str, _text(REGISTRATION_PATTERN)]
 LanguageName = Annotated[str, _text(LANGUAGE_PATTERN)]
 Switch = Literal["on", "off"]
@@ -100,7 +101,9 @@ class Lamps(_Expectation):
     """Lamps of one colour that must all be lit."""
 
     kind: Literal["lamps"]
-    call: str = Field(description="spoken count with '#' for the number, or a single lamp's name")
+    call: Annotated[str, AfterValidator(str.lower)] = Field(
+        description="spoken count with '#' for the number, or a single lamp's name"
+    )
     lamps: tuple[Lamp, ...] = Field(min_length=1, max_length=12)
 
     @model_validator(mode="after")

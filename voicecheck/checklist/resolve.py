@@ -11,6 +11,7 @@ from voicecheck.checklist import model
 from voicecheck.checklist.derive import items_of
 from voicecheck.checklist.places import place_in_files
 from voicecheck.checklist.resolved import (
+    BATTERY,
     OFF,
     Bus,
     Checklist,
@@ -170,6 +171,16 @@ def _check_references(files: _Files) -> None:
             "'off' is the selector's rest position",
             "put what is to be seen there under 'rest:'",
         )
+    for source, minutes in (
+        (files.type_source, type_.battery_minutes),
+        (files.airframe_source, airframe.battery_minutes),
+    ):
+        if minutes is not None and BATTERY not in type_.buses:
+            raise InputError(
+                source.place(("battery_minutes",)),
+                f"no bus has the id '{BATTERY}', so nothing would be timed",
+                "give the battery's bus that id under 'buses:', or leave 'battery_minutes' out",
+            )
     for position_id in airframe.changes:
         if position_id not in type_.positions:
             _unknown(files.airframe_source, ("changes", position_id), type_.positions)

@@ -15,7 +15,7 @@ _Words = tuple[str, ...]
 def _some(wordings: _Words) -> _Words:
     if not all(text.strip() for text in wordings) or not wordings:
         raise ValueError("nothing is written in it; write at least one wording")
-    return wordings
+    return tuple(text.lower() for text in wordings)
 
 
 def _with(*slots: str) -> Callable[[_Words], _Words]:
