@@ -215,6 +215,26 @@ def test_an_airframe_keeps_the_timing_that_it_does_not_change(tmp_path: Path) ->
     assert loaded.checklist.timing == Timing(0.4, 0.3, 1.5, 30)
 
 
+@pytest.mark.parametrize(
+    ("old", "new", "line"),
+    [("title: Plover test", 'title: ""', 3), ("name: Gear", 'name: " "', 9),
+     ("label: battery bus", 'label: ""', 6)],
+)  # fmt: skip
+def test_what_a_report_shows_is_not_blank(tmp_path: Path, old: str, new: str, line: int) -> None:
+    with pytest.raises(InputError, match="nothing is written in the quotes") as caught:
+        load(tmp_path, TYPE.replace(old, new))
+    assert caught.value.place.line == line
+
+
+def test_an_airframe_file_may_have_the_short_suffix(tmp_path: Path) -> None:
+    load(tmp_path)
+    (tmp_path / "airframes" / "zz-plv.yaml").rename(tmp_path / "airframes" / "zz-plv.yml")
+    found = load_checklist(
+        str(tmp_path / "plover.yaml"), "ZZ-PLV", shipped=checklists_dir(), grammars=grammars_dir()
+    )
+    assert found.checklist.registration == "ZZ-PLV"
+
+
 @pytest.mark.parametrize("airframe", [False, True])
 def test_minutes_on_battery_need_the_battery(tmp_path: Path, airframe: bool) -> None:
     minutes = "battery_minutes: 10\n"
