@@ -14,7 +14,7 @@ import yaml
 from yaml.nodes import MappingNode, Node, ScalarNode, SequenceNode
 
 from voicecheck.errors import InputError, Place, VoicecheckError
-from voicecheck.yaml_syntax import syntax_error
+from voicecheck.yaml_syntax import number_error, syntax_error
 from voicecheck.yaml_values import Path_, Sourced, as_input_error, check_model
 
 __all__ = ["Sourced", "as_input_error", "check_model", "parse_yaml", "read_yaml"]
@@ -27,7 +27,9 @@ _CURLY: Final = (
     "\N{DOUBLE LOW-9 QUOTATION MARK}",
     "\N{LEFT SINGLE QUOTATION MARK}",
 )
-_COLLECTIONS: Final = ("tag:yaml.org,2002:map", "tag:yaml.org,2002:seq")
+_TAG: Final = "tag:yaml.org,2002:"
+_COLLECTIONS: Final = (f"{_TAG}map", f"{_TAG}seq")
+_HALF: Final = re.compile("[\ud800-\udfff]")
 _START: Final = "start with 'schema: 1', or let `voicecheck new` write the first one"
 
 
@@ -52,11 +54,11 @@ _CORE: Final = (
     ),
 )
 _Loader.yaml_implicit_resolvers = {
-    first: [(tag, pattern) for tag, pattern in resolvers if tag == "tag:yaml.org,2002:merge"]
+    first: [(tag, pattern) for tag, pattern in resolvers if tag == f"{_TAG}merge"]
     for first, resolvers in yaml.SafeLoader.yaml_implicit_resolvers.items()
 }
 for _tag, _pattern, _first in _CORE:
-    _Loader.add_implicit_resolver(f"tag:yaml.org,2002:{_tag}", re.compile(_pattern), _first)
+    _Loader.add_implicit_resolver(f"{_TAG}{_tag}", re.compile(_pattern), _first)
 
 
 def read_yaml(path: Path) -> Sourced:
@@ -103,6 +105,8 @@ def parse_yaml(text: str, file: str) -> Sourced:
         node = yaml.compose(text, Loader=_Loader)
     except yaml.YAMLError as error:
         raise syntax_error(error, text, file) from None
+    except (ValueError, OverflowError):  # pyyaml lets through what Python makes of such numbers
+        raise number_error(text, file) from None
     if node is None:
         raise InputError(Place(file, 1, 1), "the file is empty", _START)
     sourced = Sourced(file, None)
@@ -169,7 +173,7 @@ def _mapping(node: MappingNode, path: Path_, out: Sourced) -> dict[str, Any]:
         place = _at(key_node, out.file)
         if not isinstance(key_node, ScalarNode):
             raise InputError(place, "a key must be plain text", "write 'key: value'")
-        key = str(key_node.value)
+        key = _text(str(key_node.value), place)
         if key == "<<":
             raise InputError(place, "merge keys are not allowed", "write the values out again")
         if key in result:
@@ -184,7 +188,7 @@ def _mapping(node: MappingNode, path: Path_, out: Sourced) -> dict[str, Any]:
 
 
 def _scalar(node: ScalarNode, place: Place) -> Any:
-    tag, text = node.tag.rpartition(":")[2], str(node.value)
+    tag, text = node.tag.removeprefix(_TAG), str(node.value)
     if tag not in _READ:
         raise InputError(place, f"the tag '{node.tag}' is not allowed", "write plain text")
     if node.style is None and text[:1] in _CURLY:
@@ -197,7 +201,17 @@ def _scalar(node: ScalarNode, place: Place) -> Any:
         raise InputError(
             place, f"'{text[:40]}' cannot be read as {tag}", "write it shorter, or in quotes"
         ) from None
-    return value
+    return _text(value, place) if isinstance(value, str) else value
+
+
+def _text(text: str, place: Place) -> str:
+    """The text, if a journal can hold it: an escape may name one half of a sign."""
+    half = _HALF.search(text)
+    if half is not None:
+        raise InputError(
+            place, f"\\u{ord(half[0]):04X} is one half of a sign", "write the sign itself"
+        )
+    return text
 
 
 def _whole(text: str) -> int:
@@ -205,10 +219,21 @@ def _whole(text: str) -> int:
     return int(text, base)
 
 
+def _truth(text: str) -> bool:
+    if text.lower() not in ("true", "false"):
+        raise ValueError
+    return text.lower() == "true"
+
+
+def _nothing(text: str) -> None:
+    if text.lower() not in ("null", "~", ""):
+        raise ValueError
+
+
 _READ: Final[dict[str, Callable[[str], Any]]] = {
     "str": str,
-    "null": lambda _: None,
-    "bool": lambda text: text.lower() == "true",
+    "null": _nothing,
+    "bool": _truth,
     "int": _whole,
     "float": float,
 }

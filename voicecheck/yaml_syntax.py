@@ -7,6 +7,7 @@ the white space that nobody sees; this looks at the lines themselves.
 from __future__ import annotations
 
 import re
+import sys
 from typing import Any, Final
 
 import yaml
@@ -18,6 +19,7 @@ _KEY: Final = re.compile(
 )
 _GLUED: Final = re.compile(r"^ *(?:- )?([A-Za-z_]+):([^\s:/].*)$")
 _ODD_SPACE: Final = re.compile(r"^[ \t]*([^\S \t\n])")
+_SIGN: Final = re.compile(r"\\U([0-9A-Fa-f]{8})")
 _SHOWN: Final = 50
 """Characters of somebody's text that a remedy repeats."""
 
@@ -40,6 +42,27 @@ def syntax_error(error: yaml.YAMLError, text: str, file: str) -> InputError:
                 return InputError(place, f"not valid YAML: {problem}", remedy)
     line, column, problem, remedy = _told(error, mark, lines)
     return InputError(Place(file, line + 1, column + 1), f"not valid YAML: {problem}", remedy)
+
+
+def number_error(text: str, file: str) -> InputError:
+    """For a number within the syntax itself that is beyond all bounds."""
+    for number, line in enumerate(text.splitlines(), 1):
+        if line.startswith("%"):
+            return InputError(
+                Place(file, number, 1),
+                "not valid YAML: a version that no YAML has",
+                "remove the line that begins with %",
+            )
+        for sign in _SIGN.finditer(line):
+            if int(sign[1], 16) > sys.maxunicode:
+                return InputError(
+                    Place(file, number, sign.start() + 1),
+                    f"not valid YAML: {sign[0]} names no sign",
+                    "write the sign itself",
+                )
+    return InputError(
+        Place(file), "not valid YAML: a number beyond all bounds", "write it shorter, or in quotes"
+    )
 
 
 def _character(error: yaml.YAMLError, text: str, file: str) -> InputError:

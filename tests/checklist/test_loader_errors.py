@@ -7,7 +7,8 @@ from pathlib import Path
 
 import pytest
 
-from voicecheck.checklist.loader import load_checklist
+from voicecheck.checklist.loader import Loaded, load_checklist
+from voicecheck.checklist.resolved import Timing
 from voicecheck.errors import InputError, VoicecheckError
 from voicecheck.shipped import checklists_dir, grammars_dir
 
@@ -39,7 +40,7 @@ operator: Hollin Air Ambulance
 """
 
 
-def load(folder: Path, type_text: str = TYPE, airframe_text: str = AIRFRAME) -> object:
+def load(folder: Path, type_text: str = TYPE, airframe_text: str = AIRFRAME) -> Loaded:
     (folder / "airframes").mkdir(exist_ok=True)
     (folder / "plover.yaml").write_text(type_text, encoding="utf-8")
     (folder / "airframes" / "zz-plv.yaml").write_text(airframe_text, encoding="utf-8")
@@ -133,6 +134,129 @@ def test_a_timed_lamp_at_rest_needs_its_lamp(tmp_path: Path) -> None:
     with pytest.raises(InputError, match=r"needs 'off\.skid'") as caught:
         load(tmp_path, timed)
     assert caught.value.place.line == 22
+
+
+HORN = """\
+      horn:
+        kind: aural
+        call: horn
+        silence: must-silence
+"""
+HEAT = """\
+      heat:
+        kind: switch
+        call: heat
+        caption: W/S OVHT
+        throws:
+          - {id: low, say: low heat}
+          - {id: high, say: high heat}
+"""
+
+
+@pytest.mark.parametrize(
+    ("added", "item", "line"),
+    [
+        # One call would count for both: the second throw, or the shaker, need never be called.
+        (HEAT.replace("id: high", "id: low"), "gear.heat-low", 19),
+        (HEAT.replace("id: high", "id: back"), "gear.heat-back", 19),
+        (
+            HORN + "      horn-silence:\n        kind: tactile\n        call: shaker\n",
+            "gear.horn-silence",
+            23,
+        ),
+    ],
+)
+def test_no_two_items_have_one_id(tmp_path: Path, added: str, item: str, line: int) -> None:
+    with pytest.raises(InputError, match=f"two items would both be '{item}'") as caught:
+        load(tmp_path, TYPE + added)
+    assert caught.value.place.line == line
+
+
+def test_an_item_that_is_not_fitted_keeps_its_id_from_others(tmp_path: Path) -> None:
+    double = TYPE + HORN + "      horn-silence:\n        kind: tactile\n        call: shaker\n"
+    with pytest.raises(InputError, match=r"two items would both be 'gear\.horn-silence'"):
+        load(tmp_path, double, AIRFRAME + "not_fitted: {gear.horn-silence: none here}\n")
+
+
+def test_a_timed_lamp_is_one_lamp(tmp_path: Path) -> None:
+    out = "      out:\n        kind: extinguish\n        lamp: {}\n        call: horn\n"
+    window = "        within: {from: 3, to: 5}\n"
+    for lamp, line in (("greens", 21), ("horn", 25)):
+        text = TYPE + (HORN if lamp == "horn" else "") + out.format(lamp) + window
+        with pytest.raises(InputError, match=rf"times 'gear\.{lamp}', which is not one") as caught:
+            load(tmp_path, text)
+        assert caught.value.place.line == line
+
+
+def test_a_timed_lamp_of_an_airframe_is_blamed_there(tmp_path: Path) -> None:
+    change = (
+        "changes:\n  gear:\n    because: none\n    expect:\n      out: {kind: extinguish, "
+        "lamp: skid, call: anti skid, within: {from: 3, to: 5}}\n"
+    )
+    with pytest.raises(InputError, match=r"needs 'gear\.skid'") as caught:
+        load(tmp_path, TYPE, AIRFRAME + change)
+    assert caught.value.place.file.endswith("zz-plv.yaml")
+    assert caught.value.place.line == 9
+
+
+def test_an_unknown_bus_of_the_rest_position(tmp_path: Path) -> None:
+    rest = (
+        "rest:\n  skid:\n    kind: absent\n    call: anti skid\n    caption: ANTI-SKID\n"
+        "    power: {batery: on}\n"
+    )
+    with pytest.raises(InputError, match="did you mean 'battery'") as caught:
+        load(tmp_path, TYPE + rest)
+    assert caught.value.place.line == 24
+
+
+def test_an_airframe_keeps_the_timing_that_it_does_not_change(tmp_path: Path) -> None:
+    wide = TYPE + "timing: {word_error: 0.4, reaction_spread: 1.5}\n"
+    loaded = load(tmp_path, wide, AIRFRAME + "timing: {silence: 30}\n")
+    assert loaded.checklist.timing == Timing(0.4, 0.3, 1.5, 30)
+
+
+@pytest.mark.parametrize(
+    ("old", "new", "line"),
+    [("title: Plover test", 'title: ""', 3), ("name: Gear", 'name: " "', 9),
+     ("label: battery bus", 'label: ""', 6)],
+)  # fmt: skip
+def test_what_a_report_shows_is_not_blank(tmp_path: Path, old: str, new: str, line: int) -> None:
+    with pytest.raises(InputError, match="nothing is written in the quotes") as caught:
+        load(tmp_path, TYPE.replace(old, new))
+    assert caught.value.place.line == line
+
+
+def test_an_airframe_file_may_have_the_short_suffix(tmp_path: Path) -> None:
+    load(tmp_path)
+    (tmp_path / "airframes" / "zz-plv.yaml").rename(tmp_path / "airframes" / "zz-plv.yml")
+    found = load_checklist(
+        str(tmp_path / "plover.yaml"), "ZZ-PLV", shipped=checklists_dir(), grammars=grammars_dir()
+    )
+    assert found.checklist.registration == "ZZ-PLV"
+
+
+@pytest.mark.parametrize("airframe", [False, True])
+def test_minutes_on_battery_need_the_battery(tmp_path: Path, airframe: bool) -> None:
+    minutes = "battery_minutes: 10\n"
+    other = TYPE.replace("battery: {say", "main: {say").replace("{battery: on}", "{main: on}")
+    load(tmp_path, TYPE + minutes)
+    texts = (other, AIRFRAME + minutes) if airframe else (other + minutes, AIRFRAME)
+    with pytest.raises(InputError, match="no bus has the id 'battery'") as caught:
+        load(tmp_path, *texts)
+    assert caught.value.place.line == (5 if airframe else 19)
+
+
+def test_capitals_make_no_second_wording(tmp_path: Path) -> None:
+    twins = TYPE.replace("# green", "# Green") + (
+        "      bell: {kind: aural, call: Bell}\n      other: {kind: aural, call: bell}\n"
+    )
+    with pytest.raises(InputError, match=r"'bell sounding' would mean both"):
+        load(tmp_path, twins)
+    one = load(tmp_path, twins.replace("call: bell", "call: horn")).checklist
+    assert {reading.phrases[0] for item in one.items for reading in item.readings} >= {
+        "both green",
+        "bell sounding",
+    }
 
 
 def test_unknown_registration_lists_the_known_ones(tmp_path: Path) -> None:

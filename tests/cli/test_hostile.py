@@ -54,6 +54,15 @@ def silence(tmp_path: Path) -> Path:
         ("x: !!binary aGVsbG8=\n", "not allowed"),
         ("schema: " + "9" * 6000 + "\n", "cannot be read as int"),
         ("x" * (MAX_BYTES + 1), "over the limit"),
+        # Beyond the last sign of Unicode, U+10FFFF, and past any number of the machine's.
+        ('schema: 1\ntitle: "\\U00110000"\n', "yaml:2:9: not valid YAML: \\U00110000 names no"),
+        ('title: "\\UFFFFFFFF"\n', "names no sign; write the sign itself"),
+        ('title: "\\uD800"\n', "one half of a sign"),
+        (f"%YAML 1.{'9' * 5000}\n---\na: 1\n", "remove the line that begins with %"),
+        # A tag that is written out must not read a word as what it is not: this one as false.
+        ("x: !!bool yes\n", "'yes' cannot be read as bool"),
+        ("x: !!null text\n", "'text' cannot be read as null"),
+        ("x: !mine:int 5\n", "the tag '!mine:int' is not allowed"),
     ],
 )  # fmt: skip
 def test_a_file_that_would_blow_up(

@@ -116,8 +116,9 @@ def _spoken(crew: Crew, made: list[effects.Effect]) -> Iterator[str]:
     language = loaded(crew.engine.checklist.registration).language
     for effect in made:
         if isinstance(effect, effects.Say):
-            values = {"caution": "(caution)", **effect.values}
-            words = language.render(effect.prompt, values)
+            words = "(caution)"
+            if effect.prompt != "preamble":
+                words = language.render(effect.prompt, effect.values)
             yield f"{INDENT}{VERBS[effect.priority]} {words}"
         elif isinstance(effect, effects.Note):
             facts = _facts({"at": effect.at, **effect.facts})

@@ -80,7 +80,8 @@ def test_a_window_that_drifts_is_announced_before_it_is_a_finding(log: Path) -> 
     said = told(log, datetime(2026, 1, 23, tzinfo=UTC))
     assert len(said) == 1
     assert re.fullmatch(
-        r"From the log: anti skid out, rising, now 4\.5 seconds, limit 5\. On its line 1\d days\.",
+        r"From the log: anti skid out, rising, now 4\.5 seconds, limit 5\. "
+        r"At this rate 1\d days to the limit\.",
         said[0],
     )
 

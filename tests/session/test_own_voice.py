@@ -17,6 +17,7 @@ from voicecheck.audio.prompts import Playback
 from voicecheck.audio.source import BLOCK, RATE, Block
 from voicecheck.callouts import Callout
 from voicecheck.engine.effects import Priority
+from voicecheck.language.prompts import PROMPTS
 from voicecheck.measure.synthesis import Talker
 from voicecheck.session.clock import StreamClock
 from voicecheck.session.hearing import open_hearing
@@ -153,7 +154,9 @@ def say_all(cockpit: Cockpit, some: int | None = None) -> list[Verdict]:
 
 
 def test_every_prompt_is_among_them() -> None:
-    assert {say.prompt for say in prompts()} == set(loaded("ZZ-HJC").language.prompts)
+    slots = {say.prompt: set(say.values) for say in prompts()}
+    assert slots.pop("preamble") == set()
+    assert slots == {prompt: set(known) for prompt, known in PROMPTS.items()}
 
 
 def test_no_prompt_of_any_checklist_is_heard_through_an_open_speaker(

@@ -75,7 +75,7 @@ def test_slower_speech_gets_fewer_words() -> None:
     ("line", "told"),
     [
         ('  hello: "Hello."', "no prompt 'hello'; remove it, or correct the name"),
-        ('  ack: "{speed}."', "the terse 'ack' has a slot 'speed' that the full one has not"),
+        ('  ack: "{speed}."', "prompt 'ack': no slot 'speed'; the slots are: {words}"),
         ('  ack: "{words."', "prompt 'ack'"),
     ],
 )

@@ -89,7 +89,7 @@ type: @NAME@
 buses:                            # what the crew calls on or off
   battery: {say: battery, label: battery bus}
   avionics: {say: avionics, label: avionics bus}
-battery_minutes: 10               # a reminder after so long on the first bus alone
+battery_minutes: 10               # a warning when 'battery' has been on so long
 positions:                        # of the test selector, in the order of the checklist
   gear:                           # its id: small letters, digits and hyphens
     name: Landing gear            # as it stands in the report

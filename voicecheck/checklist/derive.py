@@ -1,6 +1,7 @@
 """From an expectation to items and their readings: what may be called about it.
 
-Good and bad wordings come from the grammar's templates, so this file has no words.
+Good and bad wordings come from the grammar's templates. What a finding says is English here:
+it is for the record, and nobody calls it.
 """
 
 from __future__ import annotations
@@ -57,7 +58,7 @@ def _lamps(base: Item, lamps: model.Lamps, language: Language) -> tuple[Item, ..
             f"{base.id}:bad",
             _fill(words.lamp_dark, call=lamps.call),
             Grade.BAD,
-            f"{captions[0]} {language.said['dark']}",
+            f"{captions[0]} {language.said.dark}",
             captions,
         )
         return (replace(base, expected=good.phrases[0], readings=(good, dark)),)
@@ -66,7 +67,7 @@ def _lamps(base: Item, lamps: model.Lamps, language: Language) -> tuple[Item, ..
             f"{base.id}:dark-{index}",
             _fill(words.lamp_named_dark, lamp=lamp.say),
             Grade.BAD,
-            f"{lamp.caption} {language.said['dark']}",
+            f"{lamp.caption} {language.said.dark}",
             (lamp.caption,),
         )
         for index, lamp in enumerate(lamps.lamps)
@@ -93,7 +94,7 @@ def _count(
         return Reading(key, phrases, Grade.GOOD)
     only = _fill(language.templates.group_only, call=spoken) if n else ()
     if n == 0:
-        finding = f"{', '.join(captions)} {language.said['dark']}"
+        finding = f"{', '.join(captions)} {language.said.dark}"
         return Reading(key, (spoken,), Grade.BAD, finding, captions)
     finding = f"{n} of {total} lit ({', '.join(captions)})"
     return Reading(key, (spoken, *only), Grade.SHORT, finding)
@@ -214,9 +215,7 @@ def _extinguish(base: Item, lamp: model.Extinguish, language: Language) -> tuple
     good = _good(base, _fill(words.extinguish_out, call=call), key="out")
     bad = _bad(base, _fill(words.extinguish_stays, call=call), f"{call} did not go out")
     lower, upper = lamp.within.from_, lamp.within.to
-    expected = f"{call} " + language.said["out_between"].format(
-        lower=f"{lower:g}", upper=f"{upper:g}"
-    )
+    expected = f"{call} " + language.said.out_between.format(lower=f"{lower:g}", upper=f"{upper:g}")
     return (
         replace(
             base,

@@ -10,6 +10,7 @@ import difflib
 import hashlib
 from dataclasses import dataclass
 from pathlib import Path
+from typing import Final
 
 from voicecheck.checklist.model import AirframeFile, TypeFile
 from voicecheck.checklist.resolve import resolve
@@ -17,6 +18,8 @@ from voicecheck.checklist.resolved import Checklist
 from voicecheck.errors import InputError, VoicecheckError
 from voicecheck.language import Language, load_language
 from voicecheck.yaml_source import Sourced, check_model, read_yaml
+
+SUFFIXES: Final = (".yaml", ".yml")
 
 
 @dataclass(frozen=True, slots=True)
@@ -37,7 +40,7 @@ def find_type_file(name: str, shipped: Path) -> Path:
         if len(inside) == 1:
             return inside[0]
         raise VoicecheckError(f"{name}: is a folder with {len(inside)} checklists; name one file")
-    if path.suffix in (".yaml", ".yml") or len(path.parts) > 1 or path.exists():
+    if path.suffix in SUFFIXES or len(path.parts) > 1 or path.exists():
         return path
     known = sorted(found.stem for found in shipped.glob("*.yaml"))
     if name in known:
@@ -48,15 +51,17 @@ def find_type_file(name: str, shipped: Path) -> Path:
 
 
 def read_type(path: Path) -> tuple[TypeFile, Sourced]:
-    """Read one type file."""
+    """Read one type file and where its values stand. Raises InputError or VoicecheckError."""
     source = read_yaml(path)
     return check_model(TypeFile, source), source
 
 
 def read_airframes(type_path: Path, type_id: str) -> dict[str, tuple[AirframeFile, Sourced]]:
-    """All airframes of this type, by registration."""
+    """All airframes of this type, by registration. Raises InputError or VoicecheckError."""
     found: dict[str, tuple[AirframeFile, Sourced]] = {}
-    for path in sorted((type_path.parent / "airframes").glob("*.yaml")):
+    for path in sorted((type_path.parent / "airframes").glob("*")):
+        if path.suffix not in SUFFIXES:
+            continue
         source = read_yaml(path)
         named = source.data.get("checklist") if isinstance(source.data, dict) else None
         if named is not None and named != type_id:

@@ -11,7 +11,7 @@ from collections.abc import Mapping
 from typing import Annotated, Any, ClassVar, Final, Literal, Self
 from zoneinfo import ZoneInfo, ZoneInfoNotFoundError
 
-from pydantic import BaseModel, ConfigDict, Field, field_validator, model_validator
+from pydantic import AfterValidator, BaseModel, ConfigDict, Field, field_validator, model_validator
 
 ID_PATTERN: Final = r"^[a-z0-9]+(-[a-z0-9]+)*$"
 SPOKEN_PATTERN: Final = r"^[^\W\d_]+([' ][^\W\d_]+)*$"
@@ -32,10 +32,19 @@ def _text(pattern: str) -> Any:
     return Field(pattern=pattern, description=_MEANT[pattern])
 
 
+def _written(text: str) -> str:
+    if not text.strip():
+        raise ValueError("nothing is written in the quotes; write it out")
+    return text
+
+
 Id = Annotated[str, _text(ID_PATTERN)]
-Spoken = Annotated[str, _text(SPOKEN_PATTERN)]
+# "Bell" and "bell" sound alike: as two wordings they could stand for two items.
+Spoken = Annotated[str, _text(SPOKEN_PATTERN), AfterValidator(str.lower)]
 Registration = Annotated[str, _text(REGISTRATION_PATTERN)]
 LanguageName = Annotated[str, _text(LANGUAGE_PATTERN)]
+Written = Annotated[str, AfterValidator(_written)]
+"""Text that a report shows, and that would leave a gap in it if it were blank."""
 Switch = Literal["on", "off"]
 PowerNeeds = dict[Id, Switch]
 
@@ -51,7 +60,7 @@ class Bus(_Strict):
     """A source or bus whose state the crew calls."""
 
     say: Spoken
-    label: str = Field(description="as it stands in reports, for instance 'avionics bus'")
+    label: Written = Field(description="as it stands in reports, for instance 'avionics bus'")
 
 
 class Lamp(_Strict):
@@ -100,13 +109,15 @@ class Lamps(_Expectation):
     """Lamps of one colour that must all be lit."""
 
     kind: Literal["lamps"]
-    call: str = Field(description="spoken count with '#' for the number, or a single lamp's name")
+    call: Annotated[str, AfterValidator(str.lower)] = Field(
+        description="spoken count with '#' for the number, or a single lamp's name"
+    )
     lamps: tuple[Lamp, ...] = Field(min_length=1, max_length=12)
 
     @model_validator(mode="after")
     def _call_counts(self) -> Self:
         words = self.call.replace("#", "number")
-        if self.call.count("#") > 1 or not re.fullmatch(r"[^\W\d_]+([' ][^\W\d_]+)*", words):
+        if self.call.count("#") > 1 or not re.fullmatch(SPOKEN_PATTERN, words):
             raise ValueError(
                 f"'{self.call}' cannot be spoken; write words, with one '#' where the number goes"
             )
@@ -148,14 +159,14 @@ class Reading(_Strict):
     """A wrong gauge reading: the words of the callout and the text of the finding."""
 
     say: Spoken
-    finding: str
+    finding: Written
 
 
 class Gauge(_Expectation):
     """A pointer or display with one right reading and named wrong ones."""
 
     kind: Literal["gauge"]
-    expected: str
+    expected: Written
     good: tuple[Spoken, ...] = Field(min_length=1)
     bad: tuple[Reading, ...] = Field(min_length=1)
 
@@ -173,7 +184,7 @@ class Absent(_Expectation):
 
     kind: Literal["absent"]
     call: Spoken
-    caption: str
+    caption: Written
 
 
 class Throw(_Strict):
@@ -188,7 +199,7 @@ class Throws(_Expectation):
 
     kind: Literal["switch"]
     call: Spoken = Field(description="spoken name of the switch")
-    caption: str
+    caption: Written
     throws: tuple[Throw, ...] = Field(min_length=2, max_length=4)
 
 
@@ -225,7 +236,7 @@ Expectation = Annotated[
 class Position(_Strict):
     """One position of the test selector."""
 
-    name: str
+    name: Written
     say: Spoken
     power: PowerNeeds = Field(default_factory=dict)
     caution: str | None = None
@@ -253,8 +264,8 @@ class TypeFile(_Strict):
 
     schema_: Literal[1] = Field(alias="schema")
     id: Id
-    title: str
-    type: str
+    title: Written
+    type: Written
     language: LanguageName = "en"
     buses: dict[Id, Bus] = Field(min_length=1)
     timing: Timing = Field(default_factory=lambda: Timing.model_validate({}))
@@ -276,7 +287,7 @@ class MelItem(_Strict):
     """Reference data from the airframe's MEL: never a decision."""
 
     category: Literal["A", "B", "C", "D"]
-    title: str
+    title: Written
     remark: str | None = None
     days: int | None = Field(
         None, ge=1, le=1000, description="category A only: the calendar days its remark allows"
@@ -294,7 +305,7 @@ class MelItem(_Strict):
 class Change(_Strict):
     """What differs in one position on this airframe, and why."""
 
-    because: str
+    because: Written
     power: PowerNeeds | None = Field(None, description="replaces the position's power")
     caution: str | None = None
     expect: dict[Id, Expectation] = Field(
@@ -309,10 +320,10 @@ class AirframeFile(_Strict):
     registration: Registration
     checklist: Id = Field(description="id of the type file")
     type: str | None = Field(None, description="variant name, if it differs from the type's")
-    operator: str
+    operator: Written
     timing: Timing | None = None
     battery_minutes: float | None = Field(None, gt=0)
-    not_fitted: dict[str, str] = Field(
+    not_fitted: dict[str, Written] = Field(
         default_factory=dict, description="'position' or 'position.expectation' to the reason"
     )
     changes: dict[Id, Change] = Field(default_factory=dict)

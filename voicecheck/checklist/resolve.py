@@ -3,13 +3,15 @@
 from __future__ import annotations
 
 import difflib
-from collections.abc import Iterable, Mapping
+from collections.abc import Iterable, Mapping, Sequence
 from dataclasses import dataclass, replace
 from typing import Final
 
 from voicecheck.checklist import model
 from voicecheck.checklist.derive import items_of
+from voicecheck.checklist.places import place_in_files
 from voicecheck.checklist.resolved import (
+    BATTERY,
     OFF,
     Bus,
     Checklist,
@@ -19,7 +21,7 @@ from voicecheck.checklist.resolved import (
     Position,
     Timing,
 )
-from voicecheck.errors import InputError
+from voicecheck.errors import InputError, Place
 from voicecheck.language import Language
 from voicecheck.yaml_source import Sourced
 
@@ -60,7 +62,7 @@ def resolve(
             "leave at least one position in",
         )
     positions.append(_rest(files, absent))
-    timing = airframe.timing or type_file.timing
+    timing = _timing(type_file.timing, airframe.timing)
     checklist = Checklist(
         id=type_file.id,
         title=type_file.title,
@@ -72,14 +74,23 @@ def resolve(
         buses=tuple(_bus(bus_id, bus, language) for bus_id, bus in type_file.buses.items()),
         positions=tuple(positions),
         not_fitted=tuple(absent),
-        timing=Timing(timing.word_error, timing.reaction, timing.reaction_spread, timing.silence),
+        timing=timing,
         commands=dict(language.commands),
         reasons=dict(language.reasons),
         battery_minutes=airframe.battery_minutes or type_file.battery_minutes,
-        which_dark=language.said["which_dark"],
+        which_dark=language.said.which_dark,
     )
     _check_phrases(files, checklist)
     return checklist
+
+
+def _timing(of_type: model.Timing, of_airframe: model.Timing | None) -> Timing:
+    """The airframe's settings over its type's: what it leaves out keeps the type's value.
+
+    A default in its place could be narrower, and call a late lamp in time.
+    """
+    own = {} if of_airframe is None else of_airframe.model_dump(exclude_unset=True)
+    return Timing(**{**of_type.model_dump(), **own})
 
 
 def _bus(bus_id: str, bus: model.Bus, language: Language) -> Bus:
@@ -107,7 +118,8 @@ def _position(
             items.extend(derived)
     if reason is not None:
         return None
-    _check_after(files, position_id, items)
+    _check_ids(files, position_id, [*items, *absent])
+    _check_after(files, position_id, items, expect)
     power = change.power if change and change.power is not None else position.power
     return Position(
         id=position_id,
@@ -130,7 +142,8 @@ def _rest(files: _Files, absent: list[NotFitted]) -> Position:
             absent.extend(NotFitted(i.id, OFF, REST_NAME, i.expected, why) for i in derived)
         else:
             items.extend(derived)
-    _check_after(files, OFF, items)
+    _check_ids(files, OFF, [*items, *absent])
+    _check_after(files, OFF, items, files.type.rest)
     select = files.language.templates.selector_off
     return Position(OFF, REST_NAME, select[0], {}, tuple(items), select)
 
@@ -158,6 +171,16 @@ def _check_references(files: _Files) -> None:
             "'off' is the selector's rest position",
             "put what is to be seen there under 'rest:'",
         )
+    for source, minutes in (
+        (files.type_source, type_.battery_minutes),
+        (files.airframe_source, airframe.battery_minutes),
+    ):
+        if minutes is not None and BATTERY not in type_.buses:
+            raise InputError(
+                source.place(("battery_minutes",)),
+                f"no bus has the id '{BATTERY}', so nothing would be timed",
+                "give the battery's bus that id under 'buses:', or leave 'battery_minutes' out",
+            )
     for position_id in airframe.changes:
         if position_id not in type_.positions:
             _unknown(files.airframe_source, ("changes", position_id), type_.positions)
@@ -172,7 +195,9 @@ def _check_references(files: _Files) -> None:
     for position_id, position in type_.positions.items():
         path = ("positions", position_id)
         _check_buses(files, files.type_source, path, position.power, position.expect)
-    _check_buses(files, files.type_source, ("rest",), {}, {})
+    for expectation_id, expectation in type_.rest.items():
+        rest = ("rest", expectation_id)
+        _check_buses(files, files.type_source, rest, expectation.power, {})
     for position_id, change in airframe.changes.items():
         where = ("changes", position_id)
         _check_buses(files, files.airframe_source, where, change.power or {}, change.expect)
@@ -195,20 +220,60 @@ def _check_buses(
                 _unknown(source, (*path, "expect", expectation_id, "power", bus), buses)
 
 
-def _check_after(files: _Files, position_id: str, items: list[Item]) -> None:
+def _check_ids(files: _Files, position_id: str, items: Sequence[Item | NotFitted]) -> None:
+    """One call must never count for two items, so no two may have one id.
+
+    An expectation may become several items ("horn" and "horn-silence"), and so meet the id of
+    another one; or two throws of a switch may have one id.
+    """
+    seen: set[str] = set()
+    for item in items:
+        if item.id in seen:
+            raise InputError(
+                place_in_files(position_id, item.id, files.type_source, files.airframe_source),
+                f"two items would both be '{item.id}'",
+                "give the expectation or the throw another id",
+            )
+        seen.add(item.id)
+
+
+def _check_after(
+    files: _Files,
+    position_id: str,
+    items: list[Item],
+    expect: Mapping[str, model.Expectation],
+) -> None:
+    """What must come first is there, and what must go out is a lamp."""
     ids = {item.id for item in items}
     for item in items:
         for needed in item.after:
             if needed not in ids:
-                expectation = item.id.split(".", 1)[1]
-                inside = ("rest",) if position_id == OFF else ("positions", position_id, "expect")
                 raise InputError(
-                    files.type_source.place((*inside, expectation, "lamp")),
+                    _lamp_place(files, position_id, item),
                     f"{item.id} needs '{needed}', which this position does not have on "
                     f"{files.airframe.registration}",
                     "name a one-lamp expectation of the same position, or mark "
                     f"'{item.id}' not fitted as well",
                 )
+            lit = expect.get(needed.split(".", 1)[1])
+            if item.window is not None and not (
+                isinstance(lit, model.Lamps) and len(lit.lamps) == 1
+            ):
+                raise InputError(
+                    _lamp_place(files, position_id, item),
+                    f"{item.id} times '{needed}', which is not one lamp",
+                    "name a one-lamp expectation of the same position",
+                )
+
+
+def _lamp_place(files: _Files, position_id: str, item: Item) -> Place:
+    """Where a timed item names its lamp: in the airframe's change, or in the type."""
+    expectation = item.id.split(".", 1)[1]
+    changed = ("changes", position_id, "expect", expectation)
+    if changed in files.airframe_source.places:
+        return files.airframe_source.place((*changed, "lamp"))
+    inside = ("rest",) if position_id == OFF else ("positions", position_id, "expect")
+    return files.type_source.place((*inside, expectation, "lamp"))
 
 
 def _check_phrases(files: _Files, checklist: Checklist) -> None:

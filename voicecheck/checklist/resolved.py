@@ -15,6 +15,8 @@ from pydantic import TypeAdapter
 
 OFF: Final = "off"
 """Id of the selector's rest position."""
+BATTERY: Final = "battery"
+"""Id of the bus that the engine times against `battery_minutes`."""
 
 
 class Grade(enum.StrEnum):

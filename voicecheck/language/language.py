@@ -2,20 +2,21 @@
 
 from __future__ import annotations
 
-import string
 from collections.abc import Mapping
 from dataclasses import dataclass
 from pathlib import Path
 from typing import Final
 
-from voicecheck.errors import InputError, VoicecheckError
+from voicecheck.errors import InputError, Place, VoicecheckError
 from voicecheck.language.model import (
     CalloutsFile,
     CommandsFile,
     PromptsFile,
+    Said,
     SpeechFile,
     Templates,
 )
+from voicecheck.language.prompts import PROMPTS, check_slots
 from voicecheck.yaml_source import Sourced, check_model, read_yaml
 
 COMMANDS: Final = (
@@ -43,7 +44,7 @@ class Language:
     both: str
     none: str
     templates: Templates
-    said: Mapping[str, str]
+    said: Said
     commands: Mapping[str, tuple[str, ...]]
     reasons: Mapping[str, tuple[str, ...]]
     preamble: str
@@ -76,7 +77,7 @@ class Language:
 
 
 def load_language(folder: Path) -> Language:
-    """Read the four YAML files of ``grammars/<name>``."""
+    """Read the four YAML files of ``grammars/<name>``. Raises InputError or VoicecheckError."""
     callouts_source = read_yaml(folder / "callouts.yaml")
     commands_source = read_yaml(folder / "commands.yaml")
     prompts_source = read_yaml(folder / "prompts.yaml")
@@ -98,7 +99,7 @@ def load_language(folder: Path) -> Language:
                 f"unknown command '{command}'",
                 f"the commands are: {', '.join(COMMANDS)}",
             )
-    _check_slots(prompts, prompts_source)
+    _check_prompts(prompts, prompts_source)
     return Language(
         name=folder.name,
         numbers=callouts.numbers,
@@ -116,28 +117,31 @@ def load_language(folder: Path) -> Language:
     )
 
 
-def _check_slots(prompts: PromptsFile, source: Sourced) -> None:
-    for part, texts in (("prompts", prompts.prompts), ("terse", prompts.terse)):
-        for key, text in texts.items():
-            place = source.place((part, key))
-            if key not in prompts.prompts:
-                raise InputError(place, f"no prompt '{key}'", "remove it, or correct the name")
-            try:
-                slots = _slots(text)
-            except ValueError as error:
-                raise InputError(
-                    place, f"prompt '{key}': {error}", "write slots as {name}"
-                ) from None
-            strange = slots - _slots(prompts.prompts[key])
-            if strange:
-                raise InputError(
-                    place,
-                    f"the terse '{key}' has a slot '{min(strange)}' that the full one has not",
-                    "use the slots of the full wording",
-                )
-    if _slots(prompts.more) != {"listed", "n"}:
+def _check_prompts(prompts: PromptsFile, source: Sourced) -> None:
+    """Every prompt has words, and they no slot that nobody fills: a session would stop there."""
+    for key in PROMPTS:
+        if key not in prompts.prompts:
+            raise InputError(
+                source.place(("prompts",)),
+                f"the prompt '{key}' has no words",
+                f"add '{key}: words'",
+            )
+    spoken = {**PROMPTS, "preamble": ()}
+    texts = [("prompts", PROMPTS, *entry) for entry in prompts.prompts.items()]
+    texts += [("terse", spoken, *entry) for entry in prompts.terse.items()]
+    for part, known, key, text in texts:
+        place = source.place((part, key))
+        if key not in known:
+            raise InputError(place, f"no prompt '{key}'", "remove it, or correct the name")
+        _check(text, known[key], place, f"prompt '{key}'")
+    _check(prompts.more, ("listed", "n"), source.place(("more",)), "'more'")
+    if "{listed}" not in prompts.more or "{n}" not in prompts.more:
         raise InputError(source.place(("more",)), "lacks a slot", "use {listed} and {n} in it")
 
 
-def _slots(text: str) -> set[str]:
-    return {name for _, name, _, _ in string.Formatter().parse(text) if name}
+def _check(text: str, slots: tuple[str, ...], place: Place, what: str) -> None:
+    try:
+        check_slots(text, slots)
+    except ValueError as error:
+        problem, _, remedy = str(error).partition("; ")
+        raise InputError(place, f"{what}: {problem}", remedy) from None

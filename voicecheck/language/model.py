@@ -2,7 +2,41 @@
 
 from __future__ import annotations
 
-from pydantic import BaseModel, ConfigDict, Field
+from collections.abc import Callable
+from typing import Annotated, Literal
+
+from pydantic import AfterValidator, BaseModel, ConfigDict, Field
+
+from voicecheck.language.prompts import check_slots
+
+_Words = tuple[str, ...]
+
+
+def _some(wordings: _Words) -> _Words:
+    if not all(text.strip() for text in wordings) or not wordings:
+        raise ValueError("nothing is written in it; write at least one wording")
+    return tuple(text.lower() for text in wordings)
+
+
+def _with(*slots: str) -> Callable[[_Words], _Words]:
+    def checked(wordings: _Words) -> _Words:
+        for text in wordings:
+            check_slots(text, slots)
+        return wordings
+
+    return checked
+
+
+def _between(text: str) -> str:
+    check_slots(text, ("lower", "upper"))
+    return text
+
+
+_Some = Annotated[_Words, AfterValidator(_some)]
+_Called = Annotated[_Some, AfterValidator(_with("call"))]
+_OfLamp = Annotated[_Some, AfterValidator(_with("lamp"))]
+_OfThrow = Annotated[_Some, AfterValidator(_with("throw"))]
+_Bare = Annotated[_Some, AfterValidator(_with())]
 
 
 class _Strict(BaseModel):
@@ -12,62 +46,70 @@ class _Strict(BaseModel):
 class Templates(_Strict):
     """Wordings of what a crew may see or hear.
 
-    Slots: {call} the spoken name; {n} a number word; {throw} a switch position;
-    {lamp} a lamp's spoken name. In a lamp group's own `call`, '#' is the number.
+    Slots: {call} the spoken name; {throw} a switch position; {lamp} a lamp's spoken name. In a
+    lamp group's own `call`, '#' is the number.
     """
 
-    lamp_lit: tuple[str, ...]
-    lamp_dark: tuple[str, ...]
-    lamp_named_dark: tuple[str, ...]
-    group_only: tuple[str, ...]
-    aural_good: tuple[str, ...]
-    aural_bad: tuple[str, ...]
-    aural_silenced: tuple[str, ...]
-    aural_continues: tuple[str, ...]
-    aural_returns: tuple[str, ...]
-    aural_stays_quiet: tuple[str, ...]
-    tactile_good: tuple[str, ...]
-    tactile_bad: tuple[str, ...]
-    cancels: tuple[str, ...]
-    stays: tuple[str, ...]
-    absent_good: tuple[str, ...]
-    absent_bad: tuple[str, ...]
-    throw_lit: tuple[str, ...]
-    throw_dark: tuple[str, ...]
-    throw_back: tuple[str, ...]
-    extinguish_out: tuple[str, ...]
-    extinguish_stays: tuple[str, ...]
-    select: tuple[str, ...]
-    selector_off: tuple[str, ...]
-    power_on: tuple[str, ...]
-    power_off: tuple[str, ...]
+    lamp_lit: _Called
+    lamp_dark: _Called
+    lamp_named_dark: _OfLamp
+    group_only: _Called
+    aural_good: _Called
+    aural_bad: _Called
+    aural_silenced: _Called
+    aural_continues: _Called
+    aural_returns: _Called
+    aural_stays_quiet: _Called
+    tactile_good: _Called
+    tactile_bad: _Called
+    cancels: _Called
+    stays: _Called
+    absent_good: _Called
+    absent_bad: _Called
+    throw_lit: _OfThrow
+    throw_dark: _OfThrow
+    throw_back: _Called
+    extinguish_out: _Called
+    extinguish_stays: _Called
+    select: _Called
+    selector_off: _Bare
+    power_on: _Called
+    power_off: _Called
+
+
+class Said(_Strict):
+    """Short words for the record and the screen; `out_between` has {lower} and {upper} seconds."""
+
+    dark: str
+    out_between: Annotated[str, AfterValidator(_between)]
+    which_dark: str
 
 
 class CalloutsFile(_Strict):
     """Contents of callouts.yaml."""
 
-    schema_: int = Field(alias="schema")
+    schema_: Literal[1] = Field(alias="schema")
     numbers: tuple[str, ...] = Field(min_length=13)
     both: str
     none: str
     templates: Templates
-    said: dict[str, str] = Field(description="short words for the record: what was expected")
+    said: Said
 
 
 class CommandsFile(_Strict):
     """commands.yaml: command id to its wordings."""
 
-    schema_: int = Field(alias="schema")
-    commands: dict[str, tuple[str, ...]]
-    reasons: dict[str, tuple[str, ...]] = Field(
-        description="reasons for abandoning a test, by the words for the record"
+    schema_: Literal[1] = Field(alias="schema")
+    commands: dict[str, _Some]
+    reasons: dict[str, _Some] = Field(
+        description="reasons for abandoning a test, by the words for the record", min_length=1
     )
 
 
 class PromptsFile(_Strict):
-    """prompts.yaml: prompt id to what is spoken; {slots} are filled by the engine."""
+    """prompts.yaml: prompt id to what is spoken; its {slots} are those of language.prompts."""
 
-    schema_: int = Field(alias="schema")
+    schema_: Literal[1] = Field(alias="schema")
     preamble: str
     more: str = Field("{listed}, and {n} more", description="a list that was cut short")
     prompts: dict[str, str]
@@ -79,7 +121,7 @@ class PromptsFile(_Strict):
 class SpeechFile(_Strict):
     """speech.yaml: what the recogniser must know of the language."""
 
-    schema_: int = Field(alias="schema", default=1)
+    schema_: Literal[1] = Field(alias="schema", default=1)
     pronunciations: dict[str, tuple[str, ...]]
     joiners: tuple[str, ...]
     swaps: tuple[tuple[str, ...], ...]
