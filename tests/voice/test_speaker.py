@@ -187,18 +187,23 @@ def test_close_frees_whoever_waits_and_leaves_no_process(speaker: Speaker) -> No
     os.kill(pid, signal.SIGSTOP)
     caught: list[BaseException] = []
 
-    def wait() -> None:
+    def wait(text: str) -> None:
         try:
-            speaker.render("never said")
+            speaker.render(text)
         except VoiceUnavailable as error:
             caught.append(error)
 
-    waiting = threading.Thread(target=wait)
-    waiting.start()
+    # The first is at the synthesiser, the others are in the queue behind it.
+    crowd = [
+        threading.Thread(target=wait, args=(f"never said {n}",), daemon=True) for n in range(3)
+    ]
+    for waiting in crowd:
+        waiting.start()
     time.sleep(0.2)
     speaker.close()
-    waiting.join(5)
-    assert len(caught) == 1
+    for waiting in crowd:
+        waiting.join(5)
+    assert len(caught) == 3
     assert gone(pid)
     with pytest.raises(VoiceUnavailable, match="closed"):
         speaker.render("too late")

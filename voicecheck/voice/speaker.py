@@ -123,6 +123,7 @@ class Speaker:
             if when == _LAST:
                 if self._process is not None:
                     self._process.close()
+                self._refuse_the_rest()
                 return
             try:
                 if self._closed:
@@ -137,6 +138,13 @@ class Speaker:
                 if when == _AHEAD:
                     self._wanted = frozenset()
                 answer.set_exception(error)
+
+    def _refuse_the_rest(self) -> None:
+        """The end is taken before all that still waits, whose callers must not wait for ever."""
+        with contextlib.suppress(queue.Empty):
+            while True:
+                *_, answer = self._jobs.get_nowait()
+                answer.set_exception(VoiceUnavailable("the voice was closed; open a new Speaker"))
 
     def _rendered(self, text: str) -> Samples:
         sound = self._kept(text)
