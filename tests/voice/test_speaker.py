@@ -82,7 +82,7 @@ def test_estimate_is_near_the_truth(speaker: Speaker) -> None:
     # Doc 9432 2.2.1 d) (F2): 100 words a minute at most; five words then last 3 s.
     assert estimate("gear, three green, one red", 100) == pytest.approx(3.0)
     text = "Stall warning test. Move the vane up and call what you hear."
-    assert speaker.estimate(text) == pytest.approx(len(speaker.render(text)) / RATE, rel=0.35)
+    assert estimate(text, 150) == pytest.approx(len(speaker.render(text)) / RATE, rel=0.35)
 
 
 def test_many_prompts_in_a_row_and_from_many_threads(speaker: Speaker) -> None:

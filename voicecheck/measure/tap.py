@@ -48,11 +48,6 @@ class Tap:
         self._thread = threading.Thread(target=self._read, name=f"tap {source}", daemon=True)
         self._thread.start()
 
-    @property
-    def flowing(self) -> bool:
-        """Whether sound arrives."""
-        return self._count > 0
-
     def quiet_for(self) -> float:
         """Seconds since the last sound."""
         return time.monotonic() - self._last_sound

@@ -95,10 +95,6 @@ class Speaker:
         """Bytes of rendered prompts in memory; 48 MiB at most."""
         return self._held
 
-    def estimate(self, text: str) -> float:
-        """Seconds that `text` would take without asking the synthesiser."""
-        return estimate(text, self._rate)
-
     def close(self) -> None:
         """End the synthesiser; whoever still waits gets VoiceUnavailable. Safe twice."""
         with self._gate:
