@@ -55,8 +55,10 @@ class Tap:
     def stretches(self) -> list[tuple[float, float]]:
         """(start, end) of every stretch of sound so far, on the machine's clock."""
         with self._lock:
-            samples = np.frombuffer(b"".join(self._parts), "<i2")
+            sound = b"".join(self._parts)
             origin = self._origin
+        # A pipe may have given half a sample so far.
+        samples = np.frombuffer(sound[: len(sound) // 2 * 2], "<i2")
         return [(origin + a / RATE, origin + b / RATE) for a, b in loud_stretches(samples)]
 
     def close(self) -> None:
