@@ -102,7 +102,7 @@ def test_many_prompts_in_a_row_and_from_many_threads(speaker: Speaker) -> None:
 
 
 def test_what_is_needed_now_goes_before_what_was_prepared(speaker: Speaker) -> None:
-    speaker.prepare(f"prepared prompt number {count}" for count in range(200))
+    speaker.prepare([f"prepared prompt number {count}" for count in range(200)])
     began = time.monotonic()
     speaker.render("Stop.")
     assert time.monotonic() - began < 1.0
