@@ -12,6 +12,7 @@ from typer.testing import CliRunner
 
 from voicecheck.cli import app
 from voicecheck.errors import VoicecheckError
+from voicecheck.measure import make_corpus
 from voicecheck.measure.corpus import chosen
 from voicecheck.measure.make_corpus import Plan, Size, make_part, write_manifest
 from voicecheck.measure.manifest import Line, read_manifest
@@ -106,6 +107,16 @@ def test_the_same_seed_makes_the_same_corpus(corpus: Path, tmp_path: Path) -> No
     assert one == two
     sounds = [(tmp_path / name / one[0].audio).read_bytes() for name in "ab"]
     assert sounds[0] == sounds[1]
+
+
+def test_a_kind_that_no_state_has_is_told_and_not_looked_for_without_end(
+    tmp_path: Path, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    monkeypatch.setattr(make_corpus, "opposites", lambda *_: [])  # a language without swaps
+    airframes = {("tarn-40", "ZZ-HAA"): loaded("ZZ-HAA")}
+    plan = Plan("test", TEST[:1], airframes, Size({"opposite": 1}), seed=1)
+    with pytest.raises(VoicecheckError, match="kind 'opposite' can be made of tarn-40:ZZ-HAA;"):
+        make_part(plan, tmp_path, lambda _: None)
 
 
 def test_corpus_through_both_listeners(corpus: Path, tmp_path: Path) -> None:

@@ -69,7 +69,10 @@ def test_a_bad_line_is_named(tmp_path: Path, change: dict[str, Any], message: st
     assert str(caught.value).startswith(f"{path}:3: ")
 
 
-@pytest.mark.parametrize(("line", "message"), [("{", "not JSON"), ("[]", "valid dictionary")])
+@pytest.mark.parametrize(
+    ("line", "message"),
+    [("{", "not JSON"), ("[]", "valid dictionary"), ("[" * 200_000, "not JSON")],
+)
 def test_what_is_no_object_is_named(tmp_path: Path, line: str, message: str) -> None:
     path = manifest(tmp_path, line)
     with pytest.raises(InputError, match=message):

@@ -3,15 +3,22 @@
 from __future__ import annotations
 
 import json
+import os
+import threading
 from pathlib import Path
 
 import numpy as np
 import pytest
 
+from voicecheck.audio.source import RATE, Samples
+from voicecheck.errors import VoicecheckError
+from voicecheck.measure import latency, synthesis
 from voicecheck.measure.latency import Answer, answers
 from voicecheck.measure.open_speaker import Flown, acted_on_over_prompts
 from voicecheck.measure.soak import measure_soak
-from voicecheck.measure.tap import loud_stretches
+from voicecheck.measure.synthesis import Talker
+from voicecheck.measure.tap import Tap, loud_stretches
+from voicecheck.measure.virtual_card import SoundCard
 
 
 def test_stretches_of_sound_are_parted_by_quiet_alone() -> None:
@@ -46,12 +53,72 @@ def test_a_short_soak_leaves_files_and_threads_as_they_were() -> None:
 def test_a_flight_is_judged_by_what_the_crew_called() -> None:
     flown = Flown(truth={"a": "satisfactory", "b": "unsatisfactory", "c": "satisfactory"})
     outcomes = {"a": "satisfactory", "b": "satisfactory", "c": "not tested"}
+    outcomes |= {"d": "satisfactory", "e": "not tested"}  # of which nothing was called
     flown.summary = {"items": [{"id": i, "outcome": o} for i, o in outcomes.items()]}
     assert flown.differences() == [
         "b: called unsatisfactory, recorded satisfactory",
         "c: called satisfactory, recorded not tested",
+        "d: called None, recorded satisfactory",
     ]
-    assert flown.dangerous() == ["b: called unsatisfactory, recorded satisfactory"]
+    assert flown.dangerous() == [
+        "b: called unsatisfactory, recorded satisfactory",
+        "d: called None, recorded satisfactory",
+    ]
+
+
+def test_a_session_ends_when_its_crew_cannot_speak(monkeypatch: pytest.MonkeyPatch) -> None:
+    """Nobody else would end it: the measurement would go on for ever."""
+
+    class Broken:
+        def speak(self, sound: Samples) -> None:
+            raise VoicecheckError("pulled out")
+
+    class Heard:
+        def stretches(self) -> list[tuple[float, float]]:
+            return [(0.0, 1.0)]
+
+        def quiet_for(self) -> float:
+            return 9.0
+
+    crew = latency.EndsWhenTold()
+    with pytest.raises(VoicecheckError, match="pulled out"):
+        latency._speak(Broken(), Heard(), [np.zeros(9, np.int16)], crew)  # type: ignore[arg-type]
+    assert crew.over.is_set()
+    # A talker that is not there is told of before there is a session.
+    monkeypatch.setattr(synthesis, "_PROGRAMS", {"flite": "no-such-program"})
+    monkeypatch.setattr(latency, "SoundCard", None)
+    with pytest.raises(VoicecheckError, match="no-such-program is not installed"):
+        latency.measure_latency(1)
+
+
+def test_half_a_sample_of_a_pipe_waits_for_its_other_half() -> None:
+    tap = Tap.__new__(Tap)
+    tap._lock, tap._parts, tap._origin = threading.Lock(), [b"\xff\x7f" * 9, b"\xff"], 3.0
+    assert tap.stretches() == [(3.0, 3.0 + 9 / RATE)]
+
+
+def test_a_sound_card_that_does_not_start_leaves_nothing_behind(
+    monkeypatch: pytest.MonkeyPatch,
+) -> None:
+    before = dict(os.environ)
+    card = SoundCard()
+
+    def broken() -> None:
+        raise VoicecheckError("no server")
+
+    monkeypatch.setattr(card, "restart", broken)
+    with pytest.raises(VoicecheckError, match="no server"), card:
+        pass
+    assert dict(os.environ) == before
+    assert not card._folder.exists()
+
+
+def test_a_talker_that_hangs_is_told_of(monkeypatch: pytest.MonkeyPatch) -> None:
+    monkeypatch.setattr(synthesis, "_SECONDS", 0.2)
+    talker = Talker("espeak-ng", "en-us")
+    monkeypatch.setattr(Talker, "_command", lambda *_: (["sleep", "9"], None))
+    with pytest.raises(VoicecheckError, match=r"espeak-ng did not say 'three green' within 0\.2 s"):
+        talker.say("three green")
 
 
 def test_a_callout_over_a_prompt_is_found_in_the_journal(tmp_path: Path) -> None:

@@ -1,4 +1,4 @@
-"""Letters, figures and times against the published examples.
+"""Letters and figures against the published examples.
 
 Tags: F = read in a copy of the source, F2 = as quoted by others, M = from memory.
 """
@@ -13,7 +13,7 @@ from hypothesis import given
 from hypothesis import strategies as st
 
 from voicecheck.errors import VoicecheckError
-from voicecheck.voice.spoken import ALPHABET, DIGITS, number, respelt, rounded, spell, time_of_day
+from voicecheck.voice.spoken import ALPHABET, DIGITS, number, respelt, spell
 
 
 def test_spelling_alphabet() -> None:
@@ -49,26 +49,10 @@ def test_decimals() -> None:
     # "Decimal", as ICAO and CAP 413 Edition 20 (31 March 2011) chapter 2 table 2 (F) have it;
     # the AIM 4-2-8(e) says "point" (F), which is not used here.
     assert number(3.5) == "three decimal five"
+    assert number("007") == "zero zero seven"
     assert number("118.10") == "one one eight decimal one zero"
     assert number(4.0) == "four"
     assert number(-0.25) == "minus zero decimal two five"
-
-
-def test_whole_hundreds_and_thousands() -> None:
-    # Annex 10 Volume II 5.2.1.4.1.2 (F2): 800, 3400 and 12000.
-    assert rounded(800) == "eight hundred"
-    assert rounded(3400) == "three thousand four hundred"
-    assert rounded(12000) == "one two thousand"
-    assert rounded(1013) == "one zero one three"
-    assert rounded(0) == "zero"
-    assert number("007") == "zero zero seven"
-
-
-def test_times() -> None:
-    # Doc 9432 2.5 (M): 0920 with all four digits, UTC.
-    assert time_of_day(9, 20) == "zero nine two zero"
-    with pytest.raises(VoicecheckError, match="24:00 is not a time"):
-        time_of_day(24, 0)
 
 
 @pytest.mark.parametrize("odd", ["", "x", "nan", "1e", "--1", float("inf")])

@@ -37,6 +37,8 @@ class Capture:
     def __init__(self, device: Device, channels: Channels) -> None:
         self.overflows = 0
         """Times that sound was lost, here or in PortAudio."""
+        self.reached = 0
+        """How many of them lie before the end of what was read."""
         self.first: float | None = None
         """time.monotonic() at which the sound of the first block began, once it came."""
         self.last = time.monotonic()
@@ -46,7 +48,7 @@ class Capture:
         self._full = False
         self._taken = 0
         self._mark: tuple[int, float] | None = None
-        self._blocks: queue.SimpleQueue[tuple[int, NDArray[np.int16]]] = queue.SimpleQueue()
+        self._blocks: queue.SimpleQueue[tuple[int, int, NDArray[np.int16]]] = queue.SimpleQueue()
         self._finished = threading.Event()
         self._stream, self.rate = self._open(device)
         self._resampler = None
@@ -56,7 +58,7 @@ class Capture:
     def read(self, timeout: float) -> NDArray[np.int16] | None:
         """The next sound, (n, channels) at 16 kHz, or None after `timeout` seconds."""
         try:
-            missed, heard = self._blocks.get(timeout=timeout)
+            missed, self.reached, heard = self._blocks.get(timeout=timeout)
         except queue.Empty:
             return None
         if missed:
@@ -77,6 +79,10 @@ class Capture:
             return 0.0
         taken, at = self._mark
         return taken / self.rate + time.monotonic() - at
+
+    def owed(self) -> int:
+        """Samples at 16 kHz that were dropped and that no block came after: none stand for them."""
+        return round(self._missed * RATE / self.rate)
 
     def death(self) -> str | None:
         """Why no more sound will come, or None while it does."""
@@ -143,7 +149,7 @@ class Capture:
             self._full = True
             self._missed += frames
             return
-        self._blocks.put((self._missed, heard.copy()))
+        self._blocks.put((self._missed, self.overflows, heard.copy()))
         self._missed = 0
         self._full = False
 

@@ -70,17 +70,24 @@ class Microphone:
         held = np.empty((0, self.channels), np.int16)
         while not self._stop.is_set():
             heard = self._capture.read(_POLL_SECONDS)
-            if self.overflows > self._told:
-                yield SoundDropped(self.overflows - self._told)
-                self._told = self.overflows
+            yield from self._dropped(self._capture.reached)
             if heard is not None:
                 held = np.concatenate([held, heard])
                 whole = len(held) - len(held) % (RATE // 50)
                 yield from in_blocks(held[:whole])
                 held = held[whole:]
             elif not self._stop.is_set() and (reason := self._capture.death()) is not None:
+                yield from self._dropped(self._capture.overflows)
                 yield SourceLost(reason)
                 yield from self._until_restored()
+
+    def _dropped(self, times: int) -> Iterator[SoundDropped]:
+        """What of the drops of this opening was not told yet, before the silence in their place."""
+        untold = self._overflows + times - self._told
+        if untold > 0:
+            # First: while the session writes this down, more may be dropped.
+            self._told += untold
+            yield SoundDropped(untold)
 
     def stop(self) -> None:
         """End `blocks` soon and let go of the device; safe from any thread."""
@@ -101,7 +108,7 @@ class Microphone:
     def _until_restored(self) -> Iterator[Block | SourceRestored]:
         since = self._capture.last
         self._capture.close()
-        given = 0
+        given = -self._capture.owed()
         trial: Capture | None = None
         next_try = time.monotonic()
         try:

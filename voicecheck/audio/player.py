@@ -147,6 +147,7 @@ class Player:
         self._closing = threading.Event()
         self._last_call = time.monotonic()
         self._latency = 0.0
+        """Seconds from handing a sample over to hearing it, as the device reports."""
         self._rate = RATE
         device = find_loudspeaker(name)
         self._wanted = None if name is None else device.name
@@ -159,11 +160,6 @@ class Player:
     def lost(self) -> bool:
         """True while the device is away."""
         return self._stream is None
-
-    @property
-    def latency(self) -> float:
-        """Seconds from handing a sample over to hearing it, as the device reports."""
-        return self._latency
 
     @property
     def audible(self) -> bool:

@@ -21,7 +21,8 @@ class Recorder:
     """Writes 16 kHz, 16-bit: the microphone's channels, then one with our own prompts.
 
     The header tells the right length after every second. Raises VoicecheckError if the file cannot
-    be made; a disk that fills up later ends the recording, see `failed`, and never the session.
+    be made; a disk or a WAV file that is full later ends the recording, see `failed`, and never the
+    session.
     """
 
     def __init__(self, path: Path, channels: Channels, kind: SoundFormat = "wav") -> None:
@@ -62,7 +63,7 @@ class Recorder:
         try:
             self._file.close()
         except OSError as error:
-            self.failed = self.failed or str(error.strerror)
+            self.failed = self.failed or f"{self.path}: {error.strerror}; its end may be missing"
 
     def _flush(self) -> None:
         if self._waiting and self.failed is None:

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import errno
 import os
 import wave
 from pathlib import Path
@@ -21,6 +22,11 @@ samples (RFC 9639, section 8.2: after the marker, a block's head and 10 bytes of
 _COUNT_BITS: Final = (1 << 36) - 1
 _BLOCK_SIZE: Final = 8
 """Where its first two bytes say how many samples a frame has."""
+
+
+_LARGEST: Final = 0xFFFF_FFFF - 36
+"""Bytes of sound that a WAV file can tell of: its two sizes have 32 bits, and the outer one counts
+36 bytes of header as well. Of two channels they last 18 hours, of three 12."""
 
 
 class GrowingFile(Protocol):
@@ -51,6 +57,10 @@ class _Wave:
         self._wave.setframerate(RATE)
 
     def write(self, sound: NDArray[np.int16]) -> None:
+        # The module would fail only once the bytes stand in a file that cannot tell of them.
+        width = 2 * self._wave.getnchannels()
+        if (self._wave.tell() + len(sound)) * width > _LARGEST:
+            raise OSError(errno.EFBIG, "a WAV file holds no more sound than this, FLAC would")
         self._wave.writeframes(sound.astype("<i2").tobytes())
         self._file.flush()
 

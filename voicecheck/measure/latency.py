@@ -9,13 +9,14 @@ from __future__ import annotations
 import tempfile
 import threading
 import time
+from collections.abc import Sequence
 from dataclasses import dataclass
 from pathlib import Path
 from typing import Final
 
 import numpy as np
 
-from voicecheck.audio.source import RATE
+from voicecheck.audio.source import RATE, Samples
 from voicecheck.audio.tones import Tone, tone
 from voicecheck.checklist.loader import load_checklist
 from voicecheck.checklist.resolved import OFF, Checklist, Grade
@@ -111,10 +112,12 @@ def _session(callouts: int, second: str, *, tones: bool, folder: Path) -> list[A
         type_id, registration, shipped=checklists_dir(), grammars=grammars_dir()
     )
     decisions, crew = _Decisions(), EndsWhenTold()
+    script = _script(loaded.checklist, callouts)
+    sounds = {words: _CREW.say(words) for words in dict.fromkeys(script)}
     with SoundCard() as card:
         taps = Tap("vmic_in.monitor", card.env), Tap("vspk.monitor", card.env)
         speaking = threading.Thread(
-            target=_speak, args=(card, taps[1], _script(loaded.checklist, callouts), crew)
+            target=_speak, args=(card, taps[1], [sounds[words] for words in script], crew)
         )
         speaking.start()
         try:
@@ -173,16 +176,26 @@ def _script(checklist: Checklist, callouts: int) -> list[str]:
     return [round_[number % len(round_)] for number in range(callouts)]
 
 
-def _speak(card: SoundCard, loudspeaker: Tap, script: list[str], crew: EndsWhenTold) -> None:
-    """Own thread: one callout whenever the loudspeaker has fallen silent."""
-    sounds = {words: _CREW.say(words) for words in dict.fromkeys(script)}
+def _speak(
+    card: SoundCard, loudspeaker: Tap, script: Sequence[Samples], crew: EndsWhenTold
+) -> None:
+    """Own thread: one callout whenever the loudspeaker has fallen silent; then it is over."""
+    try:
+        _say_all(card, loudspeaker, script, crew)
+    finally:
+        crew.over.set()  # also when the sound card fails: nobody else would end the session
+
+
+def _say_all(
+    card: SoundCard, loudspeaker: Tap, script: Sequence[Samples], crew: EndsWhenTold
+) -> None:
     # The preamble is over when something has been said and silence has returned.
     began = time.monotonic()
     while not crew.over.is_set() and not loudspeaker.stretches():
         time.sleep(0.2)
         if time.monotonic() - began > _START_SECONDS:
             crew.over.set()
-    for words in script:
+    for sound in script:
         turn = time.monotonic()
         while not crew.over.is_set() and loudspeaker.quiet_for() < _SETTLED:
             time.sleep(0.02)
@@ -190,11 +203,10 @@ def _speak(card: SoundCard, loudspeaker: Tap, script: list[str], crew: EndsWhenT
                 break
         if crew.over.is_set():
             return
-        card.speak(sounds[words])
+        card.speak(sound)
         ended = time.monotonic()
         while time.monotonic() - ended < _PATIENCE and loudspeaker.quiet_for() > _SETTLED:
             time.sleep(0.02)
-    crew.over.set()
 
 
 def _spread(seconds: list[float]) -> tuple[int, float, float, float]:

@@ -57,6 +57,10 @@ NOISE_DBFS: Final = (-48.0, -38.0, -33.0, -28.0, -23.0)
 """RMS levels of noise alone: from 25 dB under usual speech to its own level."""
 
 
+_TRIES: Final = 10_000
+"""States tried for one sentence before it is certain enough that none of them has such a one."""
+
+
 @dataclass(frozen=True, slots=True)
 class Size:
     """How much: sentences of each kind by each talker, levels of noise, hours of noise alone."""
@@ -104,7 +108,11 @@ class _Place:
 
 
 def make_part(plan: Plan, folder: Path, tell: Callable[[str], None]) -> list[Line]:
-    """Write the recordings of one part below `folder`; return its lines."""
+    """Write the recordings of one part below `folder`; return its lines.
+
+    Raises VoicecheckError for a missing voice, a folder that cannot be written, and a kind of
+    sentence that these airframes have none of.
+    """
     places = list(_places(plan.airframes))
     lines: list[Line] = []
     for talker in plan.talkers:
@@ -140,13 +148,20 @@ def _places(airframes: dict[tuple[str, str], Loaded]) -> Iterator[_Place]:
 def _speech(plan: Plan, talker: Talker, places: Sequence[_Place], folder: Path) -> Iterator[Line]:
     choose = random.Random(f"{plan.seed} {plan.part} {name_of(talker)}")
     for kind, count in plan.size.sentences.items():
-        made = 0
+        made = tried = 0
         while made < count:
             place = choose.choice(places)
             sentence = _sentence(kind, place, choose)
+            tried += 1
             if sentence is None:
+                if tried > _TRIES:
+                    names = sorted({f"{p.checklist}:{p.airframe}" for p in places})
+                    raise VoicecheckError(
+                        f"no sentence of the kind {kind!r} can be made of {', '.join(names)}; "
+                        "add a shipped airframe with --airframe"
+                    )
                 continue
-            made += 1
+            made, tried = made + 1, 0
             yield from _recordings(plan, talker, place, sentence, made, folder)
 
 

@@ -66,7 +66,7 @@ def read_manifest(path: Path) -> tuple[tuple[int, Line], ...]:
 def _line(path: Path, number: int, written: str) -> Line:
     try:
         data: Any = json.loads(written)
-    except ValueError as error:
+    except (ValueError, RecursionError) as error:
         column = getattr(error, "colno", None)
         problem = getattr(error, "msg", str(error))
         raise InputError(

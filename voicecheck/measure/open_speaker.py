@@ -31,6 +31,7 @@ from voicecheck.shipped import checklists_dir, grammars_dir
 AIRFRAME: Final = ("tarn-40", "ZZ-HAC")
 DELAY_MS: Final = 30
 GAIN_DB: Final = -6.0
+GOOD: Final = "satisfactory"
 _CREW: Final = Talker("festival", "cmu_us_slt_arctic_hts")
 _QUIET: Final = 0.9
 """Seconds of quiet at the loudspeaker after which the crew speaks: more than the room's tail."""
@@ -59,17 +60,18 @@ class Flown:
     seconds: float = 0.0
 
     def differences(self) -> list[str]:
-        """Items whose outcome is not what was called."""
+        """Items whose outcome is not what was called, or good though nothing was called."""
         found = {item["id"]: item["outcome"] for item in self.summary["items"]}
+        uncalled = {item for item, outcome in found.items() if outcome == GOOD} - self.truth.keys()
         return [
             f"{item}: called {outcome}, recorded {found.get(item)}"
-            for item, outcome in self.truth.items()
+            for item, outcome in (*self.truth.items(), *((item, None) for item in sorted(uncalled)))
             if found.get(item) != outcome
         ]
 
     def dangerous(self) -> list[str]:
         """Items recorded as good that were not called good between prompts."""
-        return [d for d in self.differences() if d.endswith(" satisfactory")]
+        return [d for d in self.differences() if d.endswith(f" {GOOD}")]
 
 
 class _Screen(Quiet):
@@ -92,6 +94,8 @@ class _Flight:
     def __init__(self, card: SoundCard, checklist: Checklist, positions: int, screen: _Screen):
         self.flown = Flown()
         self.over = EndsWhenTold()
+        self.failed: Exception | None = None
+        """Why the crew gave up, if it did: nothing it did not do may pass for a measurement."""
         self._card = card
         self._checklist = checklist
         self._positions = positions
@@ -117,6 +121,8 @@ class _Flight:
                 self._say("test complete")
                 self._say("affirm")
             self._until(lambda: self.over.over.is_set(), 10)
+        except Exception as error:
+            self.failed = error
         finally:
             self.over.over.set()
             self._loudspeaker.close()
@@ -145,7 +151,7 @@ class _Flight:
         reading = next((r for r in item.readings if r.grade is grade), item.readings[0])
         self._say(reading.phrases[0])
         good = reading.grade is Grade.GOOD
-        self.flown.truth[item.id] = "satisfactory" if good else "unsatisfactory"
+        self.flown.truth[item.id] = GOOD if good else "unsatisfactory"
 
     def _say(self, words: str, over: str | None = None) -> float:
         """Say it between prompts until it is understood; returns when it had been said.
@@ -232,6 +238,8 @@ def fly(positions: int, folder: Path, second: str = "auto") -> Flown:
         finally:
             flight.over.over.set()
             crew.join()
+    if flight.failed is not None:
+        raise flight.failed
     flight.flown.summary = finished.summary
     flight.flown.over_acted_on = acted_on_over_prompts(finished.folder / JOURNAL)
     flight.flown.seconds = time.monotonic() - began

@@ -54,12 +54,26 @@ class Talker:
         with tempfile.TemporaryDirectory() as folder:
             wav = Path(folder) / "said.wav"
             command, spoken = self._command(text, wav)
-            done = subprocess.run(
-                command, input=spoken, text=True, capture_output=True, timeout=_SECONDS, check=False
-            )
+            try:
+                done = subprocess.run(
+                    command,
+                    input=spoken,
+                    text=True,
+                    errors="replace",
+                    capture_output=True,
+                    timeout=_SECONDS,
+                    check=False,
+                )
+            except subprocess.TimeoutExpired:
+                raise VoicecheckError(
+                    f"{program} did not say {text!r} within {_SECONDS} s; try it by hand"
+                ) from None
             if done.returncode != 0 or not wav.exists():
                 problem = done.stderr.strip().splitlines()[-1:] or ["no sound"]
-                raise VoicecheckError(f"{program} cannot say {text!r}: {problem[0]}")
+                raise VoicecheckError(
+                    f"{program} cannot say {text!r} ({problem[0]}); "
+                    f"is the voice {self.voice} installed?"
+                )
             samples, rate = soundfile.read(wav, dtype="float32", always_2d=True)
         mono = soxr.resample(samples[:, 0], rate, RATE)
         sound = np.clip(np.rint(mono * 32767), -32768, 32767).astype(np.int16)

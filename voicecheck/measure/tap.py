@@ -48,11 +48,6 @@ class Tap:
         self._thread = threading.Thread(target=self._read, name=f"tap {source}", daemon=True)
         self._thread.start()
 
-    @property
-    def flowing(self) -> bool:
-        """Whether sound arrives."""
-        return self._count > 0
-
     def quiet_for(self) -> float:
         """Seconds since the last sound."""
         return time.monotonic() - self._last_sound
@@ -60,8 +55,10 @@ class Tap:
     def stretches(self) -> list[tuple[float, float]]:
         """(start, end) of every stretch of sound so far, on the machine's clock."""
         with self._lock:
-            samples = np.frombuffer(b"".join(self._parts), "<i2")
+            sound = b"".join(self._parts)
             origin = self._origin
+        # A pipe may have given half a sample so far.
+        samples = np.frombuffer(sound[: len(sound) // 2 * 2], "<i2")
         return [(origin + a / RATE, origin + b / RATE) for a, b in loud_stretches(samples)]
 
     def close(self) -> None:

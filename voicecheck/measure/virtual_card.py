@@ -17,7 +17,7 @@ import time
 from collections.abc import Callable, Iterator
 from pathlib import Path
 from types import TracebackType
-from typing import Self
+from typing import Final, Self
 
 import numpy as np
 import soundfile
@@ -26,7 +26,7 @@ from numpy.typing import NDArray
 from voicecheck.audio.portaudio import refresh
 from voicecheck.errors import VoicecheckError
 
-RATE = 16_000
+RATE: Final = 16_000
 _SCRIPT = """\
 load-module module-native-protocol-unix auth-anonymous=1 socket={socket}
 load-module module-null-sink sink_name=vmic_in rate=16000 channels=1 format=s16le
@@ -73,8 +73,12 @@ class SoundCard:
         for name in ("XDG_RUNTIME_DIR", "XDG_CONFIG_HOME", "PULSE_SERVER", "PULSE_COOKIE"):
             self._kept_env[name] = os.environ.get(name)
             os.environ[name] = self.env[name]
-        self.restart()
-        refresh(force=True)
+        try:
+            self.restart()
+            refresh(force=True)
+        except BaseException:
+            self.__exit__(None, None, None)
+            raise
         return self
 
     def __exit__(
@@ -135,10 +139,7 @@ class SoundCard:
         return None
 
     def _control(self, *command: str) -> str:
-        done = subprocess.run(
-            ["pactl", *command], env=self.env, capture_output=True, text=True, check=True
-        )
-        return done.stdout
+        return self._asked("pactl", *command)
 
     def speak(self, sound: Path | NDArray[np.int16]) -> None:
         """Say a recording, or samples at 16 kHz, into the microphone; returns at its end."""
@@ -176,7 +177,16 @@ class SoundCard:
         return asked.returncode == 0
 
     def _paplay(self, path: Path) -> None:
-        subprocess.run(["paplay", "--device=vmic_in", str(path)], env=self.env, check=True)
+        self._asked("paplay", "--device=vmic_in", str(path))
+
+    def _asked(self, *command: str) -> str:
+        done = subprocess.run(command, env=self.env, capture_output=True, text=True, check=False)
+        if done.returncode != 0:
+            problem = done.stderr.strip().splitlines()[-1:] or [f"status {done.returncode}"]
+            raise VoicecheckError(
+                f"the virtual sound card fails: {command[0]}: {problem[0]}; start it once more"
+            )
+        return done.stdout
 
     def _run(self, *command: str) -> subprocess.Popen[bytes]:
         return subprocess.Popen(

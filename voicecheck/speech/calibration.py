@@ -48,7 +48,7 @@ class Calibration:
 
 @dataclass(frozen=True, slots=True)
 class CalibrationFile:
-    """The whole file. made: how, for the reader; listeners: e.g. "grammar+scorer"."""
+    """The whole file. made: how, for the reader; listeners: by Evidence.listeners."""
 
     schema: int
     made: Mapping[str, str]

@@ -95,10 +95,6 @@ class Speaker:
         """Bytes of rendered prompts in memory; 48 MiB at most."""
         return self._held
 
-    def estimate(self, text: str) -> float:
-        """Seconds that `text` would take without asking the synthesiser."""
-        return estimate(text, self._rate)
-
     def close(self) -> None:
         """End the synthesiser; whoever still waits gets VoiceUnavailable. Safe twice."""
         with self._gate:
@@ -123,6 +119,7 @@ class Speaker:
             if when == _LAST:
                 if self._process is not None:
                     self._process.close()
+                self._refuse_the_rest()
                 return
             try:
                 if self._closed:
@@ -137,6 +134,13 @@ class Speaker:
                 if when == _AHEAD:
                     self._wanted = frozenset()
                 answer.set_exception(error)
+
+    def _refuse_the_rest(self) -> None:
+        """The end is taken before all that still waits, whose callers must not wait for ever."""
+        with contextlib.suppress(queue.Empty):
+            while True:
+                *_, answer = self._jobs.get_nowait()
+                answer.set_exception(VoiceUnavailable("the voice was closed; open a new Speaker"))
 
     def _rendered(self, text: str) -> Samples:
         sound = self._kept(text)

@@ -1,7 +1,7 @@
-"""How letters, figures and times are said on the radio, for text that goes into prompts.
+"""How letters and figures are said on the radio, for text that goes into prompts.
 
-Digit by digit: ICAO Annex 10 Volume II 5.2.1.4.1.1; whole hundreds and thousands:
-5.2.1.4.1.2; spelling alphabet: ICAO Doc 9432 2.3.3 and FAA AIM table 4-2-2.
+Digit by digit: ICAO Annex 10 Volume II 5.2.1.4.1.1; spelling alphabet: ICAO Doc 9432 2.3.3 and
+FAA AIM table 4-2-2.
 """
 
 from __future__ import annotations
@@ -25,7 +25,10 @@ _RESPELT: Final = {"quebec": "kebbeck"}
 
 
 def spell(registration: str) -> str:
-    """``ZZ-HAA`` -> ``zulu zulu hotel alfa alfa``; hyphens and spaces are not said."""
+    """``ZZ-HAA`` -> ``zulu zulu hotel alfa alfa``; hyphens and spaces are not said.
+
+    Raises VoicecheckError for any other sign than a letter A to Z or a digit 0 to 9.
+    """
     said = [
         word
         for sign in registration.upper()
@@ -42,7 +45,8 @@ def spell(registration: str) -> str:
 def number(value: int | float | Decimal | str) -> str:
     """Digits singly: 4203 -> ``four two zero three``; 3.5 -> ``three decimal five``.
 
-    A string keeps its zeros: ``"3.50"`` -> ``three decimal five zero``.
+    A string keeps its zeros: ``"3.50"`` -> ``three decimal five zero``. Raises VoicecheckError for
+    what is not written in digits.
     """
     figures = value if isinstance(value, str) else f"{Decimal(str(value)):f}"
     if not re.fullmatch(r"-?[0-9]+(\.[0-9]+)?", figures):
@@ -52,29 +56,6 @@ def number(value: int | float | Decimal | str) -> str:
         figures = figures.removesuffix(".0")
     words = {"-": "minus", ".": "decimal", **DIGITS}
     return " ".join(words[sign] for sign in figures)
-
-
-def rounded(value: int) -> str:
-    """Altitudes, cloud and visibility: 800 -> ``eight hundred``; 12000 -> ``one two thousand``.
-
-    Only whole hundreds and thousands are said so; any other number is said digit by digit.
-    """
-    if value < 100 or value % 100:
-        return number(value)
-    thousands, hundreds = divmod(value, 1000)
-    parts = []
-    if thousands:
-        parts.append(f"{number(thousands)} thousand")
-    if hundreds:
-        parts.append(f"{number(hundreds // 100)} hundred")
-    return " ".join(parts)
-
-
-def time_of_day(hour: int, minute: int) -> str:
-    """All four digits, UTC: 9, 20 -> ``zero nine two zero``."""
-    if not (0 <= hour <= 23 and 0 <= minute <= 59):
-        raise VoicecheckError(f"{hour:02}:{minute:02} is not a time; give 00:00 to 23:59")
-    return number(f"{hour:02}") + " " + number(f"{minute:02}")
 
 
 def respelt(text: str) -> str:
