@@ -65,6 +65,13 @@ def test_both_listeners_agree() -> None:
     assert verdict.decided == pytest.approx(11.7)
 
 
+def test_scores_that_are_no_numbers_are_never_acted_on() -> None:
+    broken = dict.fromkeys(CLEAR, float("nan"))
+    verdict = decide(evidence("three green", "three green", broken, "three green"), GRAMMAR)
+    assert isinstance(verdict, Unclear)
+    assert verdict.reason == "the second listener's scores are not numbers"
+
+
 def test_each_part_of_a_row_has_its_own_time() -> None:
     text = "three green and one red"
     scores = {text: -1.0, "three green": -2.0, "two green and one red": -3.0}

@@ -55,6 +55,24 @@ def test_endless_speech_is_cut_and_says_so() -> None:
     assert not first.whole
 
 
+def test_the_rest_of_what_was_cut_is_not_whole_either() -> None:
+    long = "s" * (RULES.longest + 50)
+    for pauses in ("", "..", "." * (RULES.hang_over - 1)):
+        first, left = run("." * 20 + long + pauses + "s" * 20 + "." * 20)
+        assert (first.whole, left.whole) == (False, False)
+        assert first.end == left.start
+    # A pause just where it is cut counts from its beginning.
+    cut = "." * 20 + "s" * (RULES.longest - 9) + "." * 9
+    rest = "s" * 20 + "." * 20
+    short, enough = "." * (RULES.hang_over - 10), "." * (RULES.hang_over - 9)
+    assert [u.whole for u in run(cut + short + rest)] == [False, False]
+    assert [u.whole for u in run(cut + enough + rest)] == [False, True]
+    # After a real silence a callout is a callout again.
+    after = run("." * 20 + long + "." * RULES.hang_over + "s" * 20 + "." * 20)
+    assert [u.whole for u in after] == [False, False, True]
+    assert [u.whole for u in run("." * 20 + long)] == [False, False]
+
+
 def test_the_end_of_the_stream_ends_an_utterance() -> None:
     (utterance,) = run("." * 20 + "s" * 20)
     assert utterance.end == 40 * BLOCK / RATE

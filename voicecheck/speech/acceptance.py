@@ -8,6 +8,7 @@ stakes and nothing in OBJECTIONS stands against it; what is likely enough is ask
 from __future__ import annotations
 
 from collections.abc import Callable, Mapping
+from math import isnan
 from typing import Final
 
 from voicecheck.callouts import Stakes
@@ -113,6 +114,16 @@ def _cut(evidence: Evidence, grammar: Grammar, candidate: Candidate) -> str | No
     return None if evidence.utterance.whole else "too long for a callout"
 
 
+def _no_numbers(evidence: Evidence, grammar: Grammar, candidate: Candidate) -> str | None:
+    """A broken scorer: every comparison with "not a number" is false, so none would object."""
+    scores = evidence.scores
+    if scores is None:
+        return None
+    found = (scores.per_token, scores.worst, scores.regret)
+    broken = any(isnan(value) for values in found for value in values.values())
+    return "the second listener's scores are not numbers" if broken else None
+
+
 def _two_meanings(evidence: Evidence, grammar: Grammar, candidate: Candidate) -> str | None:
     shared = any(part.phrase in grammar.shared for part in candidate.parts)
     return "the wording means two things here" if shared else None
@@ -181,6 +192,7 @@ def _outscored(evidence: Evidence, grammar: Grammar, candidate: Candidate) -> st
 
 OBJECTIONS: Final[tuple[Callable[[Evidence, Grammar, Candidate], str | None], ...]] = (
     _cut,
+    _no_numbers,
     _two_meanings,
     _listeners_differ,
     _more_was_said,

@@ -61,7 +61,7 @@ class Utterance:
     end: float
     decided: float
     whole: bool
-    """False when it was cut at the longest length."""
+    """False when it was cut at the longest length, at its end or at its beginning."""
     voiced: bool
     """False when it was too short to be words."""
 
@@ -79,6 +79,8 @@ class Endpointer:
         self._quiet = 0
         self._speech = 0
         self._start: int | None = None
+        self._torn = False
+        """An utterance was cut and its speech goes on: what follows is no beginning."""
 
     @property
     def speaking_since(self) -> float | None:
@@ -99,12 +101,12 @@ class Endpointer:
         """The utterance in progress, as if it had ended. Raises ValueError when there is none."""
         if self._start is None:
             raise ValueError("no utterance is in progress")
-        return self._utterance(self._start, whole=True)
+        return self._utterance(self._start, whole=not self._torn)
 
     def end(self) -> None:
         """The utterance in progress has ended: so_far() was all of it."""
         if self._start is not None:
-            self._close(whole=True)
+            self._close(whole=not self._torn)
 
     def feed(self, block: NDArray[np.int16]) -> Utterance | None:
         """One block of 512 samples; an utterance when this block ended one."""
@@ -120,17 +122,20 @@ class Endpointer:
         else:
             self._quiet += 1
         if self._quiet >= self._rules.hang_over:
-            return self._close(whole=True)
+            return self._close(whole=not self._torn)
         if self._blocks - self._start >= self._rules.longest:
             return self._close(whole=False)
         return None
 
     def finish(self) -> Utterance | None:
         """The stream ended: an utterance still in progress ends here."""
-        return None if self._start is None else self._close(whole=True)
+        return None if self._start is None else self._close(whole=not self._torn)
 
     def _wait(self, block: NDArray[np.int16], likely: float) -> None:
         self._before.append(block)
+        self._quiet = self._quiet + 1 if likely < self._rules.goes_on else 0
+        if self._quiet >= self._rules.hang_over:
+            self._torn = False
         self._rising = self._rising + 1 if likely >= self._rules.begins else 0
         if self._rising >= self._rules.onset:
             self._start = self._blocks - self._rising
@@ -143,9 +148,12 @@ class Endpointer:
         assert self._start is not None
         utterance = self._utterance(self._start, whole=whole)
         self._before.extend(self._kept[-self._quiet :] if self._quiet else ())
+        # Until it has been quiet for long enough, the rest of what was cut is not heard alone:
+        # "... whether they were not | three green" would be called good.
+        self._torn = not whole and self._quiet < self._rules.hang_over
         self._kept = []
         self._start = None
-        self._rising = self._quiet = self._speech = 0
+        self._rising = self._speech = 0
         return utterance
 
     def _utterance(self, start: int, *, whole: bool) -> Utterance:
