@@ -15,7 +15,7 @@ from cockpit import Cockpit
 from fleet import loaded
 
 from voicecheck.audio.player import SilentPlayer
-from voicecheck.audio.source import BLOCK, Block, SourceLost, SourceRestored
+from voicecheck.audio.source import BLOCK, Block, SoundDropped, SourceLost, SourceRestored
 from voicecheck.engine import Engine
 from voicecheck.engine.phases import Phase
 from voicecheck.errors import InputError, VoicecheckError
@@ -30,7 +30,8 @@ from voicecheck.session.replay import replay
 from voicecheck.session.result import exit_status
 from voicecheck.session.run import header_of
 from voicecheck.session.shutter import Shutter
-from voicecheck.speech.verdict import Verdict
+from voicecheck.session.touches import Press
+from voicecheck.speech.verdict import Accepted, Ignored, Spoken, Verdict
 
 
 @pytest.fixture
@@ -224,3 +225,36 @@ def test_nothing_is_heard_while_a_prompt_sounds_unless_there_is_a_headset(
     else:
         assert not any(h for h, speaking in zip(heard, during, strict=True) if speaking)
         assert heard[-1]
+
+
+def _about_to_end(cockpit: Cockpit) -> None:
+    cockpit.say("abandon the test")
+    cockpit.quiet()
+
+
+@pytest.mark.parametrize("how", ["spoken", "touched", "lost"])
+def test_what_comes_with_the_last_callout_does_not_spoil_a_finished_record(
+    cockpit: Cockpit, how: str, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    """The other microphone hears the last yes too, a hand touches it twice, sound is lost."""
+    _about_to_end(cockpit)
+    now = cockpit.conductor.now
+    if how == "spoken":
+        yes = Spoken("reason:power lost", "power lost", now, now + 0.02, 1.0)
+        heard: list[Verdict] = [
+            Accepted((yes,), now, now + 0.02, now + 0.02),
+            Ignored(now, now + 0.02, now + 0.02, "louder on the other microphone"),
+        ]
+        monkeypatch.setattr(cockpit.ear, "feed", lambda _: heard)
+        assert not cockpit.conductor.take(Block(np.zeros(BLOCK, np.int16)))
+    else:
+        marks = cockpit.conductor._pictures.marks
+        cockpit.conductor.press(Press("reason:power lost", "touch", marks, now))
+        if how == "touched":
+            cockpit.conductor.press(Press("reason:power lost", "touch", marks, now))
+        else:
+            assert not cockpit.conductor.take(SoundDropped(1))
+    summary = cockpit.close()
+    assert summary["complete"] is False
+    assert verify(cockpit.folder / "journal.jsonl").ok
+    assert cockpit.lines()[-1]["kind"] == "summary"
