@@ -11,7 +11,7 @@ from pathlib import Path
 
 import numpy as np
 import pytest
-from cockpit import Cockpit
+from cockpit import Cockpit, Notices
 from fleet import loaded
 
 from voicecheck.audio.player import SilentPlayer
@@ -22,12 +22,14 @@ from voicecheck.errors import InputError, VoicecheckError
 from voicecheck.journal.reader import read, verify
 from voicecheck.journal.writer import JournalWriter
 from voicecheck.rehearsal.scripted_ear import ScriptedEar
+from voicecheck.session.assembly import Wanted
 from voicecheck.session.clock import StreamClock
 from voicecheck.session.conductor import Conductor
-from voicecheck.session.options import HearingOptions, RunOptions, VoiceOptions
+from voicecheck.session.options import CockpitOptions, HearingOptions, RunOptions, VoiceOptions
 from voicecheck.session.prompter import Prompter
 from voicecheck.session.replay import replay
 from voicecheck.session.result import exit_status
+from voicecheck.session.resume import resume
 from voicecheck.session.run import header_of
 from voicecheck.session.shutter import Shutter
 from voicecheck.session.touches import Press
@@ -225,6 +227,23 @@ def test_nothing_is_heard_while_a_prompt_sounds_unless_there_is_a_headset(
     else:
         assert not any(h for h, speaking in zip(heard, during, strict=True) if speaking)
         assert heard[-1]
+
+
+def test_a_summary_that_a_crash_cut_short_is_made_again(cockpit: Cockpit) -> None:
+    """The longest line of a journal is the likeliest to be cut; its events are all there."""
+    cockpit.say("battery on and avionics on")
+    summary = cockpit.close()
+    journal = cockpit.folder / "journal.jsonl"
+    journal.write_bytes(journal.read_bytes()[:-200])
+    wanted = Wanted(None, None, CockpitOptions(), HearingOptions(), VoiceOptions())
+    log = cockpit.folder.parent
+    finished = resume(log, "latest", wanted, log / "cache", Notices())
+    assert json.loads(json.dumps(finished.summary)) == json.loads(json.dumps(summary))
+    assert verify(journal).ok
+    assert (cockpit.folder / "report.html").is_file()
+    assert replay(cockpit.folder).summary == finished.summary
+    with pytest.raises(VoicecheckError, match="is finished"):
+        resume(log, "latest", wanted, log / "cache", Notices())
 
 
 def _about_to_end(cockpit: Cockpit) -> None:
