@@ -80,6 +80,42 @@ def test_a_changed_decision_is_named_by_its_line(cockpit: Cockpit, tmp_path: Pat
     assert caught.value.place.line == number + 1
 
 
+def test_what_was_said_is_held_by_the_chain(cockpit: Cockpit) -> None:
+    cockpit.say("battery on")
+    cockpit.close()
+    journal = cockpit.folder / "journal.jsonl"
+    journal.write_bytes(
+        journal.read_bytes().replace(b"Call power: battery", b"Call power: nothing")
+    )
+    with pytest.raises(InputError, match="chain broken"):
+        replay(journal)
+
+
+def test_a_summary_that_the_events_do_not_come_to_is_refused(
+    cockpit: Cockpit, tmp_path: Path
+) -> None:
+    """Chain and seal are whole, as whoever writes a journal of his own can make them."""
+    _to_the_window(cockpit)
+    cockpit.wait(3.2)
+    cockpit.say("anti skid out")
+    cockpit.close()
+    own = ("n", "prev", "kind", "utc", "seal")
+    head, *lines = cockpit.lines()
+    other = tmp_path / "other"
+    other.mkdir()
+    writer = JournalWriter.create(other, {k: v for k, v in head.items() if k not in own})
+    for line in lines:
+        fields = {k: v for k, v in line.items() if k not in own}
+        if line["kind"] == "summary":
+            fields["summary"] = {**line["summary"], "complete": True}
+        writer.append(line["kind"], fields, line["utc"])
+    writer.close()
+    assert verify(other / "journal.jsonl").ok
+    with pytest.raises(InputError, match="not what the events") as caught:
+        replay(other)
+    assert caught.value.place.line == len(lines) + 1
+
+
 def test_a_deadline_waits_for_speech_that_began_before_it(cockpit: Cockpit) -> None:
     """A slow decision cannot let a deadline overtake a callout."""
     _to_the_window(cockpit)
