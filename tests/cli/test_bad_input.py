@@ -42,6 +42,7 @@ def log(tmp_path: Path) -> Path:
         ((*RUN, "--from", "a.wav", "--mixdown", "no/m.wav"), "make it first"),
         ((*RUN, "--recordings", "there"), "--recordings goes with --record"),
         (("resume", "--from", "a.wav", "--microphone", "x"), "two sources"),
+        (("rehearse", "skerry-j2", "--from", "a.wav"), "go with --as pilot or second"),
         (("measure", "states", "--airframe", "ZZ-NIL"), "name its type"),
         ((*RUN, "--listener", "tin-can"), "choose pocketsphinx or vosk"),
         ((*RUN, "--listener", "vosk"), "needs --model"),
