@@ -8,6 +8,7 @@ import resource
 import signal
 from datetime import UTC, datetime
 from pathlib import Path
+from types import SimpleNamespace
 
 import numpy as np
 import pytest
@@ -280,6 +281,21 @@ def test_a_summary_that_a_crash_cut_short_is_made_again(cockpit: Cockpit) -> Non
     assert replay(cockpit.folder).summary == finished.summary
     with pytest.raises(VoicecheckError, match="is finished"):
         resume(log, "latest", wanted, log / "cache", Notices())
+
+
+def test_a_listener_that_lacks_a_word_is_refused_before_a_session_is_resumed(
+    cockpit: Cockpit, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    cockpit.say("battery on")
+    cockpit.writer.close()
+    before = cockpit.lines()
+    ear = SimpleNamespace(missing=lambda words: tuple(w for w in words if w == "skid"))
+    monkeypatch.setattr("voicecheck.session.resume.open_ears", lambda *_: (ear,))
+    wanted = Wanted(None, None, CockpitOptions(), HearingOptions(), VoiceOptions())
+    log = cockpit.folder.parent
+    with pytest.raises(VoicecheckError, match="no pronunciation for skid; resume it with"):
+        resume(log, "latest", wanted, log / "cache", Notices())
+    assert cockpit.lines() == before
 
 
 def _about_to_end(cockpit: Cockpit) -> None:

@@ -65,6 +65,12 @@ def resume(
         live = wanted.live
         said = words(replayed.engine.checklist)
         ears = open_ears(wanted, language, cache, display, said)
+        unknown = ears[0].missing(said) if ears else ()
+        if unknown:
+            raise VoicecheckError(
+                f"{found.id}: this listener has no pronunciation for {', '.join(unknown[:5])}; "
+                "resume it with the listener that it began with, or by keys with --deaf"
+            )
         started = parse(journal.header.started)
         away = (datetime.now(UTC) - started).total_seconds()
         offset = max(replayed.last, away) if live else replayed.last
