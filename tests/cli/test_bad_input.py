@@ -13,6 +13,7 @@ import soundfile
 from command import call, refused
 
 from voicecheck.caution import CAUTION
+from voicecheck.errors import VoicecheckError
 from voicecheck.shipped import checklists_dir, recordings_dir
 
 RUN = ("run", "skerry-j2", "--airframe", "ZZ-HJC", "--second-listener", "off")
@@ -38,6 +39,11 @@ def log(tmp_path: Path) -> Path:
         ((*RUN, "--from", "none.wav"), "none.wav"),
         ((*RUN, "--from", "a.wav", "--microphone", "x"), "two sources"),
         ((*RUN, "--mixdown", "a.wav"), "--mixdown goes with --from"),
+        ((*RUN, "--from", "a.wav", "--mixdown", "no/m.wav"), "make it first"),
+        ((*RUN, "--recordings", "there"), "--recordings goes with --record"),
+        (("resume", "--from", "a.wav", "--microphone", "x"), "two sources"),
+        (("rehearse", "skerry-j2", "--from", "a.wav"), "go with --as pilot or second"),
+        (("measure", "states", "--airframe", "ZZ-NIL"), "name its type"),
         ((*RUN, "--listener", "tin-can"), "choose pocketsphinx or vosk"),
         ((*RUN, "--listener", "vosk"), "needs --model"),
         ((*RUN, "--listener", "vosk", "--model", "none"), "none"),
@@ -147,6 +153,38 @@ def test_the_machine_readable_result_stands_alone(
     assert CAUTION in " ".join(err.split())
     assert oct((log / result["session"]).stat().st_mode)[-3:] == "700"
     assert oct((log / result["session"] / "journal.jsonl").stat().st_mode)[-3:] == "600"
+
+
+def test_a_mixdown_does_not_replace_the_recording(
+    tmp_path: Path, log: Path, capsys: pytest.CaptureFixture[str]
+) -> None:
+    path = tmp_path / "s.wav"
+    soundfile.write(path, np.zeros(16000, np.int16), 16000)
+    before = path.read_bytes()
+    line = refused(*RUN, "--from", path, "--mixdown", path, "--log", log, capsys=capsys)
+    assert "would replace the recording" in line
+    assert path.read_bytes() == before
+
+
+def test_a_mixdown_that_fails_costs_no_other_file(
+    tmp_path: Path,
+    log: Path,
+    capsys: pytest.CaptureFixture[str],
+    monkeypatch: pytest.MonkeyPatch,
+) -> None:
+    def full(*_: object) -> float:
+        raise VoicecheckError("mix.wav: cannot be written (No space left on device)")
+
+    monkeypatch.setattr("voicecheck.audio.mixdown.Mixdown.write", full)
+    path = tmp_path / "s.wav"
+    soundfile.write(path, np.zeros(16000, np.int16), 16000)
+    mix = tmp_path / "mix.wav"
+    status, out, _ = call(*RUN, "--from", path, "--mixdown", mix, "--log", log, capsys=capsys)
+    assert status == 3
+    assert "no mixdown: mix.wav" in out
+    (report,) = log.glob("*/report.html")
+    assert json.loads(report.with_name("summary.json").read_text())["complete"] is False
+    assert not list(log.glob("spool/*")), "it is filed"
 
 
 def test_a_log_folder_that_cannot_be_made(

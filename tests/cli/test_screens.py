@@ -27,6 +27,8 @@ def test_no_command_loads_a_web_server_or_a_screen_before_it_needs_one() -> None
     [
         (["--address", "127.0.0.1"], "--address goes with --kneeboard"),
         (["--stay"], "--stay goes with --kneeboard"),
+        (["--pair"], "--pair and --port go with --kneeboard"),
+        (["--port", "8000"], "--pair and --port go with --kneeboard"),
         (["--kneeboard", "--address", "nowhere"], "not an IP address"),
         (["--kneeboard", "--address", "0.0.0.0"], "would listen everywhere"),
     ],

@@ -10,7 +10,8 @@ import pytest
 from click.testing import Result
 from typer.testing import CliRunner
 
-from voicecheck.cli.log import app, default_log
+from voicecheck.cli.log import app
+from voicecheck.cli.log_options import default_log
 from voicecheck.logbook.report import report
 from voicecheck.logbook.sessions import load
 
@@ -73,6 +74,27 @@ def test_an_empty_log(tmp_path: Path) -> None:
     result = run("list", "--log", tmp_path / "none")
     assert (result.exit_code, result.stdout[:11]) == (0, "No sessions")
     assert json.loads(run("list", "--json", "--log", tmp_path / "none").stdout) == []
+
+
+@pytest.mark.parametrize("words", [("open",), ("verify", "--all"), ("trend", "ZZ-HAA")])
+def test_a_log_that_is_not_there_is_no_good_answer(words: tuple[str, ...], tmp_path: Path) -> None:
+    """A slip in --log must not read as "nothing is open", or as a proof of nothing."""
+    result = run(*words, "--log", tmp_path / "none")
+    assert (result.exit_code, result.stdout) == (2, "")
+    assert "--log" in result.stderr
+    assert not (tmp_path / "none").exists()
+
+
+def test_a_folder_without_a_session_proves_nothing(tmp_path: Path) -> None:
+    result = run("verify", "--all", "--log", tmp_path)
+    assert (result.exit_code, result.stdout) == (2, "")
+
+
+def test_a_file_alone_cannot_be_held_against_a_key(log: Path) -> None:
+    journal = log / "20261125T061500Z-ZZ-HAA-4f2a" / "journal.jsonl"
+    result = run("verify", journal, "--signed-by", "AAAA")
+    assert (result.exit_code, result.stdout) == (2, "")
+    assert "name the session" in result.stderr
 
 
 def test_show(log: Path, summary: dict[str, Any]) -> None:

@@ -8,29 +8,33 @@ import resource
 import signal
 from datetime import UTC, datetime
 from pathlib import Path
+from types import SimpleNamespace
 
 import numpy as np
 import pytest
-from cockpit import Cockpit
+from cockpit import Cockpit, Notices
 from fleet import loaded
 
 from voicecheck.audio.player import SilentPlayer
-from voicecheck.audio.source import BLOCK, Block, SourceLost, SourceRestored
+from voicecheck.audio.source import BLOCK, Block, SoundDropped, SourceLost, SourceRestored
 from voicecheck.engine import Engine
 from voicecheck.engine.phases import Phase
 from voicecheck.errors import InputError, VoicecheckError
 from voicecheck.journal.reader import read, verify
 from voicecheck.journal.writer import JournalWriter
 from voicecheck.rehearsal.scripted_ear import ScriptedEar
+from voicecheck.session.assembly import Wanted
 from voicecheck.session.clock import StreamClock
 from voicecheck.session.conductor import Conductor
-from voicecheck.session.options import HearingOptions, RunOptions, VoiceOptions
+from voicecheck.session.options import CockpitOptions, HearingOptions, RunOptions, VoiceOptions
 from voicecheck.session.prompter import Prompter
 from voicecheck.session.replay import replay
 from voicecheck.session.result import exit_status
+from voicecheck.session.resume import resume
 from voicecheck.session.run import header_of
 from voicecheck.session.shutter import Shutter
-from voicecheck.speech.verdict import Verdict
+from voicecheck.session.touches import Press
+from voicecheck.speech.verdict import Accepted, Ignored, Spoken, Verdict
 
 
 @pytest.fixture
@@ -75,6 +79,42 @@ def test_a_changed_decision_is_named_by_its_line(cockpit: Cockpit, tmp_path: Pat
         replay(other / "journal.jsonl")
     number = next(i for i, x in enumerate(lines) if x.get("event", {}).get("type") == "heard")
     assert caught.value.place.line == number + 1
+
+
+def test_what_was_said_is_held_by_the_chain(cockpit: Cockpit) -> None:
+    cockpit.say("battery on")
+    cockpit.close()
+    journal = cockpit.folder / "journal.jsonl"
+    journal.write_bytes(
+        journal.read_bytes().replace(b"Call power: battery", b"Call power: nothing")
+    )
+    with pytest.raises(InputError, match="chain broken"):
+        replay(journal)
+
+
+def test_a_summary_that_the_events_do_not_come_to_is_refused(
+    cockpit: Cockpit, tmp_path: Path
+) -> None:
+    """Chain and seal are whole, as whoever writes a journal of his own can make them."""
+    _to_the_window(cockpit)
+    cockpit.wait(3.2)
+    cockpit.say("anti skid out")
+    cockpit.close()
+    own = ("n", "prev", "kind", "utc", "seal")
+    head, *lines = cockpit.lines()
+    other = tmp_path / "other"
+    other.mkdir()
+    writer = JournalWriter.create(other, {k: v for k, v in head.items() if k not in own})
+    for line in lines:
+        fields = {k: v for k, v in line.items() if k not in own}
+        if line["kind"] == "summary":
+            fields["summary"] = {**line["summary"], "complete": True}
+        writer.append(line["kind"], fields, line["utc"])
+    writer.close()
+    assert verify(other / "journal.jsonl").ok
+    with pytest.raises(InputError, match="not what the events") as caught:
+        replay(other)
+    assert caught.value.place.line == len(lines) + 1
 
 
 def test_a_deadline_waits_for_speech_that_began_before_it(cockpit: Cockpit) -> None:
@@ -221,3 +261,68 @@ def test_nothing_is_heard_while_a_prompt_sounds_unless_there_is_a_headset(
     else:
         assert not any(h for h, speaking in zip(heard, during, strict=True) if speaking)
         assert heard[-1]
+
+
+def test_a_summary_that_a_crash_cut_short_is_made_again(cockpit: Cockpit) -> None:
+    """The longest line of a journal is the likeliest to be cut; its events are all there."""
+    cockpit.say("battery on and avionics on")
+    summary = cockpit.close()
+    journal = cockpit.folder / "journal.jsonl"
+    journal.write_bytes(journal.read_bytes()[:-200])
+    wanted = Wanted(None, None, CockpitOptions(), HearingOptions(), VoiceOptions())
+    log = cockpit.folder.parent
+    finished = resume(log, "latest", wanted, log / "cache", Notices())
+    assert json.loads(json.dumps(finished.summary)) == json.loads(json.dumps(summary))
+    assert verify(journal).ok
+    assert (cockpit.folder / "report.html").is_file()
+    assert replay(cockpit.folder).summary == finished.summary
+    with pytest.raises(VoicecheckError, match="is finished"):
+        resume(log, "latest", wanted, log / "cache", Notices())
+
+
+def test_a_listener_that_lacks_a_word_is_refused_before_a_session_is_resumed(
+    cockpit: Cockpit, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    cockpit.say("battery on")
+    cockpit.writer.close()
+    before = cockpit.lines()
+    ear = SimpleNamespace(missing=lambda words: tuple(w for w in words if w == "skid"))
+    monkeypatch.setattr("voicecheck.session.resume.open_ears", lambda *_: (ear,))
+    wanted = Wanted(None, None, CockpitOptions(), HearingOptions(), VoiceOptions())
+    log = cockpit.folder.parent
+    with pytest.raises(VoicecheckError, match="no pronunciation for skid; resume it with"):
+        resume(log, "latest", wanted, log / "cache", Notices())
+    assert cockpit.lines() == before
+
+
+def _about_to_end(cockpit: Cockpit) -> None:
+    cockpit.say("abandon the test")
+    cockpit.quiet()
+
+
+@pytest.mark.parametrize("how", ["spoken", "touched", "lost"])
+def test_what_comes_with_the_last_callout_does_not_spoil_a_finished_record(
+    cockpit: Cockpit, how: str, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    """The other microphone hears the last yes too, a hand touches it twice, sound is lost."""
+    _about_to_end(cockpit)
+    now = cockpit.conductor.now
+    if how == "spoken":
+        yes = Spoken("reason:power lost", "power lost", now, now + 0.02, 1.0)
+        heard: list[Verdict] = [
+            Accepted((yes,), now, now + 0.02, now + 0.02),
+            Ignored(now, now + 0.02, now + 0.02, "louder on the other microphone"),
+        ]
+        monkeypatch.setattr(cockpit.ear, "feed", lambda _: heard)
+        assert not cockpit.conductor.take(Block(np.zeros(BLOCK, np.int16)))
+    else:
+        marks = cockpit.conductor._pictures.marks
+        cockpit.conductor.press(Press("reason:power lost", "touch", marks, now))
+        if how == "touched":
+            cockpit.conductor.press(Press("reason:power lost", "touch", marks, now))
+        else:
+            assert not cockpit.conductor.take(SoundDropped(1))
+    summary = cockpit.close()
+    assert summary["complete"] is False
+    assert verify(cockpit.folder / "journal.jsonl").ok
+    assert cockpit.lines()[-1]["kind"] == "summary"

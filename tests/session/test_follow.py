@@ -52,6 +52,29 @@ def test_a_session_that_nobody_writes_is_not_live(tmp_path: Path) -> None:
     assert newest_live(tmp_path) is None
 
 
+def test_a_session_that_breaks_off_is_told_and_the_next_one_is_followed(tmp_path: Path) -> None:
+    board, stop = Board(), threading.Event()
+
+    def seen() -> str:
+        return (board.picture()["state"] or {}).get("registration", "")
+
+    first = Cockpit(tmp_path)
+    thread = threading.Thread(target=follow, args=(tmp_path, board, stop))
+    thread.start()
+    try:
+        until(lambda: seen() == "ZZ-HJC")
+        first.say("battery on")
+        first.writer.close()  # as after a crash: no summary, and no lock
+        until(lambda: "broke off" in (board.picture()["notice"] or ""))
+        assert board.picture()["state"]["question"] is not None, "its last line was read"
+        other = Cockpit(tmp_path, registration="ZZ-HJA")
+        until(lambda: seen() == "ZZ-HJA")
+        other.close()
+    finally:
+        stop.set()
+        thread.join(5)
+
+
 def test_a_journal_that_cannot_be_understood_is_told(tmp_path: Path) -> None:
     cockpit = Cockpit(tmp_path)
     journal = cockpit.folder / "journal.jsonl"

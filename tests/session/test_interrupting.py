@@ -15,7 +15,7 @@ from voicecheck.audio.source import Item
 from voicecheck.engine import events
 from voicecheck.journal.reader import verify
 from voicecheck.session.interrupting import held_back
-from voicecheck.session.run import conduct
+from voicecheck.session.run import conduct, drain
 
 
 def ctrl_c() -> None:
@@ -76,6 +76,27 @@ def test_with_nothing_in_hand_it_ends_the_session_at_once(tmp_path: Path) -> Non
     assert summary["reason"] == "stopped at the keyboard"
     assert cockpit.conductor.now == pytest.approx(30 * 0.02, abs=0.03)
     assert signal.getsignal(signal.SIGINT) is before
+
+
+def test_after_the_end_it_cuts_the_last_prompts_short_and_nothing_else(tmp_path: Path) -> None:
+    """The files of the session are written after its prompts; an impatient hand costs none."""
+    cockpit = Cockpit(tmp_path)
+    cockpit.conductor.end("the script ended")
+    assert not cockpit.prompter.idle
+    real, turns = cockpit.conductor.idle, []
+
+    def idle(seconds: float) -> bool:
+        turns.append(seconds)
+        if len(turns) == 3:
+            ctrl_c()
+        return real(seconds)
+
+    cockpit.conductor.idle = idle  # type: ignore[method-assign]
+    before = signal.getsignal(signal.SIGINT)
+    drain(cockpit.conductor, live=False)
+    assert len(turns) == 3
+    assert signal.getsignal(signal.SIGINT) is before
+    assert cockpit.record.close() == b""
 
 
 def test_a_background_job_goes_on_ignoring_it() -> None:

@@ -11,7 +11,7 @@ from rich.console import Console
 from rich.text import Text
 
 from voicecheck.caution import CAUTION
-from voicecheck.cli.log import default_log
+from voicecheck.cli.log_options import default_log
 from voicecheck.cli.screens import DEFAULT_PORT, Address, Pair, Port
 from voicecheck.errors import VoicecheckError
 

@@ -14,11 +14,11 @@ from rich.console import Console
 from rich.table import Table
 from rich.text import Text
 
+from voicecheck.caution import CAUTION
 from voicecheck.cli import log_items, log_keep, log_trend
 from voicecheck.cli.log_options import (
     Airframe,
     AsJson,
-    Exit,
     Force,
     Log,
     Out,
@@ -48,8 +48,6 @@ if TYPE_CHECKING:
     from sqlalchemy import Connection
 
     from voicecheck.logbook.context import Context
-
-__all__ = ["Exit", "app", "default_log"]
 
 app = typer.Typer(
     name="log",
@@ -98,6 +96,7 @@ def list_(
     console.print(table)
     if limit and len(entries) >= limit:
         console.print(Text(f"The newest {limit}; --limit 0 shows all."))
+    console.print(Text(CAUTION), soft_wrap=True)
 
 
 def _entries(

@@ -18,8 +18,8 @@ from voicecheck.cli.log_options import (
     Url,
     moment_of,
     opened,
+    require_log,
     signing,
-    there,
     told,
 )
 from voicecheck.logbook.discrepancy import called_by
@@ -27,7 +27,6 @@ from voicecheck.logbook.export import discrepancy_row
 from voicecheck.logbook.wording import clean
 
 if TYPE_CHECKING:
-    from voicecheck.logbook.discrepancies import Discrepancy
     from voicecheck.logbook.store.actions import Act
 
 Finding = Annotated[
@@ -56,23 +55,19 @@ def open_(
     """List what is open or deferred, with due dates. Exit status 1 when there is something."""
     from voicecheck.logbook.discrepancies import standing
     from voicecheck.logbook.open_items import line_of
+    from voicecheck.logbook.store.reading import crew_names, of_airframe
 
     with told():
-        found: list[Discrepancy] = []
+        require_log(log, database)
         crews: dict[str, str] = {}
         now = moment_of(None)
-        if there(log, database):
-            from voicecheck.logbook.store.reading import crew_names, of_airframe
-
-            with opened(log, database) as book, book.reading() as connection:
-                found = of_airframe(connection, airframe)
-                left = standing(found)
-                found = found if every else left
-                for entry in found if text or as_json else ():
-                    names = crew_names(connection, entry.last.name.partition("/")[0])
-                    crews[entry.first.name] = called_by(names)
-        else:
-            left = []
+        with opened(log, database) as book, book.reading() as connection:
+            found = of_airframe(connection, airframe)
+            left = standing(found)
+            found = found if every else left
+            for entry in found if text or as_json else ():
+                names = crew_names(connection, entry.last.name.partition("/")[0])
+                crews[entry.first.name] = called_by(names)
     if as_json:
         rows = [
             {**row, "text": f"{row['text']} {crews[row['finding']]}"}
@@ -208,7 +203,9 @@ def _act(
         print(json.dumps(done, ensure_ascii=False))
         return
     due = f", due by the end of {done['due']} ({done['zone']})" if done["due"] else ""
-    _say(Console(highlight=False), f"{done['finding']}: {done['kind']} at {done['at']}{due}")
+    console = Console(highlight=False)
+    _say(console, f"{done['finding']}: {done['kind']} at {done['at']}{due}")
+    _say(console, CAUTION)
 
 
 def _say(console: Console, text: str) -> None:

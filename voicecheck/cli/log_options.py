@@ -122,6 +122,13 @@ def there(log: Path | None, url: str | None) -> bool:
     return url is not None or (log or default_log()).exists()
 
 
+def require_log(log: Path | None, url: str | None) -> None:
+    """Raise VoicecheckError where there is nothing to ask: silence must not pass for an answer."""
+    if not there(log, url):
+        folder = log or default_log()
+        raise VoicecheckError(f"{folder}: no log there yet; run a session, or name one with --log")
+
+
 def signing(key: Path | None) -> Signer | None:
     """The signer of this machine. A key that was named must be there. Raises VoicecheckError."""
     signer = signer_from(key or default_key())

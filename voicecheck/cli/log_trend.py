@@ -5,7 +5,6 @@ from __future__ import annotations
 import json
 import sys
 from dataclasses import asdict
-from pathlib import Path
 from typing import TYPE_CHECKING, Annotated
 
 import typer
@@ -23,7 +22,7 @@ from voicecheck.cli.log_options import (
     moment_of,
     opened,
     put,
-    there,
+    require_log,
     told,
 )
 from voicecheck.errors import VoicecheckError
@@ -47,7 +46,7 @@ def trend(
     --out FILE.html writes a page with control charts.
     """
     with told():
-        _require(log, database)
+        require_log(log, database)
         from voicecheck.logbook.pages import history_page
         from voicecheck.logbook.store.looking import history
 
@@ -70,7 +69,7 @@ def fleet(
 ) -> None:  # fmt: skip
     """Which airframe is due, what is open on each, and how its timed windows drift."""
     with told():
-        _require(log, database)
+        require_log(log, database)
         from voicecheck.logbook.pages import fleet_page
         from voicecheck.logbook.store.looking import fleet as gather
 
@@ -123,7 +122,7 @@ def export(
             raise VoicecheckError(f"{what}: unknown; choose {', '.join(export_.WHAT)}")
         if kind not in ("csv", "json"):
             raise VoicecheckError(f"--format {kind}: unknown; choose csv or json")
-        _require(log, database)
+        require_log(log, database)
         from voicecheck.logbook.store.exporting import rows_of
 
         with opened(log, database) as book, book.reading() as connection:
@@ -135,11 +134,6 @@ def export(
         sys.stdout.write(made)
     else:
         print(out)
-
-
-def _require(log: Path | None, url: str | None) -> None:
-    if not there(log, url):
-        raise VoicecheckError("there is no log yet; run a session, or name a log with --log")
 
 
 def _as_json(found: History) -> dict[str, object]:

@@ -7,7 +7,7 @@ from typing import TYPE_CHECKING, Annotated
 
 import typer
 
-from voicecheck.cli.log_options import Exit, Log, Url, default_log, told
+from voicecheck.cli.log_options import Exit, Log, Url, default_log, require_log, told
 from voicecheck.errors import VoicecheckError
 from voicecheck.journal.format import JOURNAL
 from voicecheck.journal.reader import State, Verification, verify
@@ -44,8 +44,14 @@ def verify_(
         folder = log or default_log()
         keys = frozenset(signed_by or ())
         if what is not None and ("/" in what or what.endswith(".jsonl")):
+            if keys:
+                raise VoicecheckError(
+                    "--signed-by goes with a session or --all: a signature stands beside the "
+                    "journal; name the session, and its log with --log"
+                )
             status = _tell(what, verify(Path(what)), "")
         else:
+            require_log(log, database)
             status = _in_log(folder, database, what, keys)
     raise typer.Exit(status)
 
@@ -65,7 +71,10 @@ def _in_log(folder: Path, url: str | None, what: str | None, keys: frozenset[str
         if what is not None:
             return _session(find(folder, what), database, keys)
         worst = Exit.GOOD
-        for entry in sessions(folder):
+        entries = sessions(folder)
+        if not entries and database is None:
+            raise VoicecheckError(f"{folder}: no session there; name a log with --log")
+        for entry in entries:
             if isinstance(entry, Session):
                 status = _session(entry, database, keys)
             else:

@@ -29,14 +29,16 @@ def wanted_checklists(name: str | None, registrations: list[str]) -> list[Checkl
         path = find_type_file(one, shipped)
         type_file, _ = read_type(path)
         known = sorted(read_airframes(path, type_file.id))
-        # With a type named, an unknown registration is an error of the loader's own words.
+        # With a type named, the loader tells which registrations there are.
         chosen = registrations if registrations and name else known
         for registration in chosen:
             if not registrations or registration in registrations:
                 made = load_checklist(one, registration, shipped=shipped, grammars=grammars_dir())
                 checklists.append(made.checklist)
     if not checklists:
-        raise VoicecheckError(f"--airframe {', '.join(registrations)}: not in the shipped fleet")
+        raise VoicecheckError(
+            f"--airframe {', '.join(registrations)}: not in the shipped fleet; name its type, too"
+        )
     return checklists
 
 

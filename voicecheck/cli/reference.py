@@ -34,15 +34,19 @@ def _lines(root: Any) -> Iterator[str]:
     yield "`voicecheck --install-completion` and open a new terminal. It completes commands,"
     yield "options, shipped checklists, registrations and sessions."
     yield ""
-    yield from _section(root, ("voicecheck",))
+    yield from _section(root, ("voicecheck",), root.context_settings)
     for path, command in _walk(root, ("voicecheck",)):
         yield ""
-        yield from _section(command, path)
+        yield from _section(command, path, root.context_settings)
 
 
-def _section(command: Any, path: tuple[str, ...]) -> Iterator[str]:
+def _section(command: Any, path: tuple[str, ...], settings: dict[str, Any]) -> Iterator[str]:
+    """settings: of the root's context; at a terminal every command inherits them from it."""
     context = command.make_context(
-        " ".join(path), [], resilient_parsing=True, terminal_width=WIDTH, max_content_width=WIDTH
+        " ".join(path),
+        [],
+        resilient_parsing=True,
+        **{**settings, "terminal_width": WIDTH, "max_content_width": WIDTH},
     )
     yield f"## {' '.join(path)}"
     yield ""

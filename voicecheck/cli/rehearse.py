@@ -50,7 +50,10 @@ def rehearse(
     ] = "steady",
     noise: Annotated[
         list[float] | None,
-        typer.Option(metavar="DB", help="With --sound: speech over noise; again for more levels."),
+        typer.Option(
+            metavar="DB",
+            help="With --sound or --as watch: speech over noise; again for more levels.",
+        ),
     ] = None,
     through_sound: Annotated[
         bool, typer.Option("--sound", help="Through synthetic voices and the listeners.")
@@ -104,7 +107,7 @@ def rehearse(
         Path | None,
         typer.Option(
             envvar="VOICECHECK_REHEARSAL_LOG",
-            help="With --as pilot: where sessions go, apart from those of real aircraft.",
+            help="With --as pilot, second: where sessions go, apart from real aircraft's.",
         ),
     ] = None,
     listener: Listener = "pocketsphinx",
@@ -164,8 +167,12 @@ def rehearse(
             options, screen, hearing, faults=faults, crew_name=crew, noise_db=db, seed=seed
         )
         raise typer.Exit(0 if fine else EXIT_WRONG)
+    if any(given is not None for given in (from_, microphone, loudspeaker, progress)):
+        raise VoicecheckError(
+            "--from, --microphone, --loudspeaker, --progress go with --as pilot or second; add it"
+        )
     if noise and not through_sound:
-        raise VoicecheckError("--noise goes with --sound; add it")
+        raise VoicecheckError("--noise goes with --sound or --as watch; add one of them")
     if in_real_time and (through_sound or jobs > 1):
         raise VoicecheckError("--live goes alone, one session at a time; leave out --sound, --jobs")
     if kept_in is not None and not through_sound:

@@ -111,7 +111,7 @@ def watch(
     noise_db: float | None,
     seed: int,
 ) -> bool:
-    """A simulated crew on a simulated aircraft, shown; whether nothing dangerous came of it."""
+    """A simulated crew on a simulated aircraft, shown; whether nothing bad was logged as good."""
     loaded = load(options)
     chance = random.Random(seed)
     text = f"random:{chance.randint(1, 3)}" if faults == "random" else faults
@@ -137,6 +137,11 @@ def watch(
     judged = judge(loaded.checklist, crew.account, played.summary)
     screen.print()
     line = f"called bad: {judged.called_bad}; logged: {judged.found}; misread by the crew: "
-    screen.print(Text(f"{line}{judged.misread}; dangerous misses: {len(judged.dangerous)}"))
+    careless = f"by a careless yes: {len(judged.careless)}"
+    screen.print(
+        Text(f"{line}{judged.misread}; dangerous misses: {len(judged.dangerous)}; {careless}")
+    )
     screen.print(Text(CAUTION), soft_wrap=True)
-    return not judged.dangerous
+    for wrong in (*judged.dangerous, *judged.careless):
+        screen.print(Text(f"  {wrong.item}: {wrong.why}", "bold"), soft_wrap=True)
+    return not judged.dangerous and not judged.careless

@@ -11,6 +11,7 @@ import typer
 from rich.console import Console
 from rich.text import Text
 
+from voicecheck.caution import CAUTION
 from voicecheck.cli.outcome import heading
 from voicecheck.session.replay import replay as replay_journal
 from voicecheck.session.result import exit_status
@@ -36,4 +37,5 @@ def replay(
         screen.print(Text("the session is unfinished: `voicecheck resume` goes on with it"))
         raise typer.Exit(3)
     screen.print(Text(heading(replayed.summary)))
+    screen.print(Text(CAUTION), soft_wrap=True)
     raise typer.Exit(exit_status(replayed.summary))

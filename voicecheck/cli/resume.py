@@ -43,6 +43,7 @@ from voicecheck.cli.sound import (
     Volume,
     cockpit_options,
     recording_options,
+    require_one_source,
     typed_keys,
     voice_options,
 )
@@ -102,6 +103,7 @@ def resume(
 
     Timed lights that were running are to be repeated. Exit status as for `run`.
     """
+    require_one_source(from_, microphone)
     screens = Screens(kneeboard, screen, address, port, pair, stay)
     console = session_screen(as_json=as_json, live=from_ is None)
     console.print(Text(CAUTION), soft_wrap=True)

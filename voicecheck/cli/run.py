@@ -42,6 +42,7 @@ from voicecheck.cli.sound import (
     Volume,
     cockpit_options,
     recording_options,
+    require_one_source,
     typed_keys,
     voice_options,
 )
@@ -146,12 +147,11 @@ def run(
     """Run a warning-system test by voice, from a microphone or a recording.
 
     Exit status: 0 all satisfactory or not fitted, 1 findings, 2 usage or bad input,
-    3 not everything was tested.
+    3 not everything was tested, with findings or without.
     """
-    if from_ is not None and microphone is not None:
-        raise VoicecheckError("--from and --microphone are two sources; give one of them")
+    require_one_source(from_, microphone)
     if mixdown is not None and from_ is None:
-        raise VoicecheckError("--mixdown goes with --from FILE.wav")
+        raise VoicecheckError("--mixdown goes with --from FILE.wav; add it or leave --mixdown out")
     screens = Screens(kneeboard, screen, address, port, pair, stay)
     console = session_screen(as_json=as_json, live=from_ is None)
     console.print(Text(CAUTION), soft_wrap=True)

@@ -64,6 +64,8 @@ class Screens:
             raise VoicecheckError(
                 "--address goes with --kneeboard; add it or leave the address out"
             )
+        if (self.pair or self.port != DEFAULT_PORT) and not self.page:
+            raise VoicecheckError("--pair and --port go with --kneeboard; add it or leave them out")
 
 
 def run_on(

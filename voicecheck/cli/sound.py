@@ -103,6 +103,12 @@ Recordings = Annotated[
 ]
 
 
+def require_one_source(wav: Path | None, microphone: str | None) -> None:
+    """Raise VoicecheckError where a recording and a microphone are asked for."""
+    if wav is not None and microphone is not None:
+        raise VoicecheckError("--from and --microphone are two sources; give one of them")
+
+
 def cockpit_options(
     settings: Settings,
     *,
@@ -115,7 +121,9 @@ def cockpit_options(
 ) -> CockpitOptions:
     """What was asked for, or is remembered. Raises VoicecheckError for what excludes itself."""
     if not live and (keys or deaf or talk_key):
-        raise VoicecheckError("--keys, --deaf and --talk-key go with a live session, not --from")
+        raise VoicecheckError(
+            "--keys, --deaf and --talk-key go with a live session; leave them out with --from"
+        )
     if deaf and keys is False:
         raise VoicecheckError("--deaf leaves only the keys; do not give --no-keys with it")
     remembered = settings.channels if live else 1
@@ -164,10 +172,15 @@ def voice_options(
 def recording_options(
     settings: Settings, *, live: bool, record: bool | None, folder: Path | None, log: Path
 ) -> RecordingOptions | None:
-    """Where the sound is kept, if the crew has consented; None otherwise."""
+    """Where the sound is kept, if the crew has consented; None otherwise.
+
+    Raises VoicecheckError for a folder without consent: nobody shall believe to be recorded.
+    """
     if record and not live:
-        raise VoicecheckError("--record goes with a live session; --from has a recording already")
+        raise VoicecheckError("--record goes with a live session; leave it out with --from")
     if not live or not (settings.record if record is None else record):
+        if folder is not None:
+            raise VoicecheckError("--recordings goes with --record; add it or leave the folder out")
         return None
     named = folder or (Path(settings.recordings) if settings.recordings else None)
     return RecordingOptions(

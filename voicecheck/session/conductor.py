@@ -130,11 +130,7 @@ class Conductor:
         if self._recording is None:
             return
         text = word(effects.Say("recording"), self._language, self._manner)
-        self._record.write(
-            Kind.REMARK,
-            {"at": self.now, "text": f"recorded: {self._recording.path.name}"},
-            self.now,
-        )
+        self._remark(f"recorded: {self._recording.path.name}", self.now)
         self._display.said(self.now, text.shown, effects.Priority.KEPT)
         self._prompter.speak(lines_of(text, effects.Priority.KEPT))
 
@@ -193,7 +189,7 @@ class Conductor:
             self.handle(events.KeyPressed(press.callout, round(press.at, 3), press.by))
         else:
             text = f"entered by {press.by} and not taken: {words} ({refused})"
-            self._record.write(Kind.REMARK, {"at": round(press.at, 3), "text": text}, self.now)
+            self._remark(text, round(press.at, 3))
 
     def end(self, reason: str) -> dict[str, Any]:
         """The sound is over: decide what is left, end the session, return its summary."""
@@ -236,13 +232,18 @@ class Conductor:
         if text not in self._told_once:
             self._told_once.add(text)
             self._display.notice(text)
-            self._record.write(Kind.REMARK, {"at": self.now, "text": text}, self.now)
+            self._remark(text, self.now)
+
+    def _remark(self, text: str, at: float) -> None:
+        """A line of the record that the engine knows nothing of; nothing follows a summary."""
+        if self.summary is None:
+            self._record.write(Kind.REMARK, {"at": at, "text": text}, self.now)
 
     def _dropped(self, times: int) -> None:
         """Words may be among what was lost, so nothing that runs can be timed any more."""
         text = f"sound was lost on its way from the microphone ({times} times)"
         self._display.notice(text)
-        self._record.write(Kind.REMARK, {"at": self.now, "text": text}, self.now)
+        self._remark(text, self.now)
         self.handle(events.Lost("microphone", self.now))
         self.handle(events.Restored("microphone", self.now))
 
@@ -275,6 +276,8 @@ class Conductor:
 
     def _verdicts(self, heard: Sequence[Judged]) -> None:
         for judged in heard:
+            if self.summary is not None:  # what comes with the last callout has no place in it
+                return
             verdict = self._shutter.judged(judged.verdict, self._offset, judged.channel)
             if verdict is None:
                 continue

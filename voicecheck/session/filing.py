@@ -28,16 +28,22 @@ SUMMARY: Final = "summary.json"
 
 
 def file_outputs(folder: Path, summary: dict[str, Any], left: bytes, display: Display) -> None:
-    """Write summary, transcript, captions and report beside the journal."""
+    """Write summary, transcript, captions and report beside the journal; what fails is told."""
     if left:
         display.notice(_rescue(folder, left))
         return
     text = json.dumps(summary, ensure_ascii=False, indent=2) + "\n"
-    file_text(folder / SUMMARY, text)
-    session = load_session(folder)
-    file_text(folder / TRANSCRIPT, transcript(session))
-    file_text(folder / CAPTIONS, captions(session))
-    file_text(folder / REPORT, report(session))
+    try:
+        file_text(folder / SUMMARY, text)
+        session = load_session(folder)
+        file_text(folder / TRANSCRIPT, transcript(session))
+        file_text(folder / CAPTIONS, captions(session))
+        file_text(folder / REPORT, report(session))
+    except (VoicecheckError, OSError) as error:
+        display.notice(
+            f"the journal is whole, a file beside it is not written: {error}; "
+            f"`voicecheck log report {folder.name}` writes the report"
+        )
 
 
 def file_session(folder: Path, url: str | None, key: Path | None, display: Display) -> None:

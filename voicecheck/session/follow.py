@@ -38,7 +38,12 @@ def follow(log: Path, display: Display, stop: threading.Event) -> None:
         if newest is not None and newest != seen:
             seen = newest
             try:
-                _one(newest, display, stop)
+                if not _one(newest, display, stop) and not stop.is_set():
+                    seen = None  # followed again once somebody resumes it
+                    display.notice(
+                        f"{newest.name} broke off and nobody is in it: this picture is old; "
+                        "`voicecheck resume` goes on with it"
+                    )
             except (VoicecheckError, ValueError, KeyError, TypeError, OSError) as error:
                 display.notice(f"{newest.name} cannot be followed: {error}")
         stop.wait(EVERY * 5)
@@ -67,26 +72,31 @@ def _being_written(path: Path) -> bool:
     return False
 
 
-def _one(folder: Path, display: Display, stop: threading.Event) -> None:
-    with open_plain(folder / JOURNAL) as file:
-        header = _line(file, stop)
+def _one(folder: Path, display: Display, stop: threading.Event) -> bool:
+    """Show one session; True when it has ended, False when its writer is gone before that."""
+    path = folder / JOURNAL
+    with open_plain(path) as file:
+        header = _line(file, path, stop)
         if header is None:
-            return
+            return False
         mirror = Mirror(header, display)
-        while not stop.is_set():
-            line = _line(file, stop)
-            if line is None or mirror.take(line):
-                return
+        while (line := _line(file, path, stop)) is not None:
+            if mirror.take(line):
+                return True
+    return False
 
 
-def _line(file: BinaryIO, stop: threading.Event) -> dict[str, Any] | None:
-    """The next whole line, waited for; None once `stop` is set."""
+def _line(file: BinaryIO, path: Path, stop: threading.Event) -> dict[str, Any] | None:
+    """The next whole line, waited for; None once `stop` is set or nobody writes any more."""
     begun = b""
     while not stop.is_set():
+        live = _being_written(path)  # before the read: a writer's last line is still read
         begun += file.readline()
         if begun.endswith(b"\n"):
             found: dict[str, Any] = json.loads(begun)
             return found
+        if not live:
+            return None
         stop.wait(EVERY)
     return None
 

@@ -71,12 +71,12 @@ def look(
     key: signs what is filed, where there is such a file.
     """
     # Late: a session whose logbook is elsewhere or empty starts without these.
-    from voicecheck.logbook.store.database import FILE, open_database
+    from voicecheck.logbook.store.database import open_database
     from voicecheck.logbook.store.delivery import deliver
     from voicecheck.logbook.store.looking import context_of
     from voicecheck.logbook.store.reading import known
 
-    if url is None and not (log / FILE).exists() and not log.exists():
+    if url is None and not log.exists():
         return None
     database = open_database(url, log)
     try:

@@ -80,7 +80,9 @@ def _missing(loaded: Loaded) -> Missing:
     lexicon = lexicon_of(loaded.language, words(loaded.checklist))
     # By content: a folder of one's own grammars may have the name of a shipped language.
     key = repr(lexicon)
-    if key not in _LISTENERS:
-        _LISTENERS.clear()
-        _LISTENERS[key] = SphinxListener(lexicon).missing
-    return _LISTENERS[key]
+    known = _LISTENERS.get(key)
+    if known is None:
+        known = SphinxListener(lexicon).missing
+        _LISTENERS.clear()  # the page of cards asks from several threads: never read it back
+        _LISTENERS[key] = known
+    return known

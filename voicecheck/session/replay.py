@@ -11,6 +11,7 @@ from pydantic import ValidationError
 from voicecheck.checklist.resolved import Checklist, checklist_from_json
 from voicecheck.engine import Engine, effects
 from voicecheck.errors import InputError, Place, VoicecheckError
+from voicecheck.journal.chain import canonical
 from voicecheck.journal.format import JOURNAL, Kind, Line
 from voicecheck.journal.reader import Journal, read
 from voicecheck.session.codec import effects_digest, event_from_json
@@ -40,16 +41,20 @@ class Replayed:
 def replay(path: Path) -> Replayed:
     """Replay a journal file or session folder.
 
-    Raises InputError naming the line at which a decision differs from the record, and
-    VoicecheckError when the journal's chain is broken.
+    Raises InputError naming the line at which the chain is broken, or a decision or the summary
+    differs from the record, and VoicecheckError when the journal cannot be read.
     """
     file = path / JOURNAL if path.is_dir() else path
     journal = read(file)
+    found = journal.verification
+    if not found.intact:
+        remedy = "restore the journal from a copy"
+        raise InputError(Place(str(file), found.line), f"chain broken: {found.problem}", remedy)
     return replay_lines(journal, file)
 
 
 def replay_lines(journal: Journal, file: Path) -> Replayed:
-    """Replay a journal that was read from `file`."""
+    """Replay a journal that was read from `file`, whatever its chain is. Raises InputError."""
     checklist = checklist_of(journal, file)
     engine = Engine(checklist)
     count = ignored = 0
@@ -66,7 +71,22 @@ def replay_lines(journal: Journal, file: Path) -> Replayed:
     summary = None
     if finish is not None:
         summary = full_summary(header, dict(finish.summary), ignored, checklist.type)
+    _require_same_summary(journal, summary, file)
     return Replayed(engine, count, ignored, engine.state.now, summary)
+
+
+def _require_same_summary(journal: Journal, summary: dict[str, Any] | None, file: Path) -> None:
+    """Reports and logbook show the summary line: it must be what the events come to."""
+    line = journal.summary
+    if line is None:
+        return
+    recorded = line.fields.get("summary")
+    if summary is None or canonical(summary) != canonical(recorded):
+        raise InputError(
+            Place(str(file), line.n + 1),
+            "the summary is not what the events above come to",
+            "use the voicecheck version named in the header, or restore the journal from a copy",
+        )
 
 
 def checklist_of(journal: Journal, file: Path) -> Checklist:

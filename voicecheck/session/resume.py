@@ -4,11 +4,12 @@ from __future__ import annotations
 
 from datetime import UTC, datetime
 from pathlib import Path
+from typing import Any
 
 from voicecheck.checklist.vocabulary import words
 from voicecheck.errors import VoicecheckError
 from voicecheck.journal.format import JOURNAL, Kind
-from voicecheck.journal.reader import read
+from voicecheck.journal.reader import Journal, read
 from voicecheck.journal.rfc3339 import parse
 from voicecheck.journal.writer import JournalWriter
 from voicecheck.language import load_language
@@ -21,11 +22,7 @@ from voicecheck.session.keyboard import Keys
 from voicecheck.session.record import Record
 from voicecheck.session.replay import replay_lines
 from voicecheck.session.result import full_summary
-from voicecheck.session.run import (
-    Finished,
-    conduct,
-    drain,
-)
+from voicecheck.session.run import Finished, conduct, drain
 from voicecheck.session.touches import Touches
 from voicecheck.shipped import grammars_dir
 
@@ -44,6 +41,8 @@ def resume(
 ) -> Finished:
     """Resume a session ("latest", an id or its beginning) of a log folder.
 
+    One that lost nothing but its summary to a crash gets it from its events; nothing is opened.
+
     Raises VoicecheckError when it is finished, broken, or cannot be found.
     """
     found = find(log, session)
@@ -56,10 +55,7 @@ def resume(
         journal = read(file)
         replayed = replay_lines(journal, file)
         if replayed.summary is not None:
-            raise VoicecheckError(
-                f"{found.id}: all events are there and only the summary is missing; "
-                "see `voicecheck replay`"
-            )
+            return _only_summarised(writer, journal, replayed.summary, database, key, display)
         if wanted.cockpit.hear and replayed.engine.state.channels != wanted.cockpit.channels:
             raise VoicecheckError(
                 f"{found.id}: ran on {replayed.engine.state.channels} channel(s); "
@@ -69,6 +65,12 @@ def resume(
         live = wanted.live
         said = words(replayed.engine.checklist)
         ears = open_ears(wanted, language, cache, display, said)
+        unknown = ears[0].missing(said) if ears else ()
+        if unknown:
+            raise VoicecheckError(
+                f"{found.id}: this listener has no pronunciation for {', '.join(unknown[:5])}; "
+                "resume it with the listener that it began with, or by keys with --deaf"
+            )
         started = parse(journal.header.started)
         away = (datetime.now(UTC) - started).total_seconds()
         offset = max(replayed.last, away) if live else replayed.last
@@ -104,3 +106,25 @@ def resume(
     file_outputs(found.folder, summary, left, display)
     file_session(found.folder, database, key, display)
     return Finished(summary, found.folder, None, parts.recording.path if parts.recording else None)
+
+
+def _only_summarised(
+    writer: JournalWriter,
+    journal: Journal,
+    summary: dict[str, Any],
+    database: str | None,
+    key: Path | None,
+    display: Display,
+) -> Finished:
+    """End a journal whose last event ended the session: its summary, its files, its filing."""
+    started = parse(journal.header.started)
+    at = (parse(journal.lines[-1].utc) - started).total_seconds()
+    record = Record(writer, started, display.notice)
+    text = "the summary was lost in a crash and made again from the events above"
+    display.notice(text)
+    record.write(Kind.REMARK, {"text": text}, at)
+    record.write(Kind.SUMMARY, {"summary": summary}, at)
+    folder = writer.path.parent
+    file_outputs(folder, summary, record.close(), display)
+    file_session(folder, database, key, display)
+    return Finished(summary, folder, None)

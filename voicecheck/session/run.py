@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import contextlib
 import time
 from collections.abc import Callable
 from dataclasses import asdict, dataclass, replace
@@ -19,6 +20,7 @@ from voicecheck.checklist.loader import Loaded, load_checklist
 from voicecheck.checklist.resolved import checklist_to_json
 from voicecheck.checklist.vocabulary import words
 from voicecheck.engine import Engine
+from voicecheck.errors import VoicecheckError
 from voicecheck.journal.rfc3339 import format_utc
 from voicecheck.journal.writer import JournalWriter
 from voicecheck.logbook.crew import CREW, name_crew, names_to_json
@@ -77,11 +79,13 @@ def run(
 ) -> Finished:
     """One whole session. Raises VoicecheckError before anything is recorded.
 
+    A mixdown that cannot be written is told and costs no other file.
     keys: what is typed at the terminal. touches: callouts entered on screens, and their wish to
     stop. tick: told the stream time in seconds after each block of sound. around: makes the
     session's two channels out of the one that was opened.
     """
     loaded = load(options)
+    _require_room_for_mixdown(options)
     from_log = FromLog(options.log, options.database, loaded.checklist.registration, options.key)
     wanted = Wanted(
         options.wav,
@@ -142,9 +146,9 @@ def _session(
     summary = conduct(conductor, parts.source, live, keys, touches, parts.clock, tick)
     drain(conductor, live)
     left = record.close()
-    mixdown = _mixdown(options, parts.given)
     file_outputs(folder, summary, left, display)
     file_session(folder, options.database, options.key, display)
+    mixdown = _mixdown(options, parts.given, display)
     return Finished(summary, folder, mixdown, parts.recording.path if parts.recording else None)
 
 
@@ -190,16 +194,23 @@ def conduct(
 
 
 def drain(conductor: Conductor, live: bool) -> None:
-    """Let the last prompts be spoken; in a recording that takes no time."""
+    """Let the last prompts be spoken; in a recording that takes no time.
+
+    Ctrl-C ends the waiting and nothing else: the session's files are still to be written.
+    """
     step = 0.02
     passed = 0.0
     before = time.monotonic()
-    while passed < DRAIN_SECONDS and not conductor.idle(step):
-        passed += step
-        if live:
-            time.sleep(0.02)
-            now = time.monotonic()
-            step, before = now - before, now
+    with contextlib.suppress(KeyboardInterrupt), held_back() as interrupts:
+        while passed < DRAIN_SECONDS:
+            with interrupts.in_hand():
+                if conductor.idle(step):
+                    break
+            passed += step
+            if live:
+                time.sleep(0.02)
+                now = time.monotonic()
+                step, before = now - before, now
     if live:
         conductor.idle(AFTER_SECONDS)
 
@@ -244,7 +255,20 @@ def header_of(
     }
 
 
-def _mixdown(options: RunOptions, given: list[Playback]) -> Path | None:
+def _require_room_for_mixdown(options: RunOptions) -> None:
+    """Raise VoicecheckError where the mixdown has no folder, or would replace the recording."""
+    path = options.mixdown
+    if path is None or options.wav is None:
+        return
+    if not path.parent.is_dir():
+        raise VoicecheckError(f"--mixdown {path}: there is no folder {path.parent}; make it first")
+    if path.is_dir():
+        raise VoicecheckError(f"--mixdown {path}: is a folder; name a file in it")
+    if path.exists() and options.wav.exists() and path.samefile(options.wav):
+        raise VoicecheckError(f"--mixdown {path}: would replace the recording; name another file")
+
+
+def _mixdown(options: RunOptions, given: list[Playback], display: Display) -> Path | None:
     if options.mixdown is None or options.wav is None:
         return None
     mix = Mixdown(WavSource(options.wav))
@@ -252,5 +276,9 @@ def _mixdown(options: RunOptions, given: list[Playback]) -> Path | None:
         if playback.start is not None and playback.end is not None:
             heard = int((playback.end - playback.start) * RATE)
             mix.place(playback.start, playback.pcm[:heard])
-    mix.write(options.mixdown)
+    try:
+        mix.write(options.mixdown)
+    except VoicecheckError as error:
+        display.notice(f"no mixdown: {error}")
+        return None
     return options.mixdown
