@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import dataclasses
+import json
 import multiprocessing
 import os
 import resource
@@ -18,6 +19,7 @@ import sqlalchemy as sa
 from invented import place
 
 from voicecheck.errors import VoicecheckError
+from voicecheck.journal.writer import JournalWriter
 from voicecheck.logbook.spool import expect, expected
 from voicecheck.logbook.store import tables as t
 from voicecheck.logbook.store.actions import Act, act
@@ -26,7 +28,7 @@ from voicecheck.logbook.store.database import Database, DatabaseAway, open_datab
 from voicecheck.logbook.store.delivery import deliver
 from voicecheck.logbook.store.posting import Posted, copy_of, post, stored_journal
 from voicecheck.logbook.store.reading import of_airframe
-from voicecheck.measure.invented_log import Invented, series
+from voicecheck.measure.invented_log import Invented, journal_of, series
 
 START = datetime(2026, 11, 25, 6, 15, tzinfo=UTC)
 TABLES = (t.sessions, t.journals, t.items, t.findings, t.timings, t.crews, t.entries)
@@ -84,6 +86,24 @@ def test_a_session_that_went_on_is_filed_again(book: Database, log: Path) -> Non
     place(log, part)  # an old copy of the folder comes back
     assert post(book, copy_of(folder)) is Posted.KNOWN
     assert counts(book)["items"] == 30
+
+
+def test_a_finding_that_was_withdrawn_after_it_was_deferred_stands_no_longer(
+    book: Database, log: Path
+) -> None:
+    part = Invented("ZZ-HAA", START, bad=(3, 5), finished=False)
+    folder = place(log, part)
+    post(book, copy_of(folder))
+    facts = {"who": "M. Dipper", "reference": "TL 7", "category": "C"}
+    act(book, f"{part.id}/2", Act.DEFERRED, at=datetime.now(UTC), **facts)
+    rest = json.loads(journal_of(Invented("ZZ-HAA", START, bad=(3,)))[0].splitlines()[-1])
+    with JournalWriter.reopen(folder / "journal.jsonl") as writer:
+        writer.append("summary", {"summary": rest["summary"]}, rest["utc"])
+    assert post(book, copy_of(folder)) is Posted.LONGER
+    assert problems(book) == ()
+    with book.reading() as connection:
+        found = of_airframe(connection, "ZZ-HAA")
+    assert [(d.first.name, d.status.value) for d in found] == [(f"{part.id}/1", "open")]
 
 
 def test_a_line_cut_short_is_left_out_until_it_is_mended(book: Database, log: Path) -> None:
