@@ -86,7 +86,8 @@ def _matters(paper: Paper, session: Session, summary: Summary) -> None:
         *((f, "") for f in standing(summary)),
         *((f, "Re-tested: ") for f in superseded(summary)),
     ]
-    for number, (finding, note) in enumerate(found, 1):
+    for finding, note in found:
+        number = summary.findings.index(finding) + 1  # as in SESSION/NUMBER, the logbook's name
         paper.say(f"{number}. {note}{finding.position_name}: {what(finding)}", bold=True)
         paper.say(discrepancy(finding, summary, session.journal.header, session.crew))
         if finding.caution:
