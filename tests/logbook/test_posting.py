@@ -20,7 +20,7 @@ from invented import place
 
 from voicecheck.errors import VoicecheckError
 from voicecheck.journal.writer import JournalWriter
-from voicecheck.logbook.spool import expect, expected
+from voicecheck.logbook.spool import SPOOL, expect, expected
 from voicecheck.logbook.store import tables as t
 from voicecheck.logbook.store.actions import Act, act
 from voicecheck.logbook.store.audit import audit
@@ -160,9 +160,18 @@ def test_folders_that_were_never_in_the_spool(lite: Database, log: Path) -> None
 def test_a_session_that_ended_before_its_first_line(lite: Database, log: Path) -> None:
     (log / "20261125T061500Z-ZZ-HAA-0000").mkdir()
     expect(log, "20261125T061500Z-ZZ-HAA-0000")
+    deliver(log, lite)  # by another session, just before this one makes its journal
+    assert expected(log) == ["20261125T061500Z-ZZ-HAA-0000"]
+    os.utime(log / SPOOL / "20261125T061500Z-ZZ-HAA-0000", (0, 0))
     expect(log, "20261125T061500Z-ZZ-HAA-lost")  # its folder is not there: perhaps unmounted
     assert [name for name, _ in deliver(log, lite).waiting] == ["20261125T061500Z-ZZ-HAA-lost"]
     assert expected(log) == ["20261125T061500Z-ZZ-HAA-lost"]
+
+
+def test_a_spool_that_is_no_folder_is_told(lite: Database, log: Path) -> None:
+    (log / SPOOL).write_text("")
+    with pytest.raises(VoicecheckError, match="cannot be listed"):
+        deliver(log, lite)
 
 
 def _write(url: str, log: str, airframe: str, count: int) -> None:
