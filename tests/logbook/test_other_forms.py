@@ -7,7 +7,7 @@ import io
 import json
 import re
 from collections.abc import Callable
-from datetime import UTC, datetime
+from datetime import UTC, datetime, timedelta
 from pathlib import Path
 from typing import Any
 
@@ -27,6 +27,7 @@ from voicecheck.logbook.fonts import spelled
 from voicecheck.logbook.report import report
 from voicecheck.logbook.session_pdf import session_pdf
 from voicecheck.logbook.sessions import load
+from voicecheck.logbook.store.actions import Act, act
 from voicecheck.logbook.store.database import Database
 from voicecheck.logbook.store.derive import derive
 from voicecheck.logbook.store.exporting import rows_of
@@ -56,6 +57,10 @@ def test_paper_has_what_the_page_has(write_session: Write, summary: dict[str, An
         "MEL reference data, not a decision: item 26-11-1",
         "A. Wren",
         "Licence no.",
+        "earlier as above no horn unsatisfactory",
+        "Power as the crew called it",
+        "Asked again: ",
+        "Written by voicecheck",
         "one fire light right dark",
         "Course of the session",
     ):
@@ -123,6 +128,16 @@ def test_paper_with_trends(lite: Database, log: Path) -> None:
     text = printed(session_pdf(load(folders[-1]), context))
     assert "anti-skid.out: seconds from session to session" in text
     assert "upper control" in text
+
+
+def test_paper_tells_what_was_done_about_a_finding(lite: Database, log: Path) -> None:
+    one = Invented("ZZ-HAA", NOW - timedelta(days=1), bad=(3,))
+    post(lite, copy_of(place(log, one)))
+    act(lite, f"{one.id}/1", Act.CORRECTED, who="Łucja Wren", note="it was 漢 4", at=NOW)
+    with lite.reading() as connection:
+        context = context_of(connection, "ZZ-HAA", NOW, one.id)
+    text = printed(session_pdf(load(log / one.id), context))
+    assert "Filed: corrected 2026-02-20T00:00:00.000Z by Łucja Wren" in text
 
 
 def test_no_font_is_told(
