@@ -24,6 +24,7 @@ from voicecheck.errors import VoicecheckError
 from voicecheck.logbook.captions import captions, stamp
 from voicecheck.logbook.export import as_csv
 from voicecheck.logbook.fonts import spelled
+from voicecheck.logbook.paper import Paper
 from voicecheck.logbook.report import report
 from voicecheck.logbook.session_pdf import session_pdf
 from voicecheck.logbook.sessions import load
@@ -138,6 +139,12 @@ def test_paper_tells_what_was_done_about_a_finding(lite: Database, log: Path) ->
         context = context_of(connection, "ZZ-HAA", NOW, one.id)
     text = printed(session_pdf(load(log / one.id), context))
     assert "Filed: corrected 2026-02-20T00:00:00.000Z by Łucja Wren" in text
+
+
+def test_a_cell_that_no_page_can_hold_says_that_it_was_cut() -> None:
+    paper = Paper("Long", NOW, CAUTION, ["…"])
+    paper.table(("What", ""), [("word " * 4000, "x")], (30, 70))
+    assert "… (the page has the rest)" in printed(paper.finished())
 
 
 def test_no_font_is_told(

@@ -94,8 +94,8 @@ def test_a_finding_that_was_withdrawn_after_it_was_deferred_stands_no_longer(
     part = Invented("ZZ-HAA", START, bad=(3, 5), finished=False)
     folder = place(log, part)
     post(book, copy_of(folder))
-    facts = {"who": "M. Dipper", "reference": "TL 7", "category": "C"}
-    act(book, f"{part.id}/2", Act.DEFERRED, at=datetime.now(UTC), **facts)
+    act(book, f"{part.id}/2", Act.DEFERRED, who="M. Dipper", reference="TL 7", category="C",
+        at=datetime.now(UTC))  # fmt: skip
     rest = json.loads(journal_of(Invented("ZZ-HAA", START, bad=(3,)))[0].splitlines()[-1])
     with JournalWriter.reopen(folder / "journal.jsonl") as writer:
         writer.append("summary", {"summary": rest["summary"]}, rest["utc"])
