@@ -111,6 +111,8 @@ def test_the_page_itself_gets_the_picture_at_once(stage: Stage) -> None:
         '{"callout": "a", "change": true, "ground": 1}',
         '{"callout": "a", "change": 1.5, "ground": 1}',
         '{"callout": "' + "a" * 600 + '", "change": 1, "ground": 1}',
+        # half a surrogate pair: neither a picture nor a journal line can hold it
+        '{"callout": "\\ud800", "change": 1, "ground": 1}',
         "[" * 400,
         "\x00",
     ],

@@ -217,6 +217,20 @@ def test_keys_can_be_switched_off(stage: Stage, page: Browser) -> None:
     stage.press_due(lambda: stage.cockpit.engine.state.power["battery"] == "on")
 
 
+def test_a_key_that_is_held_down_does_not_answer_the_next_question(
+    stage: Stage, page: Browser
+) -> None:
+    stage.say("battery on")
+    page.shown(stage.board)
+    affirm = "document.querySelector('.call[data-callout=\"command:affirm\"]')"
+    page.until(f"return {affirm} && !{affirm}.hasAttribute('aria-disabled')")
+    page.js("document.dispatchEvent(new KeyboardEvent('keydown', {key: 'a', repeat: true}))")
+    stage.wait(0.2)
+    assert stage.touches.due(1e9) == []
+    page.js("document.dispatchEvent(new KeyboardEvent('keydown', {key: 'a'}))")
+    stage.press_due(lambda: stage.cockpit.engine.state.power["battery"] == "on")
+
+
 def test_after_a_drop_the_page_tells_its_age_and_comes_back_whole(
     stage: Stage, page: Browser
 ) -> None:

@@ -5,11 +5,14 @@ from __future__ import annotations
 import shutil
 from collections.abc import Iterator
 from pathlib import Path
+from typing import Any
 
 import pytest
 from axe import violations
 from fleet import FLEET, loaded
 from stage import TABLET, Browser
+from websockets.exceptions import ConnectionClosed
+from websockets.sync.client import connect
 
 from voicecheck.display.board import Board
 from voicecheck.display.hub import Hub
@@ -101,6 +104,28 @@ def test_every_save_is_checked(url: str, file: Path, chromium: Browser) -> None:
     finally:
         file.write_text(good, "utf-8")
     headed(chromium, "Well formed")
+
+
+class Gone(Cards):
+    """Cards of a folder that cannot be watched any more."""
+
+    def watched(self, key: str) -> Path | None:
+        return Path("/nonexistent") / key
+
+
+def test_a_watch_that_ends_is_told_to_the_page() -> None:
+    """The page says "no connection" when its line closes, never that it is still checked."""
+    page = Kneeboard(Hub(Board()), routes=card_routes(Gone()))
+    page.start()
+    try:
+        url = page.url.replace("http://", "ws://") + "changes/file-1"
+        origin: Any = page.url.rstrip("/")
+        with connect(url, origin=origin, proxy=None) as line:
+            assert line.recv(timeout=5) == '{"kind":"watching"}'
+            with pytest.raises(ConnectionClosed):
+                line.recv(timeout=5)
+    finally:
+        page.close()
 
 
 def test_what_is_not_there_is_told(url: str, chromium: Browser, tmp_path: Path) -> None:

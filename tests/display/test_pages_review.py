@@ -16,7 +16,7 @@ from stage import TABLET, Browser
 from voicecheck.audio.source import RATE
 from voicecheck.display.board import Board
 from voicecheck.display.hub import Hub
-from voicecheck.display.reviewing import review_routes
+from voicecheck.display.reviewing import page, review_routes
 from voicecheck.display.server import Kneeboard
 from voicecheck.errors import VoicecheckError
 from voicecheck.logbook.annotations import read_annotations
@@ -92,6 +92,16 @@ def test_a_recording_named_in_the_journal_is_found_beside_the_log(tmp_path: Path
     tone(tmp_path / "recordings" / "part.wav", 5)
     clip = samples(found.clip(made.folder.name, 1.5, 4.5))
     assert list(clip[:: RATE // 2]) == [0, 0, 0, 100, 100, 200], "stream time 2 is its beginning"
+
+
+def test_a_session_that_ended_with_its_first_line_can_be_looked_at(tmp_path: Path) -> None:
+    made = Cockpit(tmp_path / "log")
+    made.close()
+    journal = made.folder / "journal.jsonl"
+    journal.write_bytes(journal.read_bytes().partition(b"\n")[0] + b"\n")
+    found = Review(tmp_path / "log").session(made.folder.name)
+    assert (found["rows"], found["seconds"]) == ([], 1.0)
+    page("review.html.j2", session=found)
 
 
 def test_no_name_leads_out_of_the_recordings(tmp_path: Path) -> None:

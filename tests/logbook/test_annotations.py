@@ -13,7 +13,7 @@ from cockpit import Cockpit
 from voicecheck.errors import InputError, VoicecheckError
 from voicecheck.journal.reader import verify
 from voicecheck.journal.storage import JournalInUse
-from voicecheck.logbook.annotations import ANNOTATIONS, LONGEST, annotate, read_annotations
+from voicecheck.logbook.annotations import ANNOTATIONS, LONGEST, TORN, annotate, read_annotations
 
 NOW = datetime(2026, 11, 25, 9, 0, tzinfo=UTC)
 
@@ -76,6 +76,19 @@ def test_no_byte_of_the_remarks_can_be_changed_unseen(folder: Path) -> None:
             read_annotations(folder)
         with pytest.raises(InputError):
             annotate(folder, 1, "after a break", now=NOW)
+
+
+def test_a_line_cut_short_by_a_power_cut_stops_no_further_remark(folder: Path) -> None:
+    annotate(folder, 1, "one", now=NOW)
+    annotate(folder, 1, "two", now=NOW)
+    path = folder / ANNOTATIONS
+    whole = path.read_bytes()
+    path.write_bytes(whole[:-30])
+    assert [found.text for found in read_annotations(folder)] == ["one"]
+    annotate(folder, 1, "three", now=NOW)
+    assert [found.text for found in read_annotations(folder)] == ["one", "three"]
+    left = (folder / TORN).read_bytes().rstrip(b"\n")
+    assert left == whole[:-30].rpartition(b"\n")[2]
 
 
 def test_a_remark_of_another_session_is_not_taken_for_this_one(

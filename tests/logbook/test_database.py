@@ -77,6 +77,7 @@ def test_the_default_is_a_private_file_in_the_log_folder(log: Path) -> None:
     [
         ("mysql://somewhere/x", "not a database for a logbook"),
         ("sqlite://", "not a database for a logbook"),
+        ("postgresql://me@somewhere:port/x", "cannot be read; write"),
         ("nonsense", "cannot be read; write sqlite:///FILE or postgresql://"),
     ],
 )

@@ -73,6 +73,8 @@ def test_a_day_may_have_23_hours() -> None:
 def test_category_a_has_the_days_of_its_remark() -> None:
     moment = datetime(2026, 1, 26, 10, tzinfo=UTC)
     assert due(moment, "A", days=1).day == date(2026, 1, 27)
+    with pytest.raises(VoicecheckError, match="out of the calendar"):
+        due(datetime(2026, 1, 26, tzinfo=UTC), "A", days=10**8)
     with pytest.raises(VoicecheckError, match="category A has no fixed interval"):
         due(moment, "A")
 

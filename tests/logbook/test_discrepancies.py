@@ -115,6 +115,8 @@ def test_reopened_and_corrected(book: Database, log: Path) -> None:
         (Act.CLEARED, {"who": " "}, "needs who did it"),
         (Act.CORRECTED, {"note": ""}, "needs its text"),
         (Act.CLEARED, {"at": START - timedelta(days=1)}, "before the finding"),
+        # dated ahead, it would sign off what is found from now until then
+        (Act.CLEARED, {"at": datetime.now(UTC) + timedelta(days=1)}, "has not come yet"),
         (Act.DEFERRED, {"category": "B"}, "category B differs from C"),
         (Act.DEFERRED, {"category": "X"}, "category X differs from C"),
     ],

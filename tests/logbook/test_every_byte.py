@@ -26,10 +26,12 @@ from voicecheck.logbook.signing import (
     make_key,
     signer_from,
 )
+from voicecheck.logbook.store import tables as t
 from voicecheck.logbook.store.actions import Act, act
 from voicecheck.logbook.store.audit import against_anchor, audit
 from voicecheck.logbook.store.database import Database
 from voicecheck.logbook.store.posting import copy_of, post
+from voicecheck.logbook.store.retention import purge_names
 from voicecheck.measure.invented_log import Invented, chained, journal_of
 
 START = datetime(2026, 11, 25, 6, 15, tzinfo=UTC)
@@ -196,6 +198,30 @@ def test_changes_show_on_either_database(book: Database, log: Path) -> None:
     fill(book, log)
     assert change(book, "a due date")
     assert change(book, "an outcome")
+
+
+def test_a_purge_of_the_names_excuses_nothing_else(lite: Database, log: Path) -> None:
+    fill(lite, log)
+    with lite.reading() as connection:
+        session = str(connection.execute(sa.select(t.sessions.c.session)).scalar_one())
+    assert purge_names(lite, log, [session], None) == [session]
+    assert "an action was dropped" in change(lite, "an action dropped")[0]
+    with lite.writing() as connection:
+        for table in (t.findings, t.items, t.timings, t.journals):
+            connection.execute(sa.delete(table))
+    assert any("marked purged" in told for told in change(lite, "a session marked purged"))
+
+
+@pytest.mark.parametrize("table", [t.findings, t.timings, t.sessions])
+def test_rows_moved_to_another_airframe_show(lite: Database, log: Path, table: sa.Table) -> None:
+    fill(lite, log)
+    post(lite, copy_of(place(log, Invented("ZZ-HBB", START, suffix="0001"))))
+    with lite.writing() as connection:
+        connection.execute(sa.update(table).values(airframe_id=2))
+    with lite.reading() as connection:
+        told = audit(connection).problems
+    assert len(told) == 1
+    assert f"the airframe of the {str(table.name).removesuffix('s')}" in told[0]
 
 
 def change(filed: Database, what: str) -> tuple[str, ...]:

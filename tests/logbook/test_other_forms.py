@@ -7,7 +7,7 @@ import io
 import json
 import re
 from collections.abc import Callable
-from datetime import UTC, datetime
+from datetime import UTC, datetime, timedelta
 from pathlib import Path
 from typing import Any
 
@@ -24,9 +24,13 @@ from voicecheck.errors import VoicecheckError
 from voicecheck.logbook.captions import captions, stamp
 from voicecheck.logbook.export import as_csv
 from voicecheck.logbook.fonts import spelled
+from voicecheck.logbook.paper import Paper
+from voicecheck.logbook.report import report
 from voicecheck.logbook.session_pdf import session_pdf
 from voicecheck.logbook.sessions import load
+from voicecheck.logbook.store.actions import Act, act
 from voicecheck.logbook.store.database import Database
+from voicecheck.logbook.store.derive import derive
 from voicecheck.logbook.store.exporting import rows_of
 from voicecheck.logbook.store.looking import context_of
 from voicecheck.logbook.store.posting import copy_of, post
@@ -54,6 +58,10 @@ def test_paper_has_what_the_page_has(write_session: Write, summary: dict[str, An
         "MEL reference data, not a decision: item 26-11-1",
         "A. Wren",
         "Licence no.",
+        "earlier as above no horn unsatisfactory",
+        "Power as the crew called it",
+        "Asked again: ",
+        "Written by voicecheck",
         "one fire light right dark",
         "Course of the session",
     ):
@@ -61,6 +69,20 @@ def test_paper_has_what_the_page_has(write_session: Write, summary: dict[str, An
     pages = [page.extract_text() for page in PdfReader(io.BytesIO(data)).pages]
     assert all(CAUTION[:40] in " ".join(page.split()) for page in pages)
     assert session_pdf(load(write_session(summary, "20261125T061500Z-ZZ-HAA-same"))) != b""
+
+
+def test_a_finding_has_the_number_by_which_the_logbook_names_it(
+    write_session: Write, summary: dict[str, Any]
+) -> None:
+    """It is typed into `log clear SESSION/NUMBER`: no other finding may have it."""
+    summary["findings"].reverse()  # the one that was tested again comes first
+    session = load(write_session(summary))
+    named = [f"{row['ordinal']}. " for row in derive(session).findings]
+    assert named == ["1. ", "2. ", "3. "]
+    for text in (printed(session_pdf(session)), re.sub("<[^>]+>", "", report(session))):
+        assert "1. Re-tested: Landing gear: no gear horn" in text
+        assert "2. Engine fire: fire lights went out late" in text
+        assert "3. Engine fire: FIRE R dark" in text
 
 
 def test_the_same_session_gives_the_same_paper(
@@ -109,6 +131,22 @@ def test_paper_with_trends(lite: Database, log: Path) -> None:
     assert "upper control" in text
 
 
+def test_paper_tells_what_was_done_about_a_finding(lite: Database, log: Path) -> None:
+    one = Invented("ZZ-HAA", NOW - timedelta(days=1), bad=(3,))
+    post(lite, copy_of(place(log, one)))
+    act(lite, f"{one.id}/1", Act.CORRECTED, who="Łucja Wren", note="it was 漢 4", at=NOW)
+    with lite.reading() as connection:
+        context = context_of(connection, "ZZ-HAA", NOW, one.id)
+    text = printed(session_pdf(load(log / one.id), context))
+    assert "Filed: corrected 2026-02-20T00:00:00.000Z by Łucja Wren" in text
+
+
+def test_a_cell_that_no_page_can_hold_says_that_it_was_cut() -> None:
+    paper = Paper("Long", NOW, CAUTION, ["…"])
+    paper.table(("What", ""), [("word " * 4000, "x")], (30, 70))
+    assert "… (the page has the rest)" in printed(paper.finished())
+
+
 def test_no_font_is_told(
     write_session: Write, summary: dict[str, Any], monkeypatch: pytest.MonkeyPatch, tmp_path: Path
 ) -> None:
@@ -138,9 +176,24 @@ def test_captions_follow_the_grammar(write_session: Write, summary: dict[str, An
         h, m, s, ms, h2, m2, s2, ms2 = map(int, match.groups())
         begin, end = h * 3600 + m * 60 + s + ms / 1000, h2 * 3600 + m2 * 60 + s2 + ms2 / 1000
         assert last <= begin < end
-        last = begin if "VOICE" not in text else last
+        last = begin  # in the order of their beginnings (WebVTT 4.1, from memory)
         assert "-->" not in text
     assert "<v SECOND>one fire light right dark" in told
+
+
+def test_a_touch_and_a_call_between_two_prompts_are_captions(write_session: Write) -> None:
+    touch = {"type": "keypressed", "callout": "gear.horn:good", "at": 3.0, "by": "touch"}
+    heard = {"type": "heard", "words": "three green", "start": 2.0, "end": 2.4}
+    prompts = ["One two three four five six seven eight.", "Landing gear."]
+    course = [
+        (1.0, {"event": {"type": "began", "now": 1.0}, "said": prompts}),
+        (2.4, {"event": heard}),
+        (3.0, {"event": touch}),
+    ]
+    told = captions(load(write_session(None, course=course)))
+    assert re.findall(r"<v (\w+)>", told) == ["VOICE", "PILOT", "TOUCH", "VOICE"]
+    begins = [match[:4] for match in TIMING.findall(told)]
+    assert begins == sorted(begins)
 
 
 def test_captions_cannot_be_forged(write_session: Write) -> None:

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import dataclasses
+import json
 import multiprocessing
 import os
 import resource
@@ -18,7 +19,8 @@ import sqlalchemy as sa
 from invented import place
 
 from voicecheck.errors import VoicecheckError
-from voicecheck.logbook.spool import expect, expected
+from voicecheck.journal.writer import JournalWriter
+from voicecheck.logbook.spool import SPOOL, expect, expected
 from voicecheck.logbook.store import tables as t
 from voicecheck.logbook.store.actions import Act, act
 from voicecheck.logbook.store.audit import audit
@@ -26,7 +28,7 @@ from voicecheck.logbook.store.database import Database, DatabaseAway, open_datab
 from voicecheck.logbook.store.delivery import deliver
 from voicecheck.logbook.store.posting import Posted, copy_of, post, stored_journal
 from voicecheck.logbook.store.reading import of_airframe
-from voicecheck.measure.invented_log import Invented, series
+from voicecheck.measure.invented_log import Invented, journal_of, series
 
 START = datetime(2026, 11, 25, 6, 15, tzinfo=UTC)
 TABLES = (t.sessions, t.journals, t.items, t.findings, t.timings, t.crews, t.entries)
@@ -86,6 +88,24 @@ def test_a_session_that_went_on_is_filed_again(book: Database, log: Path) -> Non
     assert counts(book)["items"] == 30
 
 
+def test_a_finding_that_was_withdrawn_after_it_was_deferred_stands_no_longer(
+    book: Database, log: Path
+) -> None:
+    part = Invented("ZZ-HAA", START, bad=(3, 5), finished=False)
+    folder = place(log, part)
+    post(book, copy_of(folder))
+    act(book, f"{part.id}/2", Act.DEFERRED, who="M. Dipper", reference="TL 7", category="C",
+        at=datetime.now(UTC))  # fmt: skip
+    rest = json.loads(journal_of(Invented("ZZ-HAA", START, bad=(3,)))[0].splitlines()[-1])
+    with JournalWriter.reopen(folder / "journal.jsonl") as writer:
+        writer.append("summary", {"summary": rest["summary"]}, rest["utc"])
+    assert post(book, copy_of(folder)) is Posted.LONGER
+    assert problems(book) == ()
+    with book.reading() as connection:
+        found = of_airframe(connection, "ZZ-HAA")
+    assert [(d.first.name, d.status.value) for d in found] == [(f"{part.id}/1", "open")]
+
+
 def test_a_line_cut_short_is_left_out_until_it_is_mended(book: Database, log: Path) -> None:
     folder = place(log, Invented("ZZ-HAA", START, finished=False))
     journal = folder / "journal.jsonl"
@@ -140,9 +160,18 @@ def test_folders_that_were_never_in_the_spool(lite: Database, log: Path) -> None
 def test_a_session_that_ended_before_its_first_line(lite: Database, log: Path) -> None:
     (log / "20261125T061500Z-ZZ-HAA-0000").mkdir()
     expect(log, "20261125T061500Z-ZZ-HAA-0000")
+    deliver(log, lite)  # by another session, just before this one makes its journal
+    assert expected(log) == ["20261125T061500Z-ZZ-HAA-0000"]
+    os.utime(log / SPOOL / "20261125T061500Z-ZZ-HAA-0000", (0, 0))
     expect(log, "20261125T061500Z-ZZ-HAA-lost")  # its folder is not there: perhaps unmounted
     assert [name for name, _ in deliver(log, lite).waiting] == ["20261125T061500Z-ZZ-HAA-lost"]
     assert expected(log) == ["20261125T061500Z-ZZ-HAA-lost"]
+
+
+def test_a_spool_that_is_no_folder_is_told(lite: Database, log: Path) -> None:
+    (log / SPOOL).write_text("")
+    with pytest.raises(VoicecheckError, match="cannot be listed"):
+        deliver(log, lite)
 
 
 def _write(url: str, log: str, airframe: str, count: int) -> None:

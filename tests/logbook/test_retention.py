@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import json
+from dataclasses import replace
 from datetime import UTC, datetime, timedelta
 from pathlib import Path
 
@@ -16,6 +17,7 @@ from voicecheck.errors import VoicecheckError
 from voicecheck.logbook.crew import PURGED
 from voicecheck.logbook.integrity import verify_session
 from voicecheck.logbook.sessions import load
+from voicecheck.logbook.spool import expect
 from voicecheck.logbook.store import tables as t
 from voicecheck.logbook.store.actions import Act, act
 from voicecheck.logbook.store.audit import audit
@@ -108,6 +110,18 @@ def test_whole_sessions_go_but_for_their_anchors(book: Database, log: Path) -> N
     place(log, old)  # an old copy turns up: it is not taken back in
     assert deliver(log, book, every=True).filed == []
     assert NAME not in everything(book)
+
+
+def test_a_session_that_went_on_since_it_was_filed_is_kept(lite: Database, log: Path) -> None:
+    part = Invented("ZZ-HAA", START, finished=False)
+    file(lite, log, part)
+    expect(log, part.id)  # as a resumed session does
+    folder = place(log, replace(part, finished=True))
+    with pytest.raises(VoicecheckError, match="has gone on since it was filed"):
+        purge_sessions(lite, log, [part.id], None)
+    assert (folder / "journal.jsonl").exists()
+    assert deliver(log, lite).filed == [part.id]
+    assert purge_sessions(lite, log, [part.id], None) == [part.id]
 
 
 def test_the_command_shows_before_it_does(log: Path) -> None:

@@ -6,6 +6,7 @@ from pathlib import Path
 from typing import Any
 
 from voicecheck.caution import CAUTION
+from voicecheck.logbook.rows import rows
 from voicecheck.logbook.sessions import load
 from voicecheck.logbook.transcript import WIDTH, transcript
 
@@ -80,3 +81,10 @@ def test_unfinished_and_changed_records_say_so(
     text = transcript(load(folder))
     assert "Result     not reliable: the record was changed after it was written" in text
     assert "chain broken at line 8" in text
+
+
+def test_what_was_overheard_has_one_line(write_session: Write) -> None:
+    """That it was left alone is a line of its own; the engine's event only repeats it."""
+    event = {"event": {"type": "overheard", "start": 90.0, "end": 91.4}, "effects": [], "said": []}
+    session = load(write_session(None, course=[(91.4, event)]))
+    assert [row.who.value for row in rows(session.journal)] == ["IGNORED"]

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import math
+from dataclasses import replace
 from datetime import UTC, datetime, timedelta
 from pathlib import Path
 
@@ -14,6 +15,7 @@ from invented import place
 from scipy import stats
 
 from voicecheck.logbook.discrepancies import Done
+from voicecheck.logbook.drawing import Line, Words
 from voicecheck.logbook.filed import Timed
 from voicecheck.logbook.store.actions import Act, act
 from voicecheck.logbook.store.database import Database
@@ -210,6 +212,16 @@ def test_a_sign_off_begins_a_new_run(lite: Database, log: Path) -> None:
         repeats = context_of(connection, "ZZ-HAA", datetime(2026, 3, 20, tzinfo=UTC)).repeats
     assert [(entry.first.utc[:10], entry.repeats.reference) for entry in repeats
             if isinstance(entry.repeats, Done)] == [("2026-03-15", "TL 9")]  # fmt: skip
+
+
+def test_a_sign_off_after_the_last_value_is_drawn_inside_the_picture() -> None:
+    found = trends([timed(day, 4.0) for day in range(3)], [])[0]
+    picture = chart(replace(found, run=3))
+    assert picture is not None
+    lines = [s.x1 for s in picture.shapes if isinstance(s, Line) and s.kind == "signed"]
+    words = [s.x for s in picture.shapes if isinstance(s, Words) and s.text == "signed off"]
+    assert len(lines) == len(words) == 1
+    assert max(*lines, *words) <= picture.width
 
 
 def test_pictures_of_few_and_of_many() -> None:

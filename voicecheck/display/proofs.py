@@ -93,14 +93,24 @@ def _changes(proofs: Proofs) -> Callable[[WebSocket], Any]:
         await socket.accept()
         gone = asyncio.Event()
         telling = asyncio.create_task(_tell(socket, folder, gone))
-        with contextlib.suppress(WebSocketDisconnect, RuntimeError):
-            while True:
-                await socket.receive_text()
+        leaving = asyncio.create_task(_leave(socket))
+        # A watch that ends by itself (the folder is gone) closes the line: the page then says so.
+        await asyncio.wait({telling, leaving}, return_when=asyncio.FIRST_COMPLETED)
         gone.set()
         telling.cancel()
-        await asyncio.gather(telling, return_exceptions=True)
+        leaving.cancel()
+        await asyncio.gather(telling, leaving, return_exceptions=True)
+        with contextlib.suppress(RuntimeError, WebSocketDisconnect):
+            await socket.close(1011, "the files are not watched any more")
 
     return serve
+
+
+async def _leave(socket: WebSocket) -> None:
+    """Until the page goes."""
+    with contextlib.suppress(WebSocketDisconnect, RuntimeError):
+        while True:
+            await socket.receive_text()
 
 
 async def _tell(socket: WebSocket, folder: Path, gone: asyncio.Event) -> None:

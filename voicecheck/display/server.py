@@ -206,7 +206,13 @@ def _entry(text: str) -> tuple[str, int, int] | None:
         callout, change, ground = found["callout"], found["change"], found["ground"]
     except (ValueError, TypeError, KeyError, RecursionError):
         return None
-    good = isinstance(callout, str) and type(change) is int and type(ground) is int
+    # Half a surrogate pair would be text that neither a picture nor the journal can hold.
+    good = (
+        isinstance(callout, str)
+        and callout.isprintable()
+        and type(change) is int
+        and type(ground) is int
+    )
     return (callout, change, ground) if good else None
 
 

@@ -3,7 +3,8 @@
 A finished journal takes no more lines, so remarks on it stand beside it. Each names the line
 it is about with that line's own digest, and carries the digest of the remark before: nothing
 is replaced, and a remark that was changed, moved or dropped from between is found. (Remarks
-dropped from the end leave no trace here.)
+dropped from the end leave no trace here.) What a power cut left of a last line is passed over,
+and moved beside the file when the next remark is added.
 """
 
 from __future__ import annotations
@@ -20,10 +21,11 @@ from voicecheck.journal.chain import FIRST, canonical, digest, seal
 from voicecheck.journal.format import JOURNAL
 from voicecheck.journal.reader import open_plain
 from voicecheck.journal.rfc3339 import format_utc
-from voicecheck.journal.storage import Storage
+from voicecheck.journal.storage import JournalInUse, Storage, keep
 from voicecheck.logbook.wording import printable
 
 ANNOTATIONS: Final = "annotations.jsonl"
+TORN: Final = "annotations.torn"
 LONGEST: Final = 2000
 """Signs in one annotation."""
 _LARGEST: Final = 16 * 2**20
@@ -80,6 +82,9 @@ def annotate(
     try:
         # Under the file's lock: two writers cannot both be the next.
         before = list(_read(path, lines))
+        if torn := _bytes(path)[1]:
+            keep(path.with_name(TORN), torn + b"\n")
+            storage.cut(storage.length - len(torn))
         prev = digest(canonical(before[-1])) if before else FIRST
         found: dict[str, object] = {
             "n": len(before),
@@ -105,7 +110,10 @@ def _open(path: Path) -> Storage:
             return Storage.create(path)
         except FileExistsError:
             pass  # somebody else was first
-    return Storage.open(path)
+    try:
+        return Storage.open(path)
+    except JournalInUse as error:
+        raise JournalInUse(f"{path}: somebody else adds a remark now; try again") from error
 
 
 def _refused(path: Path, error: OSError) -> VoicecheckError:
@@ -119,12 +127,8 @@ def _journal_digests(folder: Path) -> list[str]:
 
 
 def _read(path: Path, lines: list[str]) -> Iterator[dict[str, Any]]:
-    with open_plain(path) as file:
-        data = file.read(_LARGEST)
     prev = FIRST
-    for n, raw in enumerate(data.split(b"\n")):
-        if not raw:
-            continue
+    for n, raw in enumerate(_bytes(path)[0].split(b"\n")[:-1]):
         place = Place(str(path), n + 1)
         found = _checked(raw, place)
         tied = found["n"] == n and found["prev"] == prev and 0 <= found["line"] < len(lines)
@@ -134,6 +138,16 @@ def _read(path: Path, lines: list[str]) -> Iterator[dict[str, Any]]:
             )
         prev = digest(raw)
         yield found
+
+
+def _bytes(path: Path) -> tuple[bytes, bytes]:
+    """The whole lines of the file, and what is left after the last. Raises VoicecheckError."""
+    with open_plain(path) as file:
+        data = file.read(_LARGEST + 1)
+    if len(data) > _LARGEST:
+        raise VoicecheckError(f"{path}: over {_LARGEST // 2**20} MiB; restore it from a copy")
+    end = data.rfind(b"\n") + 1
+    return data[:end], data[end:]
 
 
 _FIELDS: Final = {

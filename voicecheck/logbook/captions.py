@@ -14,7 +14,7 @@ _SHORTEST_S: Final = 0.5
 """A cue without an end, or a very short one, is shown at least this long."""
 _WORD_S: Final = 60 / 165
 """A prompt's words, at the default rate of the voice."""
-_SHOWN: Final = frozenset({Who.PILOT, Who.SECOND, Who.KEY, Who.VOICE, Who.UNCLEAR})
+_SHOWN: Final = frozenset({Who.PILOT, Who.SECOND, Who.KEY, Who.TOUCH, Who.VOICE, Who.UNCLEAR})
 
 
 def captions(session: Session) -> str:
@@ -28,13 +28,17 @@ def _cues(told: list[Row]) -> Iterator[str]:
         ((row.start, row.end, row) for row in told if row.start is not None),
         key=lambda entry: entry[0],
     )
-    spoken = 0.0
-    for number, (start, end, row) in enumerate(timed, 1):
+    spoken, cues = 0.0, list[tuple[float, float, Row]]()
+    for start, end, row in timed:
         begin = max(0.0, start)
         last = max(begin + _SHORTEST_S, end if end is not None else 0.0)
         if row.who is Who.VOICE:  # prompts of one event follow each other
             begin = max(begin, spoken)
             last = spoken = begin + max(_SHORTEST_S, len(row.text.split()) * _WORD_S)
+        cues.append((begin, last, row))
+    # A prompt that waited for another may begin after what was called meanwhile.
+    cues.sort(key=lambda cue: cue[0])
+    for number, (begin, last, row) in enumerate(cues, 1):
         yield f"{number}\n{stamp(begin)} --> {stamp(last)}\n<v {row.who}>{_plain(row.text)}\n"
 
 

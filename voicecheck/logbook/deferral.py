@@ -42,8 +42,13 @@ def due(recorded: datetime, category: str, zone: str = "UTC", days: int | None =
     if allowed is None:
         raise VoicecheckError(f"category {category[:10]!r} is not known; it is A, B, C or D")
     place = zone_of(zone)
-    last = recorded.astimezone(place).date() + timedelta(days=allowed)
-    return Due(last, end_of(last, zone), zone)
+    try:
+        last = recorded.astimezone(place).date() + timedelta(days=allowed)
+        return Due(last, end_of(last, zone), zone)
+    except OverflowError as error:
+        raise VoicecheckError(
+            f"{allowed} days lead out of the calendar; mend the days of the remark"
+        ) from error
 
 
 def end_of(day: date, zone: str) -> datetime:

@@ -4,7 +4,7 @@ from __future__ import annotations
 
 from datetime import datetime
 
-from voicecheck.logbook.discrepancies import Discrepancy, Status
+from voicecheck.logbook.discrepancies import Discrepancy, Done, Status
 from voicecheck.logbook.wording import clean
 
 
@@ -37,3 +37,15 @@ def state_of(entry: Discrepancy, now: datetime) -> str:
         f"deferred, category {done.category}, found {since}, due by the end of {done.due} "
         f"({done.zone}){past}; by {done.who}, reference {done.reference}"
     )
+
+
+def action_line(done: Done) -> str:
+    """For instance "deferred 2026-11-26T08:00:00.000Z by M. Dipper, reference TL 7"."""
+    parts = [f"{done.kind} {done.at} by {done.who}"]
+    if done.reference:
+        parts.append(f"reference {done.reference}")
+    if done.due:
+        parts.append(f"due by the end of {done.due} ({done.zone})")
+    if done.note:
+        parts.append(done.note)
+    return clean(", ".join(parts))

@@ -128,8 +128,12 @@ class Paper:
         pdf.set_font("main", "B" if bold else "", _TABLE_SIZE)
         room = int((pdf.h - pdf.b_margin - pdf.t_margin) / _TABLE_LINE) - 3
         broken = [
-            self._broken(self.text(cell), width - 2)[:room]
+            self._broken(self.text(cell), width - 2)
             for cell, width in zip(cells, columns, strict=True)
+        ]
+        broken = [
+            lines if len(lines) <= room else [*lines[: room - 1], "… (the page has the rest)"]
+            for lines in broken
         ]
         height = max(map(len, broken)) * _TABLE_LINE + 1.2
         if dry:

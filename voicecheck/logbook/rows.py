@@ -118,7 +118,7 @@ def _event(event: Mapping[str, object]) -> tuple[Who, str] | None:
             return Who.NOTE, f"session ended: {reason}"
         case "began":
             return Who.NOTE, "session began"
-        case "passed" | "prompted":
+        case "passed" | "prompted" | "overheard":  # what was overheard has a line of its own
             return None
         case other:
             return Who.NOTE, clean(f"{other}: {canonical(event).decode()}")

@@ -10,12 +10,12 @@ from voicecheck.logbook.context import Context
 from voicecheck.logbook.discrepancy import discrepancy, mel_data, what
 from voicecheck.logbook.drawing import Box, Drawing, Line, Shape, Words
 from voicecheck.logbook.integrity import words
-from voicecheck.logbook.open_items import line_of
+from voicecheck.logbook.open_items import action_line, line_of
 from voicecheck.logbook.outcome import contradictions, outcome, standing, superseded
 from voicecheck.logbook.paper import Paper
 from voicecheck.logbook.rows import notes, rows
 from voicecheck.logbook.sessions import Session, is_broken
-from voicecheck.logbook.summary import Summary
+from voicecheck.logbook.summary import Item, Summary
 from voicecheck.logbook.timeline import WIDTH, timeline
 from voicecheck.logbook.trend.chart import chart
 from voicecheck.logbook.trend.words import sentences
@@ -41,7 +41,7 @@ def session_pdf(session: Session, context: Context | None = None) -> bytes:
     if summary is None:
         _unfinished(paper, session)
     else:
-        _matters(paper, session, summary)
+        _matters(paper, session, summary, context)
         _items(paper, summary, header.zone)
     picture = course(session)
     if picture is not None:
@@ -49,6 +49,12 @@ def session_pdf(session: Session, context: Context | None = None) -> bytes:
     if context is not None:
         _context(paper, context)
     paper.heading("Transcript")
+    if summary is not None:
+        counts = summary.counts
+        paper.say(
+            f"Callouts heard: {counts.heard}. Asked again: {counts.unclear}. "
+            f"Left alone: {counts.ignored}."
+        )
     told = (
         (moment(row.utc), stream(row.start) if row.start is not None else "", row.who, row.text)
         for row in rows(session.journal)
@@ -74,9 +80,11 @@ def _facts(session: Session) -> Iterator[tuple[str, str]]:
     yield "Session", header.session
     yield "Record", words(found)
     yield "Checklist edition", header.checklist.sha256
+    yield "Listeners", ", ".join(header.listeners)
+    yield "Written by", f"voicecheck {header.voicecheck}"
 
 
-def _matters(paper: Paper, session: Session, summary: Summary) -> None:
+def _matters(paper: Paper, session: Session, summary: Summary, context: Context | None) -> None:
     if not summary.complete:
         paper.say(f"Incomplete: {summary.reason or 'no reason recorded'}", bold=True)
     for sentence in contradictions(summary):
@@ -86,13 +94,16 @@ def _matters(paper: Paper, session: Session, summary: Summary) -> None:
         *((f, "") for f in standing(summary)),
         *((f, "Re-tested: ") for f in superseded(summary)),
     ]
-    for number, (finding, note) in enumerate(found, 1):
+    for finding, note in found:
+        number = summary.findings.index(finding) + 1  # as in SESSION/NUMBER, the logbook's name
         paper.say(f"{number}. {note}{finding.position_name}: {what(finding)}", bold=True)
         paper.say(discrepancy(finding, summary, session.journal.header, session.crew))
         if finding.caution:
             paper.say(f"Caution: {finding.caution}")
         if finding.mel:
             paper.say(f"MEL reference data, not a decision: {mel_data(finding.mel)}")
+        for done in context.actions.get(number, ()) if context is not None else ():
+            paper.say(f"Filed: {action_line(done)}")
     if not found:
         paper.say(
             "No finding stands recorded. That says what was called, not what the systems are "
@@ -107,20 +118,14 @@ def _matters(paper: Paper, session: Session, summary: Summary) -> None:
 
 def _items(paper: Paper, summary: Summary, zone: str) -> None:
     paper.heading("Item by item")
-    told = (
-        (
-            f"{item.position_name}: {item.id}",
-            item.expected,
-            item.called or "nothing",
-            item.outcome + (f". {item.reason}" if item.reason else ""),
-            (moment(item.times.utc, zone) if item.times else "no time")
-            + (f"; power {power(item.power)}" if item.power else ""),
-        )
-        for item in summary.items
-    )
+    told = [row for item in summary.items for row in _item(item, zone)]
     paper.table(
         ("Item", "Expected", "Called", "Outcome", "When, power"), told, (20, 21, 18, 21, 20)
     )
+    if summary.power:
+        paper.heading("Power as the crew called it")
+        changes = ((p.bus, p.state, f"{moment(p.utc)} ({stream(p.at)})") for p in summary.power)
+        paper.table(("Bus", "State", "When"), changes, (30, 15, 55))
     if summary.timings:
         paper.heading("Timings")
         timed = (
@@ -129,6 +134,26 @@ def _items(paper: Paper, summary: Summary, zone: str) -> None:
             for timing in summary.timings
         )  # fmt: skip
         paper.table(("Item", "Allowed", "Measured", "Verdict"), timed, (25, 20, 35, 20))
+
+
+def _item(item: Item, zone: str) -> Iterator[tuple[str, ...]]:
+    """The item's own row, and one for each result that was recorded before it."""
+    yield (
+        f"{item.position_name}: {item.id}",
+        item.expected,
+        item.called or "nothing",
+        item.outcome + (f". {item.reason}" if item.reason else ""),
+        (moment(item.times.utc, zone) if item.times else "no time")
+        + (f"; power {power(item.power)}" if item.power else ""),
+    )
+    for past in item.history:
+        yield (
+            "earlier",
+            "as above",
+            past.called or "nothing",
+            past.outcome + (f". {past.reason}" if past.reason else ""),
+            stream(past.start) if past.start is not None else "no time",
+        )
 
 
 def _unfinished(paper: Paper, session: Session) -> None:
@@ -197,4 +222,6 @@ def _every_word(session: Session, context: Context | None) -> Iterator[str]:
         yield context.airframe
         for entry in context.standing:
             yield line_of(entry, context.now)
+        for actions in context.actions.values():
+            yield from map(action_line, actions)
     yield "“”±°–·…"

@@ -7,6 +7,7 @@ once the database has it for good, so no crash and no absence of the database ca
 from __future__ import annotations
 
 import os
+import time
 from pathlib import Path
 from typing import Final
 
@@ -14,6 +15,8 @@ from voicecheck.errors import VoicecheckError
 from voicecheck.journal.storage import make_private, sync_folder
 
 SPOOL: Final = ".spool"
+BEGINS_S: Final = 60.0
+"""Seconds in which a session that has put its name here makes its journal."""
 
 
 def expect(log: Path, session: str) -> None:
@@ -31,11 +34,25 @@ def expect(log: Path, session: str) -> None:
 
 
 def expected(log: Path) -> list[str]:
-    """The names in the spool, oldest first."""
+    """The names in the spool, oldest first. Raises VoicecheckError."""
     try:
         return sorted(path.name for path in (log / SPOOL).iterdir())
     except FileNotFoundError:
         return []
+    except OSError as error:
+        raise VoicecheckError(
+            f"{log / SPOOL}: cannot be listed ({error.strerror}); mend the folder, then "
+            "`voicecheck log deliver --all`"
+        ) from error
+
+
+def begins(log: Path, session: str) -> bool:
+    """Whether a name was put in so lately that its journal may be about to be made."""
+    try:
+        put = (log / SPOOL / session).stat().st_mtime
+    except OSError:
+        return False
+    return abs(time.time() - put) < BEGINS_S
 
 
 def filed(log: Path, session: str) -> None:

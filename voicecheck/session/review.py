@@ -90,7 +90,7 @@ class Review:
             "result": outcome(session),
             "record": words(verify_session(session.folder)),
             "caution": CAUTION,
-            "seconds": max(1.0, *ends),
+            "seconds": max([1.0, *ends]),
             "items": _items(session),
             "rows": [_row(row, n) for row, n in told],
             "prompts": [(row.start, row.end) for row in spoken(session.journal)],

@@ -450,6 +450,10 @@ $("keys").addEventListener("click", () => keysOn($("keys").getAttribute("aria-pr
 try { keysOn(localStorage.getItem("keys") !== "off"); } catch { keysOn(true); }
 
 document.addEventListener("keydown", (event) => {
+  if (event.repeat) { // a key that is held down must not answer the next question, too
+    if (event.key === "Enter") event.preventDefault();
+    return;
+  }
   if ($("keys").getAttribute("aria-pressed") !== "true") return;
   if (event.ctrlKey || event.altKey || event.metaKey || !picture) return;
   if (event.key === "Escape") {

@@ -43,8 +43,10 @@ def act(
 ) -> dict[str, Any]:
     """Append one action to the finding named SESSION/NUMBER; returns it as filed.
 
-    category, days: of a deferral, where they are not those of the airframe's data. Raises
-    VoicecheckError for what is missing or does not fit, and DatabaseAway.
+    at: with its zone, not before the finding and not ahead of this machine's clock: a sign-off
+    dated ahead would take every finding until then for what it signed off. category, days: of a
+    deferral, where they are not those of the airframe's data. Raises VoicecheckError for what is
+    missing or does not fit, and DatabaseAway.
     """
     who, reference, note = who.strip(), reference.strip(), note.strip()
     if not who:
@@ -55,6 +57,11 @@ def act(
         )
     if kind is Act.CORRECTED and not note:
         raise VoicecheckError("a correction needs its text; say it with --note")
+    if at > datetime.now(UTC):
+        raise VoicecheckError(
+            f"{format_utc(at)} has not come yet; mend the time given with --at, or this "
+            "machine's clock"
+        )
     with database.writing() as connection:
         lock(connection)
         row = find_finding(connection, finding)

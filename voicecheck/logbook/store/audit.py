@@ -22,7 +22,7 @@ from voicecheck.logbook.sessions import from_journal
 from voicecheck.logbook.signing import check_entry, check_head
 from voicecheck.logbook.store import tables as t
 from voicecheck.logbook.store.derive import derive
-from voicecheck.logbook.store.ledger import Filed, follow
+from voicecheck.logbook.store.ledger import Filed, follow, purge_of
 from voicecheck.logbook.store.posting import stored_journal
 
 
@@ -110,9 +110,18 @@ def _latest(connection: Connection, kind: Filed) -> dict[str, str]:
     return {row.subject: row.digest for row in rows}
 
 
+def _purged_whole(connection: Connection) -> set[str]:
+    """Sessions of which an entry says that all of them went, not only the names."""
+    return {
+        session
+        for session, filed in _latest(connection, Filed.PURGE).items()
+        if filed == digest(canonical(purge_of("session", session)))
+    }
+
+
 def _sessions(connection: Connection) -> Iterator[str]:
     anchors = _latest(connection, Filed.SESSION)
-    purged = _latest(connection, Filed.PURGE)
+    purged = _purged_whole(connection)
     ids = list(connection.execute(select(t.sessions.c.id).order_by(t.sessions.c.id)).scalars())
     for number in ids:
         row = connection.execute(select(t.sessions).where(t.sessions.c.id == number)).one()
@@ -148,6 +157,7 @@ def _follow_session(connection: Connection, row: Row[Any]) -> None:
     for name, value in rows.session.items():
         if getattr(row, name) != value:
             raise VoicecheckError(f"`{name}` of the session was changed")
+    _same_airframe(connection, row, journal.header.airframe)
     checks = select(t.checks.c.item, t.checks.c.position_name, t.checks.c.expected)
     joined = checks.join(t.items, t.items.c.check_id == t.checks.c.id)
     there = joined.where(t.items.c.session_id == row.id).order_by(t.items.c.ordinal)
@@ -159,6 +169,18 @@ def _follow_session(connection: Connection, row: Row[Any]) -> None:
     _same_findings(connection, row.id, rows.findings)
     if problem := crew_of(journal.header, _names(connection, row.id)).problem:
         raise VoicecheckError(problem)
+
+
+def _same_airframe(connection: Connection, row: Row[Any], registration: str) -> None:
+    """A row that was moved to another airframe would hide a finding where it belongs."""
+    owner = t.airframes.c.registration == registration
+    known = connection.execute(select(t.airframes.c.id).where(owner)).scalar_one_or_none()
+    if row.airframe_id != known:
+        raise VoicecheckError("the airframe of the session was changed")
+    for table in (t.findings, t.timings):
+        ours = select(table.c.airframe_id).where(table.c.session_id == row.id)
+        if any(found != known for found in connection.execute(ours).scalars()):
+            raise VoicecheckError(f"the airframe of the {table.name} was changed")
 
 
 def _same_rows(
@@ -195,7 +217,7 @@ def _names(connection: Connection, session_id: int) -> Names:
 
 def _actions(connection: Connection) -> Iterator[str]:
     anchors = _latest(connection, Filed.ACTION)
-    purged = set(_latest(connection, Filed.PURGE))
+    purged = _purged_whole(connection)
     query = (
         select(t.actions, t.findings.c.item, t.sessions.c.session)
         .join(t.findings, t.findings.c.id == t.actions.c.finding_id)

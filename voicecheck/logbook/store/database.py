@@ -103,7 +103,7 @@ def _url(url: str | None, log: Path) -> URL:
     try:
         found = make_url(url)
         backend = found.get_backend_name()
-    except (ArgumentError, NoSuchModuleError) as error:
+    except (ArgumentError, NoSuchModuleError, ValueError) as error:  # a port that is none
         raise VoicecheckError(
             "the database URL cannot be read; write sqlite:///FILE or postgresql://USER@HOST/NAME"
         ) from error

@@ -12,7 +12,7 @@ from sqlalchemy import Connection, select
 
 from voicecheck.errors import VoicecheckError
 from voicecheck.journal.format import JOURNAL
-from voicecheck.logbook.spool import expected, filed
+from voicecheck.logbook.spool import begins, expected, filed
 from voicecheck.logbook.store import tables as t
 from voicecheck.logbook.store.database import FILE, Database, DatabaseAway
 from voicecheck.logbook.store.ledger import Sign
@@ -49,7 +49,8 @@ def deliver(
         if being_written(folder):
             continue
         if folder.is_dir() and not (folder / JOURNAL).exists():
-            filed(log, name)  # it ended before its first line: there is nothing to file
+            if not begins(log, name):
+                filed(log, name)  # it ended before its first line: there is nothing to file
             continue
         try:
             done = post(database, copy_of(folder), sign)

@@ -44,6 +44,11 @@ class Entry:
         return digest(canonical(asdict(self)))
 
 
+def purge_of(what: str, session: str) -> dict[str, str]:
+    """What an entry says of a purge. what: "names", or "session" for all of it."""
+    return {"purged": what, "session": session}
+
+
 Sign = Callable[[str], str]
 """An entry's hash to the signature that goes with it (see logbook.signing)."""
 

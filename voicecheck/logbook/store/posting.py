@@ -189,7 +189,11 @@ def _file(
 
 
 def _findings(connection: Connection, session_id: int, rows: list[dict[str, Any]]) -> None:
-    """Put the findings in place. One that was acted on while provisional keeps its row."""
+    """Put the findings in place. One that was acted on while provisional keeps its row.
+
+    What the crew has since withdrawn is no finding any more: it stands no longer, and its row is
+    kept for the sake of its actions alone.
+    """
     old = connection.execute(
         select(t.findings.c.id, t.findings.c.item).where(t.findings.c.session_id == session_id)
     ).all()
@@ -201,7 +205,7 @@ def _findings(connection: Connection, session_id: int, rows: list[dict[str, Any]
         else:  # out of the way of the new numbers
             kept[row.item] = row.id
             away = update(t.findings).where(t.findings.c.id == row.id)
-            connection.execute(away.values(ordinal=-row.id))
+            connection.execute(away.values(ordinal=-row.id, superseded=True))
     standing_last = {row["item"]: row for row in rows}
     for item, finding_id in kept.items():
         new = standing_last.get(item)

@@ -20,9 +20,10 @@ from voicecheck.journal.storage import sync_folder
 from voicecheck.logbook.crew import CREW
 from voicecheck.logbook.discrepancies import standing
 from voicecheck.logbook.filing import derived_files
+from voicecheck.logbook.spool import expected
 from voicecheck.logbook.store import tables as t
 from voicecheck.logbook.store.database import Database
-from voicecheck.logbook.store.ledger import Filed, Sign, append, lock
+from voicecheck.logbook.store.ledger import Filed, Sign, append, lock, purge_of
 from voicecheck.logbook.store.reading import of_airframe
 
 
@@ -74,9 +75,11 @@ def purge_sessions(
 ) -> list[str]:
     """Forget these sessions but for their anchors; returns those that were still there.
 
-    Raises VoicecheckError, before anything is done, where a finding is open or deferred.
+    Raises VoicecheckError, before anything is done, where a finding is open or deferred, and
+    where the folder may hold more than was filed: nobody has looked at that for findings.
     """
     done = []
+    waiting = set(expected(log))
     with database.writing() as connection:
         lock(connection)
         needed = {
@@ -85,6 +88,11 @@ def purge_sessions(
             for found in entry.findings
         }
         for session in chosen:
+            if session in waiting:
+                raise VoicecheckError(
+                    f"{session}: is being written, or has gone on since it was filed; end it and "
+                    "`voicecheck log deliver`, or keep the session"
+                )
             if session in needed:
                 raise VoicecheckError(
                     f"{needed[session]} is not cleared; clear it first, or keep the session"
@@ -125,4 +133,4 @@ def _number(connection: Connection, session: str) -> int:
 
 def _enter(connection: Connection, session: str, what: str, sign: Sign | None) -> None:
     now = format_utc(datetime.now(UTC))
-    append(connection, Filed.PURGE, session, {"purged": what, "session": session}, now, sign)
+    append(connection, Filed.PURGE, session, purge_of(what, session), now, sign)

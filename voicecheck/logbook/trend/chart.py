@@ -59,8 +59,10 @@ def _values(trend: Trend, first: int, x: Callable[[int], float]) -> Iterator[Sha
                    "half")  # fmt: skip
     yield Track(tuple((x(k), y(p.value)) for k, p in enumerate(points, first)), "values")
     if trend.run > first:
-        yield Line(x(trend.run) - 2, _TOP[0], x(trend.run) - 2, _MIDDLE[1], "signed")
-        yield Words(x(trend.run), _TOP[0] + 6, "signed off", "axis")
+        at = min(x(trend.run) - 2, _RIGHT)  # one after the last value has no place of its own
+        yield Line(at, _TOP[0], at, _MIDDLE[1], "signed")
+        yield Words(at - 3 if at == _RIGHT else at + 2, _TOP[0] + 6, "signed off", "axis",
+                    "end" if at == _RIGHT else "start")  # fmt: skip
     yield from _line(trend, first, x, y)
     for index, point in enumerate(points, first):
         outside = index in trend.signals

@@ -12,7 +12,7 @@ from statistics import fmean
 class Slope:
     """Least squares. per_day, low, high: units per day, with a confidence interval.
 
-    now: where the line stands at the last value; now_half: half the confidence interval there.
+    now: where the line stands at the last value.
     """
 
     per_day: float
@@ -21,7 +21,6 @@ class Slope:
     intercept: float
     error: float
     now: float
-    now_half: float
     confidence: float
 
     @property
@@ -51,15 +50,13 @@ def slope(days: Sequence[float], values: Sequence[float], confidence: float = 0.
     spread = sqrt(residual / (n - 2))
     error = spread / sqrt(sxx)
     factor = quantile(0.5 + confidence / 2, n - 2)
-    last = max(days)
     return Slope(
         per_day,
         per_day - factor * error,
         per_day + factor * error,
         intercept,
         error,
-        intercept + per_day * last,
-        factor * spread * sqrt(1 / n + (last - mean_x) ** 2 / sxx),
+        intercept + per_day * max(days),
         confidence,
     )
 
