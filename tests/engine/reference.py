@@ -77,6 +77,11 @@ class Reference(Facts):
         known = known and len({c.key[: c.key.rindex(":")] for c in guess}) == len(guess)
         if guess and known and not (tired or self.held or self.question):
             self.ask("claims", *guess)
+            return
+        asked = self.question.value if self.question else ()
+        for call in guess:
+            if call.key not in [claim.key for claim in asked]:
+                self.doubted(call)
 
     def ask(self, what: str, *claims: Call) -> None:
         """A question of ours is open; the one before it is not any more."""
@@ -87,10 +92,14 @@ class Reference(Facts):
         """A question about bad news gets neither yes nor no: what it doubts is not good."""
         question = self.question
         for claim in question.value if question and question.about == "claims" else ():
-            item, reading = self.readings.get(claim.key, (None, None))
-            bad = reading is not None and reading.grade is not Grade.GOOD
-            if bad and item and self.outcome(item.id) == GOOD:
-                self.add("reopened", item.id)
+            self.doubted(claim)
+
+    def doubted(self, claim: Call) -> None:
+        """Bad news that may have been called: a good call of that item does not stand."""
+        item, reading = self.readings.get(claim.key, (None, None))
+        bad = reading is not None and reading.grade is not Grade.GOOD
+        if bad and item and self.outcome(item.id) == GOOD:
+            self.add("reopened", item.id)
 
     def lapse(self) -> None:
         """Another callout came instead of an answer. Power that was called stays in question."""

@@ -203,3 +203,62 @@ class TestUnanswered:
         doubted.feed(Unclear(doubted.now - 0.8, doubted.now, ("gear.greens:3",)))
         doubted.say("horn sounding")
         assert doubted.outcome("gear.greens") == "satisfactory"
+
+
+@pytest.fixture
+def bell() -> Crew:
+    """At the fire position of ZZ-HJB, lights and bell called good."""
+    crew = Crew("ZZ-HJB")
+    crew.power(battery="on", avionics="off")
+    crew.say("going to fire", "both fire lights", "bell sounding")
+    return crew
+
+
+def half_heard(crew: Crew, *guess: str) -> list[str]:
+    crew.now += 1.0
+    return crew.prompts(crew.feed(Unclear(crew.now - 0.8, crew.now, guess)))
+
+
+def test_bad_news_after_too_much_that_was_unclear_is_doubted(bell: Crew) -> None:
+    for _ in range(3):
+        half_heard(bell)
+    assert half_heard(bell, "fire.bell:bad") == ["outstanding"]
+    bell.say("going to gear")
+    assert bell.outcome("fire.bell") == "not tested"
+    assert bell.outcome("fire.lights") == "satisfactory"
+
+
+def test_bad_news_while_another_item_is_asked_about_is_doubted(bell: Crew) -> None:
+    assert half_heard(bell, "fire.lights:1") == ["confirm"]
+    assert half_heard(bell, "fire.bell:bad") == ["outstanding", "confirm"]
+    bell.say("negative")
+    assert bell.outcome("fire.bell") == "not tested"
+    assert bell.outcome("fire.lights") == "satisfactory"
+
+
+def test_what_is_asked_about_already_is_left_to_its_answer(bell: Crew) -> None:
+    half_heard(bell, "fire.bell:bad")
+    assert half_heard(bell, "fire.bell:bad") == ["confirm"]
+    bell.say("negative")
+    assert bell.outcome("fire.bell") == "satisfactory"
+
+
+@pytest.mark.parametrize("then", ["stand by", "abandon test"])
+def test_bad_news_while_held_or_abandoning_is_doubted(bell: Crew, then: str) -> None:
+    bell.say(then)
+    half_heard(bell, "fire.bell:bad")
+    assert bell.outcome("fire.bell") == "not tested"
+
+
+def test_a_correction_after_such_a_doubt_brings_the_finding_back() -> None:
+    """Bad, then good in a later visit, then half-heard bad news, then "correction"."""
+    crew = Crew("ZZ-HJB")
+    crew.power(battery="on", avionics="off")
+    crew.say("going to fire", "no bell", "going to gear", "going to fire")
+    half_heard(crew, "fire.lights:1")
+    crew.say("bell sounding")
+    for _ in range(3):
+        half_heard(crew)
+    half_heard(crew, "fire.bell:bad")
+    crew.say("correction")
+    assert crew.outcome("fire.bell") == "unsatisfactory"

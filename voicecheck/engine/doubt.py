@@ -2,14 +2,16 @@
 
 Half understood, and read back: "no fire lights, affirm?" A yes records it and a no drops it.
 When the crew goes on, hands over or ends without either, an earlier good call of the same item
-must not stand as if nothing had been said.
+must not stand as if nothing had been said. Nor may it where there was no asking: another question
+was open, we were holding, or too much had not been understood.
 """
 
 from __future__ import annotations
 
+from collections.abc import Sequence
 from dataclasses import replace
 
-from voicecheck.checklist.resolved import Grade, Item
+from voicecheck.checklist.resolved import Grade, Item, Reading
 from voicecheck.engine.state import Ask, Outcome, Record
 from voicecheck.engine.turn import Turn
 
@@ -20,20 +22,39 @@ def lapse(turn: Turn) -> None:
     if question is None or question.ask is not Ask.CLAIMS:
         return
     for claim in question.claims:
-        item = _doubted(turn, claim.callout)
-        record = turn.record(item.id) if item is not None else Record()
-        if item is None or record.now is None or record.now.outcome is not Outcome.SATISFACTORY:
-            continue
-        why = f"'{claim.words}' was asked about and not answered"
-        turn.restore(item.id, Record(None, (*record.past, replace(record.now, withdrawn=why))))
-        turn.note("withdrawn", item=item.id, called=record.now.called, reason=why)
-        turn.warn("outstanding", items=item.expected)
+        _reopen(turn, claim.callout, "was asked about and not answered")
 
 
-def _doubted(turn: Turn, key: str) -> Item | None:
-    """The item about which this callout is bad news."""
+def unasked(turn: Turn, guess: Sequence[str]) -> None:
+    """Half understood, and nobody can be asked now: reopen every good item that it doubts.
+
+    What the open question is about is left to its answer.
+    """
+    question = turn.state.question
+    asked = {claim.callout for claim in question.claims} if question is not None else set()
+    for key in guess:
+        if key not in asked:
+            _reopen(turn, key, "was half heard and could not be asked about")
+
+
+def _reopen(turn: Turn, key: str, why: str) -> None:
+    found = _bad_news(turn, key)
+    if found is None:
+        return
+    item, reading = found
+    record = turn.record(item.id)
+    if record.now is None or record.now.outcome is not Outcome.SATISFACTORY:
+        return
+    reason = f"'{reading.phrases[0]}' {why}"
+    turn.restore(item.id, Record(None, (*record.past, replace(record.now, withdrawn=reason))))
+    turn.note("withdrawn", item=item.id, called=record.now.called, reason=reason)
+    turn.warn("outstanding", items=item.expected)
+
+
+def _bad_news(turn: Turn, key: str) -> tuple[Item, Reading] | None:
+    """The item about which this callout is bad news, and what it says."""
     for item in turn.checklist.items:
         for reading in (*item.readings, *item.darks):
             if reading.key == key and reading.grade is not Grade.GOOD:
-                return item
+                return item, reading
     return None

@@ -275,12 +275,25 @@ class Engine:
         turn.set(quiet_from=max(turn.state.quiet_from, event.end))
         timed.missed(turn, event.start, event.end)
         turn.note("unclear", start=event.start, end=event.end, guess=list(event.guess))
+        claims = self._claims(event)
+        tired = turn.phase is Phase.HELD or count > MAX_UNCLEAR
+        if claims and turn.state.question is None and not tired:
+            turn.set(question=Question(Ask.CLAIMS, claims), last=LastAct("question", "", ""))
+            power.ask(turn)
+            return
+        doubt.unasked(turn, event.guess)
         if turn.phase is Phase.HELD:
             if count == MAX_UNCLEAR:
                 turn.ask("holding", place=place(turn))  # they may believe that we go on
+        elif tired:
             return
-        if count > MAX_UNCLEAR:
-            return
+        elif turn.state.question is not None and turn.state.question.ask is Ask.CLAIMS:
+            power.ask(turn)
+        else:
+            turn.ask("say-again")
+
+    def _claims(self, event: Unclear) -> tuple[Claim, ...]:
+        """What a guess would claim, or nothing if it cannot be asked about as a whole."""
         known = self.offers()
         claims = tuple(
             Claim(key, known[key].callout.phrases[0], event.start, event.end, event.channel)
@@ -289,14 +302,7 @@ class Engine:
         )
         # A guess with a part unknown, or on and off of one bus in one breath, is no guess.
         about = {claim.callout.rpartition(":")[0] for claim in claims}
-        whole = len(about) == len(claims) == len(event.guess)
-        if claims and whole and turn.state.question is None:
-            turn.set(question=Question(Ask.CLAIMS, claims), last=LastAct("question", "", ""))
-            power.ask(turn)
-        elif turn.state.question is not None and turn.state.question.ask is Ask.CLAIMS:
-            power.ask(turn)
-        else:
-            turn.ask("say-again")
+        return claims if len(about) == len(claims) == len(event.guess) else ()
 
     def _passed(self, turn: Turn) -> None:
         timed.deadlines(turn)

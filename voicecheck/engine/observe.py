@@ -254,21 +254,22 @@ def withdraw(turn: Turn, item_id: str, previous: Record, why: str) -> None:
     once, so the item is open and must be called again.
     """
     record = turn.record(item_id)
-    if record.now is None:
-        return
-    gone = replace(record.now, withdrawn=why)
     stands, past = previous.now, list(record.past)
     good = Outcome.SATISFACTORY
-    if stands is not None and stands.outcome is good and gone.outcome is not good:
+    if record.now is None and (stands is None or stands.outcome is not Outcome.UNSATISFACTORY):
+        return  # it was doubted away, and before it there was no finding to stand again
+    gone = () if record.now is None else (replace(record.now, withdrawn=why),)
+    if stands is not None and stands.outcome is good and gone and gone[0].outcome is not good:
         stands = None
     if stands is not None:
         # It leaves the past; refusals since then stay there.
         starts = [index for index, r in enumerate(past) if r.start == stands.start]
         if starts:
             del past[starts[-1]]
-    turn.restore(item_id, Record(stands, (*past, gone)))
+    turn.restore(item_id, Record(stands, (*past, *gone)))
     turn.set(before={item: old for item, old in turn.state.before.items() if item != item_id})
-    turn.note("withdrawn", item=item_id, called=record.now.called, reason=why)
+    if record.now is not None:
+        turn.note("withdrawn", item=item_id, called=record.now.called, reason=why)
 
 
 def drop_question(turn: Turn) -> None:

@@ -50,7 +50,9 @@ def agree(crew: Crew, entry: Entry) -> None:
     crew.asked = ()
     crew.just_agreed = []
     for key in entry.claims:
-        if key in said or key in crew.called_power:
+        last = next((e for e in reversed(crew.account.entries) if e.key == key), None)
+        away = last is not None and last.agreed_away
+        if (key in said or key in crew.called_power) and not away:
             crew.account.stands(key)
             continue
         call = crew.entry_of(

@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Sequence
+from collections.abc import Iterable, Sequence
 from dataclasses import replace
 from typing import Final
 
@@ -77,6 +77,9 @@ class _Hearing:
                 self.not_understood(start, end)
                 if guess and not self.asked and "confirm" in said:
                     self.ask(*(Told(key, channel, start, end) for key in guess))
+                else:
+                    asked = {told.key for told in self.asked}
+                    self.doubt(key for key in guess if key not in asked)
             case Overheard(start, end):
                 self.now = max(self.now, end)
                 self.not_understood(start, end)
@@ -101,8 +104,12 @@ class _Hearing:
 
     def unanswered(self) -> None:
         """The crew goes on without a yes or no to what was asked."""
-        for told in self.asked:
-            spoken = self.plan.readings.get(told.key)
+        self.doubt(told.key for told in self.asked)
+
+    def doubt(self, keys: Iterable[str]) -> None:
+        """Bad news that may have been called: what was called good is not good any more."""
+        for key in keys:
+            spoken = self.plan.readings.get(key)
             if spoken is not None and not spoken.good and self.words[spoken.item.id].good:
                 self.words[spoken.item.id] = NOTHING
 
