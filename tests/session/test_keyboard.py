@@ -19,7 +19,7 @@ from voicecheck.cli.keys import TerminalKeys
 from voicecheck.engine import Engine
 from voicecheck.engine.events import Began, Heard
 from voicecheck.journal.reader import read
-from voicecheck.session.keyboard import LIST, TALK, Numbers
+from voicecheck.session.keyboard import LIST, TALK, Entry, Numbers
 from voicecheck.session.shutter import HANG, Shutter, TalkKey
 
 CALLS = [Callout(key, (words,), Stakes.ASKS) for key, words in (("a", "one"), ("b", "two words"))]
@@ -73,6 +73,30 @@ def test_the_talk_key_opens_and_lets_a_word_end() -> None:
     assert shutter.talk_key is key
 
 
+def taken(keys: TerminalKeys, into: list[str]) -> int:
+    """Take what was typed; how much there is now."""
+    into += [entry.text for entry in keys.pending()]
+    return len(into)
+
+
+def test_an_entry_is_as_old_as_its_first_key() -> None:
+    ours, theirs = pty.openpty()
+    with os.fdopen(theirs, "r+b", buffering=0) as terminal:
+        keys = TerminalKeys(terminal)  # type: ignore[arg-type]
+        try:
+            os.write(ours, b"aff")
+            wait_until(lambda: os.read(ours, 10), "the echo")
+            time.sleep(0.3)
+            os.write(ours, b"irm\n")
+            entries: list[Entry] = []
+            wait_until(lambda: entries.extend(keys.pending()) or entries, "the entry")
+        finally:
+            keys.close()
+    os.close(ours)
+    assert entries[0].text == "affirm"
+    assert 0.3 <= entries[0].age < 30
+
+
 def test_at_a_terminal_single_keys_count_and_words_are_edited() -> None:
     ours, theirs = pty.openpty()
     before = termios.tcgetattr(theirs)
@@ -81,7 +105,10 @@ def test_at_a_terminal_single_keys_count_and_words_are_edited() -> None:
         try:
             os.write(ours, b" ?12\x7f3\nthree gren\x7f\x7fen now\x1bgear\n")
             entries: list[str] = []
-            wait_until(lambda: entries.extend(keys.pending()) or len(entries) >= 4, "entries")
+            wait_until(
+                lambda: entries.extend(e.text for e in keys.pending()) or len(entries) >= 4,
+                "entries",
+            )
             shown = os.read(ours, 200).decode()
         finally:
             keys.close()
@@ -99,7 +126,9 @@ def test_from_a_pipe_lines_count() -> None:
         os.write(outward, b"three green\n\n?\n")
         os.close(outward)
         entries: list[str] = []
-        wait_until(lambda: entries.extend(keys.pending()) or len(entries) >= 3, "entries")
+        wait_until(
+            lambda: entries.extend(e.text for e in keys.pending()) or len(entries) >= 3, "entries"
+        )
         keys.close()
     assert entries == ["three green", TALK, LIST]
 

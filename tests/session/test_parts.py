@@ -160,3 +160,17 @@ def test_a_talk_key_that_is_not_in_use_is_explained() -> None:
     assert "no talk key in this session" in screen.notices[-1]
     session.typed(LIST)
     assert screen.notices[-1].startswith("keys: 1 ")
+
+
+def test_a_yes_that_was_typed_to_another_question_is_not_taken() -> None:
+    screen = Screen()
+    session = conductor(Ear(), screen, Shutter())
+    silence = Block(np.zeros(BLOCK, np.int16))
+    for _ in range(100):
+        session.take(silence)
+    session.typed("battery on")
+    session.typed("affirm", age=1.0)
+    assert "the question has changed" in screen.notices[-1]
+    assert session._engine.state.power["battery"] is None
+    session.typed("affirm", age=0.0)
+    assert session._engine.state.power["battery"] == "on"

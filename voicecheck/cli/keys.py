@@ -9,10 +9,11 @@ import select
 import sys
 import termios
 import threading
+import time
 import tty
 from typing import Any, Final, TextIO
 
-from voicecheck.session.keyboard import LIST, TALK
+from voicecheck.session.keyboard import LIST, TALK, Entry
 
 _POLL_SECONDS: Final = 0.1
 _ERASE: Final = ("\x7f", "\b")
@@ -30,8 +31,9 @@ class TerminalKeys:
     def __init__(self, source: TextIO | None = None) -> None:
         stream = source or sys.stdin
         self._descriptor = stream.fileno()
-        self._entries: queue.SimpleQueue[str] = queue.SimpleQueue()
+        self._entries: queue.SimpleQueue[tuple[str, float]] = queue.SimpleQueue()
         self._typed = ""
+        self._began = 0.0
         self._closing = threading.Event()
         self._kept: list[Any] | None = None
         if stream.isatty():
@@ -40,12 +42,13 @@ class TerminalKeys:
         self._thread = threading.Thread(target=self._read, name="keys", daemon=True)
         self._thread.start()
 
-    def pending(self) -> list[str]:
+    def pending(self) -> list[Entry]:
         """Entries completed since the last call."""
         found = []
         with contextlib.suppress(queue.Empty):
             while True:
-                found.append(self._entries.get_nowait())
+                text, began = self._entries.get_nowait()
+                found.append(Entry(text, time.monotonic() - began))
         return found
 
     def close(self) -> None:
@@ -72,9 +75,11 @@ class TerminalKeys:
     def _take(self, sign: str) -> None:
         at_once = self._kept is not None and not self._typed
         if at_once and sign in (TALK, LIST):
-            self._entries.put(sign)
+            self._entries.put((sign, time.monotonic()))
         elif sign in "\r\n":
-            self._entries.put(self._typed.strip() or TALK)
+            # A line of a pipe was not typed sign by sign: it is as old as its end.
+            began = self._began if self._kept is not None and self._typed else time.monotonic()
+            self._entries.put((self._typed.strip() or TALK, began))
             self._typed = ""
             self._echo("\n")
         elif sign in _ERASE:
@@ -84,6 +89,7 @@ class TerminalKeys:
             self._echo("\b \b" * len(self._typed))
             self._typed = ""
         elif sign.isprintable() and len(self._typed) < _LONGEST:
+            self._began = self._began if self._typed else time.monotonic()
             self._typed += sign
             self._echo(sign)
 

@@ -26,6 +26,7 @@ from voicecheck.measure.table import Table
 from voicecheck.measure.tap import Tap
 from voicecheck.measure.virtual_card import SoundCard
 from voicecheck.session.display import Quiet
+from voicecheck.session.keyboard import Entry
 from voicecheck.session.options import CockpitOptions, HearingOptions, RunOptions, VoiceOptions
 from voicecheck.session.run import run
 from voicecheck.shipped import checklists_dir, grammars_dir
@@ -68,7 +69,7 @@ class EndsWhenTold:
     def __init__(self) -> None:
         self.over = threading.Event()
 
-    def pending(self) -> list[str]:
+    def pending(self) -> list[Entry]:
         """Nothing, until it is over."""
         if self.over.is_set():
             raise KeyboardInterrupt

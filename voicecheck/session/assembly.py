@@ -182,4 +182,4 @@ def assemble(
 def typed(keys: Keys | None, conductor: Conductor) -> None:
     """Hand over what was typed meanwhile."""
     for entry in keys.pending() if keys is not None else ():
-        conductor.typed(entry)
+        conductor.typed(entry.text, entry.age)

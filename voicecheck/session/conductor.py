@@ -40,6 +40,7 @@ ADVICE_SECONDS: Final = 20.0
 _NOT_OVER_PROMPTS: Final = (
     "in this room it cannot be told whether somebody speaks over a prompt; wait until it is over"
 )
+ANSWERS: Final = frozenset({"command:affirm", "command:negative"})
 GREETING: Final = "begin"
 """The prompt that names checklist and airframe; what the logbook knows follows it."""
 
@@ -82,6 +83,7 @@ class Conductor:
         self._display = display
         self._summarise = summarise
         self._samples = 0
+        self._asked_at = 0.0
         self._offset = offset
         self._numbers = Numbers()
         self._keys = keys
@@ -150,20 +152,27 @@ class Conductor:
                 self._dropped(times)
         return self.summary is None
 
-    def typed(self, entry: str) -> None:
-        """An entry of the keyboard: a number, words, the talk key, or the wish for a list."""
+    def typed(self, entry: str, age: float = 0.0) -> None:
+        """An entry of the keyboard: a number, words, the talk key, or the wish for a list.
+
+        age: seconds since its first key; a yes or no to what has been asked since is not taken.
+        """
         if entry == TALK:
             self._talk()
         elif entry == LIST:
             self._display.notice(f"keys: {listed(self._numbers.choices)}")
-        elif (choice := self._numbers.find(entry)) is not None:
+        elif (choice := self._numbers.find(entry)) is None:
+            self._prompter.tone(Tone.NOT_UNDERSTOOD)
+            self._display.notice(f"{entry!r} cannot be called now; ? lists what can")
+        elif choice.callout.key in ANSWERS and self._asked_at > self.now - age:
+            self._prompter.tone(Tone.NOT_UNDERSTOOD)
+            self._display.notice(f"{entry!r} not taken: the question has changed; type it again")
+            self._remark(f"typed and not taken: {entry} (the question had changed)", self.now)
+        else:
             self._prompter.lapse()
             self._prompter.tone(Tone.HEARD)
             self._display.pressed(self.now, choice.callout.phrases[0], "key", None)
             self.handle(events.KeyPressed(choice.callout.key, self.now))
-        else:
-            self._prompter.tone(Tone.NOT_UNDERSTOOD)
-            self._display.notice(f"{entry!r} cannot be called now; ? lists what can")
 
     def _talk(self) -> None:
         key = self._shutter.talk_key
@@ -319,7 +328,10 @@ class Conductor:
 
     def handle(self, event: events.Event) -> None:
         """One event: decide, write it down, then act on it."""
+        question = self._engine.state.question
         made = self._engine.handle(event)
+        if self._engine.state.question != question:
+            self._asked_at = self.now
         if not made:
             return
         worded = [word(e, self._language, self._manner) for e in made if isinstance(e, effects.Say)]

@@ -18,11 +18,19 @@ LIST: Final = "?"
 """What asks for all numbers that can be typed now."""
 
 
+@dataclass(frozen=True, slots=True)
+class Entry:
+    """What was typed: a number, words, TALK or LIST. age: seconds since its first key."""
+
+    text: str
+    age: float = 0.0
+
+
 class Keys(Protocol):
     """Where typed entries come from; both methods return at once."""
 
-    def pending(self) -> list[str]:
-        """Entries completed since the last call: a number, words, TALK or LIST."""
+    def pending(self) -> list[Entry]:
+        """Entries completed since the last call."""
 
     def close(self) -> None:
         """Leave the terminal as it was."""
