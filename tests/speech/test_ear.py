@@ -16,6 +16,7 @@ from numpy.typing import NDArray
 from voicecheck.callouts import Callout, Stakes
 from voicecheck.errors import VoicecheckError
 from voicecheck.speech import Lexicon, open_ear
+from voicecheck.speech.listener import Scores
 from voicecheck.speech.verdict import Accepted, Ignored, Unclear, Verdict
 
 SPEECH = Path(__file__).parents[2] / "grammars" / "en" / "speech.yaml"
@@ -195,3 +196,40 @@ def test_what_cannot_be_opened_is_told(
 ) -> None:
     with pytest.raises(VoicecheckError, match=message):
         open_ear(lexicon(), listener=listener, second=second, cache=cache)
+
+
+class _Broken:
+    """A scorer whose native code fails."""
+
+    name = "broken"
+
+    def score(self, samples: NDArray[np.int16], propose: object) -> Scores:
+        raise RuntimeError("bad\nallocation")
+
+
+def test_a_scorer_that_breaks_down_leaves_one_listener(
+    spoken: NDArray[np.int16], cache: Path
+) -> None:
+    alone = open_ear(lexicon(), second="off", cache=cache).ear
+    broken = open_ear(lexicon(), second="off", cache=cache).ear
+    broken._scorer = _Broken()
+    for ear in (alone, broken):
+        ear.listen(CALLOUTS)
+    assert broken.failed is None
+    assert list(broken.feed(spoken)) == list(alone.feed(spoken))
+    assert broken.failed == "bad allocation"
+
+
+def test_a_mistake_of_our_own_is_not_taken_for_the_scorers(
+    spoken: NDArray[np.int16], cache: Path, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    ear = open_ear(lexicon(), cache=cache).ear
+    ear.listen(CALLOUTS)
+
+    def mistaken(*_: object) -> None:
+        raise KeyError("ours")
+
+    monkeypatch.setattr("voicecheck.speech.ear.shortlist", mistaken)
+    with pytest.raises(KeyError, match="ours"):
+        ear.feed(spoken)
+    assert ear.failed is None

@@ -113,7 +113,8 @@ class Account:
         calls = [e for e in calls if not e.withdrawn]
         # Of a call that was refused, the one before it that counted is no echo.
         echo = takewhile(lambda e: e.key == last.key, calls)
-        return tuple(takewhile(lambda e: last.got_through or not e.got_through, echo))
+        counted = last.got_through or last.by_yes
+        return tuple(takewhile(lambda e: counted or not e.got_through, echo))
 
     def as_said(self) -> Account:
         """The same without any yes to what was not said: the crew's own words and no more."""

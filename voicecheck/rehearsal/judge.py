@@ -72,12 +72,22 @@ class _Walk:
         self.calls: dict[str, list[_Call]] = {item: [] for item in self.items}
         self.two_crew = account.two_crew
         self._position: str | None = None
+        self._places: list[tuple[float, str]] = []
         self._visit = 0
         self._power: dict[str, str] = {}
         self._pending: dict[str, str] = {}
         for number, entry in enumerate(account.entries):
             if entry.got_through:
                 self._take(entry, number)
+
+    def is_bad_news(self, entry: Entry, item: Item) -> bool:
+        """Whether a call says that something is wrong.
+
+        That a timed lamp is lit while the selector is still at its position is as it should be.
+        """
+        before = [place for start, place in self._places if start <= entry.start]
+        still_here = item.window is not None and before[-1:] == [item.position]
+        return entry.grade is not Grade.GOOD and not still_here
 
     def _take(self, entry: Entry, number: int) -> None:
         match entry.said:
@@ -93,6 +103,7 @@ class _Walk:
                     self._switched(entry.about)
             case Said.POSITION:
                 self._position, self._visit = entry.about, self._visit + 1
+                self._places.append((entry.start, entry.about))
             case Said.COMMAND:
                 self._command(entry)
 
@@ -176,11 +187,13 @@ def _no_right(
     calls = walk.calls[item.id]
     if not calls:
         return "never called"
-    bad_calls = [e for e in account.of(item.id) if e.grade is not Grade.GOOD]
+    bad_calls = [e for e in account.of(item.id) if walk.is_bad_news(e, item)]
     # What was lost on the way and then taken back was never said to anybody.
     heard = [e for e in bad_calls if e.got_through or not e.gone]
     why: str | None = None
     for call in reversed([call for call in calls if not call.entry.gone]):
+        if _is_bad(call) and not walk.is_bad_news(call.entry, item):
+            continue
         if _is_bad(call) or any(bad.start > call.entry.start for bad in heard):
             return why or f"called '{heard[-1].words}' since it was last called good"
         if item.window is not None:

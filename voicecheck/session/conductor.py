@@ -227,6 +227,10 @@ class Conductor:
         self._verdicts(self._lanes.feed(block, self._shutter.over(begin, self.now)))
         if self._shutter.doubted:
             self._tell_once(_NOT_OVER_PROMPTS)
+        if (why := self._lanes.failed) is not None:
+            self._tell_once(
+                f"the second listener broke down ({why}); going on with one, which asks more often"
+            )
         key = self._shutter.talk_key
         speaks = self._lanes.speaking_since is not None or (key is not None and key.pressed)
         for start, end in self._prompter.poll(crew_speaks=speaks):

@@ -92,6 +92,12 @@ class Lanes:
         begun = [lane.ear.speaking_since for lane in self._lanes]
         return min((since for since in begun if since is not None), default=None)
 
+    @property
+    def failed(self) -> str | None:
+        """Why an ear goes on with one listener where it had two, or None."""
+        reasons = (getattr(lane.ear, "failed", None) for lane in self._lanes)
+        return next((reason for reason in reasons if reason is not None), None)
+
     def listen(self, callouts: Sequence[Callout]) -> None:
         """Only these can be heard from now on, on any channel."""
         for lane in self._lanes:

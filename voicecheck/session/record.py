@@ -42,6 +42,11 @@ class Record:
                 self.refused = True
                 self._warn(str(error))
 
+    @property
+    def pending(self) -> int:
+        """Lines in memory that the disk did not take."""
+        return self._writer.pending
+
     def close(self) -> bytes:
         """Close the journal; returns what the disk still refuses, for the caller to show."""
         try:

@@ -66,6 +66,8 @@ class Ear:
         self._fed = 0
         self.last: Evidence | None = None
         """What the latest verdict rested on, for the record."""
+        self.failed: str | None = None
+        """Why the scorer is not asked any more: it broke down, and one listener goes on alone."""
         self.spent: dict[str, float] = {}
         """Seconds of computing that the latest verdict took, by stage; no verdict uses them."""
 
@@ -202,20 +204,21 @@ class Ear:
         """Both listeners at the same time: the scorer encodes while the grammar is decoded."""
         scorer = self._scorer
         if scorer is None:
-            hearing = self._proved(self._listener.hear(samples)).trimmed(grammar.joiners)
-            if hearing.proves or grammar.read(hearing.text) is None:
-                return hearing, None
-            again = self._listener.hear(_altered(samples)).text
-            return replace(hearing, again=again).trimmed(grammar.joiners), None
+            return self._alone(samples, grammar), None
         heard: Future[Hearing] = Future()
         begun, compared = Event(), Event()
+        ours: list[BaseException] = []
 
         def score() -> Scores:
             begun.set()
             return scorer.score(samples, propose)
 
         def propose(free: str) -> Sequence[str]:
-            texts = shortlist(heard.result(), free, grammar, self._lexicon)
+            try:
+                texts = shortlist(heard.result(), free, grammar, self._lexicon)
+            except BaseException as error:
+                ours.append(error)
+                raise
             compared.set()
             return texts
 
@@ -233,7 +236,20 @@ class Ear:
             compared.wait(LET_OFF)
             hearing = self._proved(hearing).trimmed(grammar.joiners)
             self.spent["grammar listener"] = perf_counter() - began
-            return hearing, scoring.result()
+            try:
+                return hearing, scoring.result()
+            except Exception as error:  # native code raises classes of its own
+                if ours:
+                    raise
+                self._scorer, self.failed = None, " ".join(str(error).split()) or repr(error)
+        return self._alone(samples, grammar), None
+
+    def _alone(self, samples: NDArray[np.int16], grammar: Grammar) -> Hearing:
+        hearing = self._proved(self._listener.hear(samples)).trimmed(grammar.joiners)
+        if hearing.proves or grammar.read(hearing.text) is None:
+            return hearing
+        again = self._listener.hear(_altered(samples)).text
+        return replace(hearing, again=again).trimmed(grammar.joiners)
 
     def _proved(self, hearing: Hearing) -> Hearing:
         return self._listener.prove(hearing) if isinstance(self._listener, Proves) else hearing
