@@ -24,6 +24,7 @@ from voicecheck.audio.source import BLOCK, RATE, Block
 from voicecheck.checklist.loader import Loaded, load_checklist
 from voicecheck.checklist.resolved import OFF, Grade
 from voicecheck.engine import Engine
+from voicecheck.engine.phases import Phase
 from voicecheck.journal.writer import JournalWriter
 from voicecheck.measure.noise import noise
 from voicecheck.measure.synthesis import Talker
@@ -159,11 +160,19 @@ class _Soak:
         )
 
     def _spoken(self) -> Iterator[Block]:
-        """The microphone: callouts over noise, without end."""
+        """The microphone: callouts over noise, without end; the keys where that does not do."""
         script = itertools.cycle(self._words())
-        affirm = self._loaded.checklist.commands["affirm"][0]
+        commands = self._loaded.checklist.commands
+        affirm, resume = commands["affirm"][0], commands["resume"][0]
+        said = ""
         while True:
+            # What one listener does not understand at once is typed, as a crew would.
+            if said == affirm and self._engine.state.question is not None:
+                self._conductor.typed(affirm)
+            if said == resume and self._engine.phase is Phase.HELD:
+                self._conductor.typed(resume)
             words = affirm if self._engine.state.question is not None else next(script)
+            said = words
             if words not in self._sounds:
                 self._sounds[words] = _CREW.say(words)
             sound = self._sounds[words].astype(np.float64)
