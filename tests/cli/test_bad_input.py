@@ -35,6 +35,7 @@ def log(tmp_path: Path) -> Path:
     [
         (("run", "nowhere.yaml", "--airframe", "ZZ-HJC"), "no such file"),
         (("run", "skerry-j2", "--airframe", "ZZ-NIL"), "unknown registration"),
+        (("run", "skerry-j2"), "no airframe is named; add --airframe with one of ZZ-HJA, ZZ-HJB"),
         (("run", "skerry-j3", "--airframe", "ZZ-HJC"), "did you mean 'skerry-j2'"),
         ((*RUN, "--from", "none.wav"), "none.wav"),
         ((*RUN, "--from", "a.wav", "--microphone", "x"), "two sources"),

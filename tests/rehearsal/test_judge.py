@@ -156,6 +156,19 @@ def test_a_lamp_out_of_its_window_may_not_be_good(out: float) -> None:
     assert wrong.item == "anti-skid.out"
 
 
+def test_a_timed_lamp_under_other_power_or_never_lit_may_not_be_good() -> None:
+    account, summary = played()
+    off = Entry(Said.POWER, "power:avionics:off", "avionics", 0, 0.0, 0.0, state="off")
+    off.by_yes = True
+    account.entries.insert(account.entries.index(call_of(account, "anti-skid.out")), off)
+    whys = {w.item: w.why for w in judge(LOADED.checklist, account, summary).dangerous}
+    assert whys["anti-skid.out"].startswith("called without")
+    account, summary = played()
+    drop(account, "anti-skid.caption")
+    whys = {w.item: w.why for w in judge(LOADED.checklist, account, summary).dangerous}
+    assert whys["anti-skid.out"] == "timed although anti-skid.caption was not called good"
+
+
 def test_what_the_crew_itself_misread_is_its_own() -> None:
     account, summary = played()
     call_of(account, "gear.unsafe").right = "gear.unsafe:0"

@@ -112,6 +112,8 @@ def _unknown(registration: str, known: list[str], path: Path) -> str:
     folder = path.parent / "airframes"
     if not known:
         return f"{registration}: {folder} has no airframe for {path.name}; add a YAML file there"
+    if not registration:
+        return f"no airframe is named; add --airframe with one of {', '.join(sorted(known))}"
     close = difflib.get_close_matches(registration.upper(), known, n=1)
     hint = f"did you mean {close[0]}?" if close else f"known are: {', '.join(sorted(known))}"
     return f"{registration}: unknown registration for {path.name}; {hint}"

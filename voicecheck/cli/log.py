@@ -83,7 +83,7 @@ def list_(
         return
     table = Table(box=None, pad_edge=False, title_justify="left")
     for name in ("Session", "Started", "Airframe", "Result"):
-        table.add_column(name, overflow="fold", no_wrap=name in {"Started", "Airframe"})
+        table.add_column(name, overflow="fold", no_wrap=name != "Result")
     for entry in entries:
         facts = _listed(entry)
         cells: tuple[object, ...]

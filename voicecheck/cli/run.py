@@ -92,9 +92,12 @@ def run(
     airframe: Annotated[
         str,
         typer.Option(
-            metavar="REG", help="Registration of the airframe.", autocompletion=registrations
+            metavar="REG",
+            help="Registration of the airframe (always needed).",
+            autocompletion=registrations,
+            show_default=False,
         ),
-    ],
+    ] = "",
     from_: Annotated[
         Path | None,
         typer.Option("--from", metavar="FILE.wav", help="Listen to a recording."),

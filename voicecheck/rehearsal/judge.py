@@ -197,7 +197,11 @@ def _no_right(
         if _is_bad(call) or any(bad.start > call.entry.start for bad in heard):
             return why or f"called '{heard[-1].words}' since it was last called good"
         if item.window is not None:
-            problem = _not_in_time(account, item, call)
+            problem = (
+                _not_in_time(account, item, call)
+                or _powerless(checklist, item, call)
+                or _never_lit(walk, item, call)
+            )
         else:
             problem = (
                 _wrong_circumstances(checklist, walk, item, call)
@@ -229,9 +233,22 @@ def _wrong_circumstances(checklist: Checklist, walk: _Walk, item: Item, last: _C
 def _lacking(checklist: Checklist, item: Item, call: _Call) -> str | None:
     if call.position != item.position:
         return f"called with the selector at {call.position}"
+    return _powerless(checklist, item, call)
+
+
+def _powerless(checklist: Checklist, item: Item, call: _Call) -> str | None:
     wanted = needs(checklist, item)
     other = [f"{bus} {s}" for bus, s in wanted.items() if call.power.get(bus) != s]
     return f"called without {', '.join(other)}" if other else None
+
+
+def _never_lit(walk: _Walk, item: Item, last: _Call) -> str | None:
+    """A timed lamp must have been called lit in the visit that the selector left it from."""
+    for stage in item.after:
+        lit = [c for c in walk.calls[stage] if c.number < last.number and not c.entry.gone]
+        if not lit or _is_bad(lit[-1]):
+            return f"timed although {stage} was not called good"
+    return None
 
 
 def _doubted(checklist: Checklist, walk: _Walk, item: Item, last: _Call) -> str | None:
