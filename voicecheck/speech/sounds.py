@@ -4,7 +4,7 @@ from __future__ import annotations
 
 import re
 import zlib
-from collections.abc import ItemsView, Iterator, Mapping
+from collections.abc import Callable, ItemsView, Iterator, Mapping
 from functools import lru_cache
 from pathlib import Path
 
@@ -15,7 +15,10 @@ Phones = tuple[str, ...]
 
 
 class _EveryWay(Mapping[str, tuple[Phones, ...]]):
-    """Looks words up in the text by checksum: as objects, 135,000 words would take 90 MB."""
+    """Looks words up in the text by checksum: as objects, 135,000 words would take 90 MB.
+
+    There is one, the packaged one, in each process.
+    """
 
     def __init__(self, text: str) -> None:
         """text: a word or word(2) and its phones on each line, the ways of one word together."""
@@ -41,6 +44,10 @@ class _EveryWay(Mapping[str, tuple[Phones, ...]]):
     def items(self) -> ItemsView[str, tuple[Phones, ...]]:
         """All of it, in one reading; not kept."""
         return dict(self._entries()).items()
+
+    def __reduce__(self) -> tuple[Callable[[], _EveryWay], tuple[()]]:
+        """Another process has its own: evidence that holds it is sent between processes."""
+        return _packaged, ()
 
     def _word(self, at: int) -> str:
         """The word of the line that begins after that place."""
