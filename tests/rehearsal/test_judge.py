@@ -355,3 +355,19 @@ def test_a_refused_call_that_is_taken_back_is_no_echo_of_one_that_counted() -> N
             crew.hears("not-counted", {"needs": "avionics off"}, at + 0.6)
     crew.hears("corrected", {}, 2.6)
     assert [entry.withdrawn for entry in crew.account.of("gear.unsafe")] == [False, True]
+
+
+@pytest.mark.parametrize("read_back", [True, False])
+def test_a_yes_to_a_position_counts_once_it_is_read_back(read_back: bool) -> None:
+    checklist = LOADED.checklist
+    crew = Crew(checklist, Aircraft(checklist), Manners(), random.Random(1))
+    position = checklist.positions[1]
+    claim = f"select:{position.id}"
+    yes = Utterance(0, (("command:affirm", "affirm"),), "affirm", 0.1, claims=(claim,))
+    crew.spoke(yes, 0.0, 0.5)
+    if read_back:
+        crew.hears("ack", {"words": position.say}, 0.6)
+    key = position.items[0].readings[0].key
+    crew.spoke(Utterance(0, ((key, "something"),), "something", 0.1), 1.0, 1.5)
+    (agreed,) = (e for e in crew.account.entries if e.key == claim)
+    assert agreed.got_through is read_back
