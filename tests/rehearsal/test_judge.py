@@ -4,7 +4,7 @@ from __future__ import annotations
 
 import copy
 import random
-from collections.abc import Callable
+from collections.abc import Callable, Mapping, Sequence
 from typing import Any
 
 import pytest
@@ -243,43 +243,39 @@ def test_bad_news_that_was_taken_back_knowingly_is_a_correction() -> None:
     assert (found.dangerous, found.careless) == ((), ())
 
 
-def test_a_correction_stays_when_a_second_one_finds_nothing_to_take_back() -> None:
-    """Called by mistake, corrected, then "disregard" for no reason: the mistake is still gone."""
-    checklist = LOADED.checklist
-    crew = Crew(checklist, Aircraft(checklist), Manners(), random.Random(1))
-    wrong = next(r for i in checklist.items if i.id == "gear.unsafe" for r in i.readings[1:])
-    for at, key in enumerate((wrong.key, "command:correction", "command:disregard")):
+WRONG = next(r for i in LOADED.checklist.items if i.id == "gear.unsafe" for r in i.readings[1:])
+FINDING = ("finding", {"words": WRONG.phrases[0], "expected": "one red"})
+
+
+def after(keys: Sequence[str], answers: Mapping[int, tuple[str, dict[str, str]]]) -> Crew:
+    """A crew that has said these, one a second, and heard what answers each by its number."""
+    crew = Crew(LOADED.checklist, Aircraft(LOADED.checklist), Manners(), random.Random(1))
+    for at, key in enumerate(keys):
         said = crew.memory.wordings.first(key)
         crew.spoke(Utterance(0, ((key, said),), said, 0.1), at, at + 0.5)
-        if key == wrong.key:
-            crew.hears("finding", {"words": said, "expected": "one red"}, at + 0.6)
-        prompt = {1: "corrected", 2: "nothing-to-correct"}.get(at)
-        if prompt is not None:
-            crew.hears(prompt, {}, at + 0.6)
+        if at in answers:
+            crew.hears(*answers[at], at + 0.6)
+    return crew
+
+
+def test_a_correction_stays_when_a_second_one_finds_nothing_to_take_back() -> None:
+    """Called by mistake, corrected, then "disregard" for no reason: the mistake is still gone."""
+    crew = after(
+        (WRONG.key, "command:correction", "command:disregard"),
+        {0: FINDING, 1: ("corrected", {}), 2: ("nothing-to-correct", {})},
+    )
     assert call_of(crew.account, "gear.unsafe").withdrawn
 
 
 def test_a_correction_that_was_not_taken_takes_nothing_back() -> None:
-    checklist = LOADED.checklist
-    crew = Crew(checklist, Aircraft(checklist), Manners(), random.Random(1))
-    wrong = next(r for i in checklist.items if i.id == "gear.unsafe" for r in i.readings[1:])
-    for at, key in enumerate((wrong.key, "command:correction")):
-        said = crew.memory.wordings.first(key)
-        crew.spoke(Utterance(0, ((key, said),), said, 0.1), at, at + 0.5)
+    crew = after((WRONG.key, "command:correction"), {})
     crew.hears("nothing-to-correct", {}, 2.0)
     assert not call_of(crew.account, "gear.unsafe").withdrawn
 
 
 def test_a_correction_takes_a_call_back_with_its_echo() -> None:
     """Called, called again because nothing seemed to happen, then corrected: one call."""
-    checklist = LOADED.checklist
-    crew = Crew(checklist, Aircraft(checklist), Manners(), random.Random(1))
-    wrong = next(r for i in checklist.items if i.id == "gear.unsafe" for r in i.readings[1:])
-    for at, key in enumerate((wrong.key, wrong.key, "command:correction")):
-        said = crew.memory.wordings.first(key)
-        crew.spoke(Utterance(0, ((key, said),), said, 0.1), at, at + 0.5)
-        if key == wrong.key:
-            crew.hears("finding", {"words": said, "expected": "one red"}, at + 0.6)
+    crew = after((WRONG.key, WRONG.key, "command:correction"), {0: FINDING, 1: FINDING})
     crew.hears("corrected", {}, 2.6)
     assert [entry.withdrawn for entry in crew.account.of("gear.unsafe")] == [True, True]
 
@@ -343,16 +339,10 @@ def test_a_yes_that_the_microphone_lost_agrees_to_nothing() -> None:
 
 
 def test_a_refused_call_that_is_taken_back_is_no_echo_of_one_that_counted() -> None:
-    checklist = LOADED.checklist
-    crew = Crew(checklist, Aircraft(checklist), Manners(), random.Random(1))
-    wrong = next(r for i in checklist.items if i.id == "gear.unsafe" for r in i.readings[1:])
-    for at, key in enumerate((wrong.key, wrong.key, "command:correction")):
-        said = crew.memory.wordings.first(key)
-        crew.spoke(Utterance(0, ((key, said),), said, 0.1), at, at + 0.5)
-        if at == 0:
-            crew.hears("finding", {"words": said, "expected": "one red"}, at + 0.6)
-        elif at == 1:
-            crew.hears("not-counted", {"needs": "avionics off"}, at + 0.6)
+    crew = after(
+        (WRONG.key, WRONG.key, "command:correction"),
+        {0: FINDING, 1: ("not-counted", {"needs": "avionics off"})},
+    )
     crew.hears("corrected", {}, 2.6)
     assert [entry.withdrawn for entry in crew.account.of("gear.unsafe")] == [False, True]
 

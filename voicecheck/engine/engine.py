@@ -275,9 +275,9 @@ class Engine:
         turn.set(quiet_from=max(turn.state.quiet_from, event.end))
         timed.missed(turn, event.start, event.end)
         turn.note("unclear", start=event.start, end=event.end, guess=list(event.guess))
-        claims = self._claims(event)
         tired = turn.phase is Phase.HELD or count > MAX_UNCLEAR
-        if claims and turn.state.question is None and not tired:
+        claims = () if tired or turn.state.question is not None else self._claims(event)
+        if claims:
             turn.set(question=Question(Ask.CLAIMS, claims), last=LastAct("question", "", ""))
             power.ask(turn)
             return

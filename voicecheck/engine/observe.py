@@ -254,22 +254,23 @@ def withdraw(turn: Turn, item_id: str, previous: Record, why: str) -> None:
     once, so the item is open and must be called again.
     """
     record = turn.record(item_id)
-    stands, past = previous.now, list(record.past)
-    good = Outcome.SATISFACTORY
-    if record.now is None and (stands is None or stands.outcome is not Outcome.UNSATISFACTORY):
+    taken, stands, past = record.now, previous.now, list(record.past)
+    before = None if stands is None else stands.outcome
+    if taken is None and before is not Outcome.UNSATISFACTORY:
         return  # it was doubted away, and before it there was no finding to stand again
-    gone = () if record.now is None else (replace(record.now, withdrawn=why),)
-    if stands is not None and stands.outcome is good and gone and gone[0].outcome is not good:
+    if before is Outcome.SATISFACTORY and taken is not None and taken.outcome is not before:
         stands = None
     if stands is not None:
         # It leaves the past; refusals since then stay there.
         starts = [index for index, r in enumerate(past) if r.start == stands.start]
         if starts:
             del past[starts[-1]]
-    turn.restore(item_id, Record(stands, (*past, *gone)))
+    if taken is not None:
+        past.append(replace(taken, withdrawn=why))
+    turn.restore(item_id, Record(stands, tuple(past)))
     turn.set(before={item: old for item, old in turn.state.before.items() if item != item_id})
-    if record.now is not None:
-        turn.note("withdrawn", item=item_id, called=record.now.called, reason=why)
+    if taken is not None:
+        turn.note("withdrawn", item=item_id, called=taken.called, reason=why)
 
 
 def drop_question(turn: Turn) -> None:

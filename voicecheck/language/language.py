@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Mapping
+from collections.abc import Iterable, Mapping
 from dataclasses import dataclass
 from pathlib import Path
 from typing import Final
@@ -85,13 +85,7 @@ def load_language(folder: Path) -> Language:
     commands = check_model(CommandsFile, commands_source)
     prompts = check_model(PromptsFile, prompts_source)
     speech = check_model(SpeechFile, read_yaml(folder / "speech.yaml"))
-    for command in COMMANDS:
-        if command not in commands.commands:
-            raise InputError(
-                commands_source.place(("commands",)),
-                f"the command '{command}' has no words",
-                f"add '{command}: [words]'",
-            )
+    _require_words("command", COMMANDS, commands.commands, "[words]", commands_source)
     for command in commands.commands:
         if command not in COMMANDS:
             raise InputError(
@@ -117,15 +111,22 @@ def load_language(folder: Path) -> Language:
     )
 
 
+def _require_words(
+    kind: str, wanted: Iterable[str], given: Mapping[str, object], example: str, source: Sourced
+) -> None:
+    """Every command or prompt that a session may need is there, in the part named after it."""
+    for key in wanted:
+        if key not in given:
+            raise InputError(
+                source.place((f"{kind}s",)),
+                f"the {kind} '{key}' has no words",
+                f"add '{key}: {example}'",
+            )
+
+
 def _check_prompts(prompts: PromptsFile, source: Sourced) -> None:
     """Every prompt has words, and they no slot that nobody fills: a session would stop there."""
-    for key in PROMPTS:
-        if key not in prompts.prompts:
-            raise InputError(
-                source.place(("prompts",)),
-                f"the prompt '{key}' has no words",
-                f"add '{key}: words'",
-            )
+    _require_words("prompt", PROMPTS, prompts.prompts, "words", source)
     spoken = {**PROMPTS, "preamble": ()}
     texts = [("prompts", PROMPTS, *entry) for entry in prompts.prompts.items()]
     texts += [("terse", spoken, *entry) for entry in prompts.terse.items()]

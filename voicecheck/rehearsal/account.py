@@ -85,14 +85,9 @@ class Account:
         """One more callout."""
         self.entries.append(entry)
 
-    def stands(self, key: str) -> None:
-        """The crew says yes to its latest call of that key: it does mean it.
-
-        A no that it had in mind before, but did not get to say, is forgotten.
-        """
-        latest = next((e for e in reversed(self.entries) if e.key == key), None)
-        if latest is not None:
-            latest.got_through = True
+    def latest(self, key: str) -> Entry | None:
+        """The latest call of that key."""
+        return next((entry for entry in reversed(self.entries) if entry.key == key), None)
 
     def last_about_aircraft(self) -> Entry | None:
         """The last callout that was no command: what "correction" takes back."""

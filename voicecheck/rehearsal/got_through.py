@@ -54,10 +54,11 @@ def agree(crew: Crew, entry: Entry) -> None:
     crew.asked = ()
     crew.just_agreed = []
     for key in entry.claims:
-        last = next((e for e in reversed(crew.account.entries) if e.key == key), None)
+        last = crew.account.latest(key)
         away = last is not None and last.agreed_away
         if (key in said or key in crew.called_power) and not away:
-            crew.account.stands(key)
+            if last is not None:
+                last.got_through = True  # a no that it had in mind, but did not say, is forgotten
             continue
         call = crew.entry_of(
             key, crew.memory.wordings.first(key), entry.who, entry.start, entry.end

@@ -11,7 +11,7 @@ from pathlib import Path
 import numpy as np
 from rapidfuzz.distance import Levenshtein
 
-Phones = tuple[str, ...]
+from voicecheck.speech.apart import Phones
 
 
 class _EveryWay(Mapping[str, tuple[Phones, ...]]):
