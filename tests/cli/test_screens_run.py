@@ -71,7 +71,7 @@ def test_a_session_on_a_terminal_ends_on_the_usual_screen(silence: Path) -> None
     os.close(ours)
     whole, _, after = shown.decode("utf-8", "replace").rpartition("\x1b[?1049l")
     assert "\x1b[?1049h" in whole, "no whole-screen view"
-    assert "Call power" in whole
+    assert "Session ended" in whole, "the last picture was not painted"
     assert "incomplete: the recording ended" in after
     assert "Advisory only" in after
 

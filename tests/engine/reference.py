@@ -278,9 +278,10 @@ class Reference(Facts):
         elif earlier and earlier.outcome == BAD and good and not affirmed:
             self.ask("claims", call)
         elif earlier and earlier.key == call.key:
-            if not good:
+            if good:
+                self.add("correctable", "result", earlier.number)
+            else:  # only the repeat can be taken back, and the finding stands without it
                 self.half_call_over(item)
-            self.add("correctable", "result", earlier.number)
         elif not (item.read_back and self.began.second) or self.both_agree(item, good, call):
             self.half_call_over(item)
             self.spoken(item.id, GOOD if good else BAD, call, () if good else reading.lamps)

@@ -245,10 +245,22 @@ class TestPeople:
             "two green",
         ]
 
-    def test_a_bad_call_that_stands_again_can_be_taken_back_too(self, prop: Crew) -> None:
+    def test_a_finding_called_twice_stands_when_the_repeat_is_taken_back(self, prop: Crew) -> None:
+        prop.say("going to gear", "two green", "only two green")
+        assert prop.say("correction") == ["called", "corrected"]
+        assert prop.engine.state.dark_asked == "gear.greens"
+        assert prop.say("three green") == ["confirm-change"]
+        prop.say("affirm")
+        assert prop.outcome("gear.greens") == "satisfactory"
+
+    def test_a_finding_that_stands_again_outlives_its_repeat_too(self, prop: Crew) -> None:
         prop.say("going to gear", "two green", "three green", "affirm", "correction")
         assert prop.engine.state.records["gear.greens"].now.called == "two green"
         prop.say("two green", "correction")
+        assert prop.outcome("gear.greens") == "unsatisfactory"
+
+    def test_a_good_call_repeated_is_taken_back_with_its_repeat(self, prop: Crew) -> None:
+        prop.say("going to gear", "three green", "three green", "correction")
         assert prop.outcome("gear.greens") == "not tested"
 
     def test_bad_after_good_counts_at_once(self, prop: Crew) -> None:

@@ -123,7 +123,12 @@ class TerminalView(App[None], Generic[_Result]):
         except BaseException as error:  # told by whoever started us
             self.failure = error
         with contextlib.suppress(RuntimeError):  # the view is gone already
-            self.call_from_thread(self.exit)
+            self.call_from_thread(self._leave)
+
+    def _leave(self) -> None:
+        """Not before the last picture was painted: a short session shows something, too."""
+        self._look()
+        self.call_after_refresh(self.exit)
 
     def _look(self) -> None:
         if self._board.seq != self._seen["seq"]:

@@ -117,6 +117,8 @@ def _take_back(turn: Turn, why: str) -> bool:
             turn.set(dark_asked=None)
     elif last.kind == "power":
         power.forget(turn, last.key)
+    elif last.kind == "repeat":
+        turn.say("called", words=last.words)
     elif last.kind == "position":
         # Nobody can say when the selector really moved: what it started cannot be judged.
         timed.lose_timing(turn, "the call of the next position was taken back")

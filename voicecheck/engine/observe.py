@@ -36,10 +36,13 @@ def observe(turn: Turn, item: Item, reading: Reading, said: Claim, *, affirmed: 
             turn.ask("confirm-change", earlier=standing.called, now=said.words)
             return
         if standing.key == reading.key:
-            if bad:
-                read_back.drop(turn, item)
             old = turn.state.before.get(item.id, Record())
-            turn.set(last=LastAct("item", item.id, said.words, old))
+            last = LastAct("item", item.id, said.words, old)
+            if bad:
+                # A finding called twice was called once more than "correction" takes back.
+                read_back.drop(turn, item)
+                last = LastAct("repeat", item.id, standing.called)
+            turn.set(last=last)
             repeat_ack(turn, item, said)
             return
     if item.read_back and turn.state.second and not read_back.agreed(turn, item, reading, said):
@@ -119,6 +122,7 @@ def settle(turn: Turn, item: Item, reading: Reading, said: Claim) -> None:
     if reading.grade is Grade.GOOD:
         result = result_of(turn, said, Outcome.SATISFACTORY)
         turn.put(item, replace(result, read_back=read_back.taken(turn, item)))
+        turn.set(before={**turn.state.before, item.id: old})
         turn.say("ack", words=said.words)
     else:
         result = result_of(turn, said, Outcome.UNSATISFACTORY, reason=reading.finding)
@@ -129,7 +133,6 @@ def settle(turn: Turn, item: Item, reading: Reading, said: Claim) -> None:
         else:
             say_finding(turn, item, said.words)
     turn.set(last=LastAct("item", item.id, said.words, old))
-    turn.set(before={**turn.state.before, item.id: old})
 
 
 def _again(turn: Turn, item: Item) -> str | None:
@@ -160,7 +163,6 @@ def name_dark(turn: Turn, item: Item, reading: Reading, said: Claim) -> None:
     if turn.state.dark_asked == item.id:
         turn.set(dark_asked=None)
     turn.set(last=LastAct("item", item.id, said.words, old))
-    turn.set(before={**turn.state.before, item.id: old})
     say_finding(turn, item, said.words)
 
 

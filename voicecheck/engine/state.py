@@ -129,7 +129,8 @@ class ReadBack:
 class LastAct:
     """What "correction" would take back: the last callout, whatever it did.
 
-    kind: item, power, position, question, read-back, or none (it had changed nothing).
+    kind: item, repeat (of a finding, which stands), power, position, question, read-back, or none
+    (it had changed nothing).
     """
 
     kind: str

@@ -162,11 +162,12 @@ def _result(plan: Plan, result: Result | None, visit: int) -> str | None:
 
 
 def _before(plan: Plan, state: SessionState, item: str) -> Key | None:
-    """What a repeated call, once taken back, would bring back: only calls of this visit repeat."""
+    """What a repeated good call, once taken back, would bring back: only this visit's repeat."""
     last = state.last
     taken = last.previous if last is not None and last.key == item else None
     standing = (record.now for record in (state.records.get(item, _NONE), taken) if record)
-    if not any(now and now.counted and now.visit == state.visit for now in standing):
+    good = (now for now in standing if now and now.outcome is Outcome.SATISFACTORY)
+    if not any(now.visit == state.visit for now in good):
         return None
     return _back(plan, state, state.before.get(item, _NONE))
 

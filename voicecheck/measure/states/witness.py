@@ -135,9 +135,9 @@ class Witness:
         return _fold(self.plan, word), tuple(word.start >= told.start for told in buses)
 
     def _repeats(self, item: str) -> bool:
-        """Whether a call about the item may come to repeat one of this visit."""
-        taken = self.last.key == item and self.last.before.here
-        return self.words[item].here or taken
+        """Whether a good call about the item may come to repeat one of this visit."""
+        taken = self.last.before if self.last.key == item else NOTHING
+        return any(word.good and word.here for word in (self.words[item], taken))
 
     def _told(self, told: Told) -> Key:
         later = (word.good and word.start >= told.start for word in self.words.values())

@@ -163,7 +163,8 @@ class _Hearing:
         return self.powered(spoken.item.id) and all(w.good and w.here for w in stages)
 
     def put(self, item: str, word: Word) -> None:
-        self.before[item] = self.words[item]
+        if word.good:
+            self.before[item] = self.words[item]
         self.last = Act("item", item, self.words[item])
         self.words[item] = word
 
@@ -189,7 +190,7 @@ class _Hearing:
                 if not (word.bad and word.here):
                     self.words[item] = NOTHING
             elif again:
-                self.repeat(item)
+                self.last = NO_ACT  # the finding was called before, and stands
             else:
                 self.put(item, Word(bad=True, here=True, key=key))
         elif not self.sound(spoken):
@@ -207,7 +208,7 @@ class _Hearing:
             self.put(item, Word(good=True, here=True, key=key, start=start))
 
     def repeat(self, item: str) -> None:
-        """The same call once more: taking it back takes back what it repeats."""
+        """The same good call once more: taking it back takes back what it repeats."""
         self.last = Act("item", item, self.before.get(item, NOTHING))
 
     def ask(self, *told: Told) -> None:
