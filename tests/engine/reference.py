@@ -398,13 +398,14 @@ class Reference(Facts):
 
     def due(self, item: str) -> float:
         """When a running lamp is next asked about, or given up."""
-        if (asked := self.was_asked(item)) is not None:
-            # A call of it that awaits a yes is no silence.
-            claims = self.question.value if self.question else ()
-            called = [c.end for c in claims if c.key.rpartition(":")[0] == item]
-            return max([asked, *called]) + ANSWER_TIME
+        # A call of it that awaits a yes is no silence.
+        claims = self.question.value if self.question else ()
+        answers = [c.end + ANSWER_TIME for c in claims if c.key.rpartition(":")[0] == item]
         _, upper, reaction, half = self.seconds(self.items[item])
-        return self.windows[item] + upper + reaction + half + QUESTION_MARGIN
+        time = self.windows[item] + upper + reaction + half + QUESTION_MARGIN
+        if (asked := self.was_asked(item)) is not None:
+            time = asked + ANSWER_TIME
+        return max([time, *answers])
 
     def silence(self) -> None:
         """Time passed in which nothing was said."""

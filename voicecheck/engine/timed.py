@@ -208,9 +208,10 @@ def _unsatisfactory(
 def due(state: SessionState, window: OpenWindow) -> float:
     """When to act on a running window: not while a call of its lamp awaits a yes.
 
-    That call is no silence. It is waited for as long as for any answer.
+    That call is no silence: its yes is waited for as long as for any answer, and the lamp is not
+    asked about meanwhile, for an answer to that could be no timing.
     """
-    if not window.asked or state.question is None:
+    if state.question is None:
         return window.deadline
     called = [c for c in state.question.claims if c.callout.rpartition(":")[0] == window.item]
     return max([window.deadline, *(claim.end + ANSWER_TIME for claim in called)])

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from collections import deque
 from collections.abc import Callable, Mapping
 from typing import TYPE_CHECKING, Final
 
@@ -247,6 +248,19 @@ def _window_close(crew: Crew, values: Values, _at: float) -> None:
             for item in position.items:
                 if item.window is not None:
                     memory.reopen(item)
+                    _no_more_to_say(crew, item.id)
+
+
+def _no_more_to_say(crew: Crew, item: str) -> None:
+    """A question about a lamp is over: nothing runs that could be called."""
+    agenda = crew.memory.agenda
+    crew.memory.agenda = deque(i for i in agenda if i != Look(item))
+
+
+def _window_within(crew: Crew, _values: Values, _at: float) -> None:
+    for item in crew.checklist.items:
+        if item.window is not None and item.position != crew.memory.position:
+            _no_more_to_say(crew, item.id)
 
 
 def _read_back(crew: Crew, _values: Values, _at: float) -> None:
@@ -320,6 +334,7 @@ _ANSWERS: Final[dict[str, Callable[[Crew, Values, float], None]]] = {
     "confirm-incomplete": _confirm_incomplete,
     "window-ask": _window_ask,
     "window-close": _window_close,
+    "window-within": _window_within,
     "read-back-wanted": _read_back,
     "read-back-again": _read_back,
     "disagreement": _disagree,

@@ -160,6 +160,7 @@ class SoundLoop:
             self._take(np.zeros(BLOCK, np.int16))
         if self._over:
             return
+        self._tell()  # of what came before it spoke: no answer to what it says now
         talker = self._talkers[utterance.who] if utterance.parts else PASSENGER
         sound = sound_of(talker, utterance.words, self._cache)
         start = self._now
