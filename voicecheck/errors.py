@@ -2,11 +2,19 @@
 
 from __future__ import annotations
 
+import re
 from dataclasses import dataclass
+from typing import Final
+
+_BREAKS: Final = re.compile("[\x00-\x08\x0b-\x1f\x7f-\x9f\u2028\u2029]")
+"""Controls, and what breaks a line besides the plain newline: they come with quoted input."""
 
 
 class VoicecheckError(Exception):
     """Bad input or a missing part, told in one line with its remedy (exit status 2)."""
+
+    def __str__(self) -> str:
+        return _BREAKS.sub(lambda found: ascii(found[0])[1:-1], super().__str__())
 
 
 @dataclass(frozen=True, slots=True)

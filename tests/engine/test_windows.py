@@ -149,6 +149,37 @@ def test_a_call_that_awaits_a_yes_is_no_silence(leaving: Crew) -> None:
     assert leaving.findings()[0]["what"].startswith("anti skid out late")
 
 
+def test_a_call_in_time_that_is_affirmed_after_the_limit_is_timed_by_the_call(
+    leaving: Crew,
+) -> None:
+    leaving.wait(4.7)  # seen after about four seconds
+    out = Unclear(leaving.now, leaving.now + 0.8, ("anti-skid.out:out",))
+    leaving.now += 0.8
+    assert leaving.prompts(leaving.feed(out)) == ["confirm"]
+    assert leaving.wait(5.0) == [], "not asked about while its call awaits a yes"
+    assert leaving.say("affirm") == ["window-within"]
+    assert leaving.outcome("anti-skid.out") == "satisfactory"
+
+
+def test_a_call_in_time_that_nobody_affirms_is_asked_about_after_all(leaving: Crew) -> None:
+    leaving.wait(4.7)
+    out = Unclear(leaving.now, leaving.now + 0.8, ("anti-skid.out:out",))
+    leaving.now += 0.8
+    leaving.feed(out)
+    assert "window-ask" in leaving.wait(8.1)
+    assert "finding" in leaving.wait(8.1)
+
+
+def test_a_call_in_time_that_is_denied_is_asked_about_at_once(leaving: Crew) -> None:
+    leaving.wait(4.7)
+    out = Unclear(leaving.now, leaving.now + 0.8, ("anti-skid.out:out",))
+    leaving.now += 0.8
+    leaving.feed(out)
+    leaving.wait(4.0)
+    leaving.say("negative")
+    assert leaving.wait(0.1) == ["window-ask"]
+
+
 def test_a_call_is_not_awaited_for_ever(leaving: Crew) -> None:
     leaving.wait(8.0)
     leaving.wait(7.5)

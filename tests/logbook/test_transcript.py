@@ -50,6 +50,14 @@ def test_open_matters_come_first(write_session: Write, summary: dict[str, Any]) 
     assert "gear.greens is recorded as satisfactory, but no callout" in " ".join(top.split())
 
 
+def test_a_note_of_a_kind_that_is_no_text_is_still_told(
+    write_session: Write, summary: dict[str, Any]
+) -> None:
+    note = {"type": "note", "kind": ["odd"], "at": 1.0, "facts": {}}
+    course = [(1.0, {"event": {"type": "began", "now": 0.0}, "effects": [note]})]
+    assert "NOTE     ['odd']" in transcript(load(write_session(summary, course=course)))
+
+
 def test_long_words_stay_in_their_column(write_session: Write, summary: dict[str, Any]) -> None:
     said = " ".join(["holding at engine fire"] * 12)
     course = [(1.0, {"event": {"type": "began", "now": 0.0}, "said": [said]})]

@@ -67,9 +67,10 @@ def _of_line(line: Line) -> Iterator[Row]:
             yield Row(line.utc, start, end, *told)
         for effect in _list(fields.get("effects")):
             note = _mapping(effect)
-            if _kind_of(note) == "note" and note.get("kind") not in _ECHOES:
+            about = str(note.get("kind", "note"))
+            if _kind_of(note) == "note" and about not in _ECHOES:
                 at = _number(note.get("at"))
-                text = _facts(str(note.get("kind", "note")), _mapping(note.get("facts")))
+                text = _facts(about, _mapping(note.get("facts")))
                 yield Row(line.utc, at if at is not None else start, None, Who.NOTE, text)
         for said in _list(fields.get("said")):
             yield Row(
