@@ -10,12 +10,13 @@ from fleet import FLEET, loaded
 
 from voicecheck.engine import Engine
 from voicecheck.engine.events import Heard
+from voicecheck.rehearsal import many
 from voicecheck.rehearsal.cast import MANNERS, airframes
 from voicecheck.rehearsal.evidence import about, journal_of
 from voicecheck.rehearsal.faults import FaultKind, possible
 from voicecheck.rehearsal.manners import Ears, Manners
 from voicecheck.rehearsal.patience import PATIENCE
-from voicecheck.rehearsal.proof import Terms, play_fast, silent_ideal
+from voicecheck.rehearsal.proof import Outcome, Terms, play_fast, silent_ideal
 from voicecheck.rehearsal.tally import Tally, table
 
 UNRULY = Terms("random", *MANNERS["unruly"], seed=2026)
@@ -138,3 +139,25 @@ def test_all_shipped_airframes_are_taken() -> None:
     taken = [found.checklist.registration for found in airframes("all", None)]
     assert sorted(taken) == sorted(FLEET)
     assert all(silent_ideal(found.checklist) > 60 for found in airframes("tarn-40", None))
+
+
+def test_processes_stop_when_whoever_is_told_does_not_go_on(
+    monkeypatch: pytest.MonkeyPatch,
+) -> None:
+    """Without it, an error while the result is shown waits for all sessions to be played."""
+    ended: list[bool] = []
+
+    class Watched(many.ProcessPoolExecutor):
+        def shutdown(self, wait: bool = True, *, cancel_futures: bool = False) -> None:
+            ended.append(cancel_futures)
+            super().shutdown(wait, cancel_futures=cancel_futures)
+
+    def broken(_outcome: Outcome) -> None:
+        raise BrokenPipeError
+
+    monkeypatch.setattr(many, "ProcessPoolExecutor", Watched)
+    monkeypatch.setattr(many, "SHARE", 1)
+    careless = replace(UNRULY, manners=replace(UNRULY.manners, careless=1.0))
+    with pytest.raises(BrokenPipeError):
+        many.fast(airframes("all", None), 400, careless, 2, broken)
+    assert ended[0] is True

@@ -179,6 +179,14 @@ def test_a_file_that_is_no_progress_is_left_alone(tmp_path: Path, line: str) -> 
     assert path.read_text("utf-8") == line + "\n"
 
 
+def test_a_file_that_is_no_text_is_left_alone(tmp_path: Path) -> None:
+    path = tmp_path / "picture.png"
+    path.write_bytes(b"\x89PNG\xff")
+    with pytest.raises(VoicecheckError, match=r"no UTF-8 text.*--progress"):
+        keep_marks(some_marks(), path)
+    assert path.read_bytes() == b"\x89PNG\xff"
+
+
 def test_progress_that_cannot_be_written_is_told(tmp_path: Path) -> None:
     (tmp_path / "file").write_text("")
     with pytest.raises(VoicecheckError, match="--progress"):

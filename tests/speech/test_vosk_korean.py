@@ -29,7 +29,7 @@ from voicecheck.errors import VoicecheckError
 from voicecheck.measure.synthesis import Talker
 from voicecheck.session.lexicon import lexicon_of
 from voicecheck.shipped import checklists_dir, grammars_dir
-from voicecheck.speech import open_ear
+from voicecheck.speech import open_ear, vosk_process
 from voicecheck.speech.endpoint import BLOCK, RATE
 from voicecheck.speech.grammar import Grammar
 from voicecheck.speech.listener import Follows, Hearing
@@ -162,6 +162,21 @@ def test_a_child_that_dies_is_replaced_and_the_utterance_heard(ready: VoskListen
     sound = say("사이렌 조용")
     ready.follow(blocks(sound)[:20])
     os.kill(before, signal.SIGKILL)
+    assert " ".join(ready.hear(sound).text) == "사이렌 조용"
+    assert ready._process.pid != before
+
+
+def test_a_child_that_hangs_is_replaced_and_the_utterance_heard(
+    ready: VoskListener, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    monkeypatch.setattr(vosk_process, "_ANSWER_SECONDS", 0.5)
+    before = ready._process.pid
+    assert before is not None
+    sound = say("사이렌 조용")
+    os.kill(before, signal.SIGSTOP)
+    long = np.tile(sound, 1 + 2**17 // sound.size)  # more than a pipe holds
+    ready.follow(blocks(long))
+    monkeypatch.setattr(vosk_process, "_ANSWER_SECONDS", 20.0)
     assert " ".join(ready.hear(sound).text) == "사이렌 조용"
     assert ready._process.pid != before
 

@@ -112,7 +112,10 @@ class LiveLoop:
             time.sleep(_TICK)
         seconds = time.monotonic() - begun
         heard.poll()
-        summary: dict[str, Any] = json.loads(result.read_text("utf-8"))
+        try:
+            summary: dict[str, Any] = json.loads(result.read_text("utf-8"))
+        except (OSError, ValueError):
+            raise VoicecheckError("the live session ended without a result") from None
         return Sounded(summary, seconds, False, heard.lines, self._track())
 
     def _speak(self, card: SoundCard, sound: NDArray[np.int16], begun: float) -> None:

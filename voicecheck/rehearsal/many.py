@@ -4,6 +4,7 @@ from __future__ import annotations
 
 from collections.abc import Callable, Iterator
 from concurrent.futures import ProcessPoolExecutor, as_completed
+from contextlib import contextmanager
 from dataclasses import dataclass, replace
 from multiprocessing import get_context
 from pathlib import Path
@@ -39,7 +40,7 @@ def _parts(
         for part in parts:
             yield _share(airframes, part, terms)
         return
-    with ProcessPoolExecutor(jobs) as pool:
+    with _pool(jobs) as pool:
         waiting = [pool.submit(_share, airframes, part, terms) for part in parts]
         for done in waiting:
             yield done.result()
@@ -112,10 +113,17 @@ def _played(task: Task, numbers: list[int], jobs: int) -> Iterator[Outcome]:
         yield from map(task.play, numbers)
         return
     # The listeners' libraries have threads of their own, which a forked process would lack.
-    with ProcessPoolExecutor(jobs, mp_context=get_context("spawn")) as pool:
+    with _pool(jobs, "spawn") as pool:
+        for done in as_completed([pool.submit(task.play, number) for number in numbers]):
+            yield done.result()
+
+
+@contextmanager
+def _pool(jobs: int, start: str | None = None) -> Iterator[ProcessPoolExecutor]:
+    """Processes that stop with the first error, whoever made it, and not after all the rest."""
+    with ProcessPoolExecutor(jobs, mp_context=get_context(start)) as pool:
         try:
-            for done in as_completed([pool.submit(task.play, number) for number in numbers]):
-                yield done.result()
+            yield pool
         except BaseException:
             pool.shutdown(wait=False, cancel_futures=True)
             raise

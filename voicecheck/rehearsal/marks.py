@@ -92,6 +92,10 @@ def keep_marks(marks: Marks, path: Path) -> list[Marks]:
             file.write(json.dumps(asdict(marks), ensure_ascii=False) + "\n")
             file.flush()
             os.fsync(file.fileno())
+    except UnicodeDecodeError:
+        raise VoicecheckError(
+            f"{path}: not a progress file (no UTF-8 text); choose another with --progress"
+        ) from None
     except OSError as error:
         raise VoicecheckError(
             f"{path}: progress cannot be kept ({error.strerror}); choose another with --progress"

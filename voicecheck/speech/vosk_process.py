@@ -6,6 +6,7 @@ import contextlib
 import json
 import os
 import queue
+import select
 import subprocess
 import sys
 import threading
@@ -52,7 +53,10 @@ class VoskProcess:
                 stderr=subprocess.DEVNULL,
                 env={**os.environ, "PYTHONPATH": os.pathsep.join(paths)},
                 start_new_session=True,  # a Ctrl-C is for the session
+                bufsize=0,
             )
+            assert self._child.stdin is not None
+            os.set_blocking(self._child.stdin.fileno(), False)
         except OSError as error:
             raise VoicecheckError(f"Vosk cannot be started ({error}); use pocketsphinx") from None
         weakref.finalize(self, _end, self._child)
@@ -75,10 +79,12 @@ class VoskProcess:
             raise VoskStopped("it is not running")
         line = json.dumps({**request, "bytes": len(sound)}, ensure_ascii=False)
         try:
-            self._child.stdin.write(line.encode("utf-8") + b"\n" + sound)
-            self._child.stdin.flush()
+            taken = _written(self._child.stdin.fileno(), line.encode("utf-8") + b"\n" + sound)
         except OSError:
             raise VoskStopped("its process ended") from None
+        if not taken:
+            self.close()  # half a request was written: nothing can follow it
+            raise VoskStopped(f"it took nothing for {_ANSWER_SECONDS:.0f} s")
 
     def ask(self, request: dict[str, Any]) -> dict[str, Any]:
         """A request and its answer. Raises VoskStopped."""
@@ -100,6 +106,16 @@ class VoskProcess:
             self.close()
             raise VoskStopped(str(reply["error"]))
         return reply
+
+
+def _written(pipe: int, request: bytes) -> bool:
+    """Whether the child took all of it; a hanging one must not hang the session."""
+    left = memoryview(request)
+    while left:
+        if not select.select((), (pipe,), (), _ANSWER_SECONDS)[1]:
+            return False
+        left = left[os.write(pipe, left) :]
+    return True
 
 
 def _read(child: subprocess.Popen[bytes], replies: queue.SimpleQueue[dict[str, Any]]) -> None:
