@@ -2,14 +2,27 @@
 
 from __future__ import annotations
 
+import random
+from collections.abc import Mapping
 from pathlib import Path
+from typing import cast
 
 import numpy as np
 import pytest
+from fleet import loaded
 
+from voicecheck.checklist.loader import Loaded
 from voicecheck.measure.synthesis import LEVEL_DBFS, Talker
+from voicecheck.rehearsal.aircraft import Aircraft
+from voicecheck.rehearsal.crew import Crew
+from voicecheck.rehearsal.intents import Utterance
+from voicecheck.rehearsal.manners import Manners
+from voicecheck.rehearsal.scripted_ear import ScriptedEar
+from voicecheck.rehearsal.sound import SoundLoop
 from voicecheck.rehearsal.unending import FADE, PIECE, Unending
-from voicecheck.rehearsal.voices import sound_of
+from voicecheck.rehearsal.voices import VOICES, sound_of
+from voicecheck.speech.ear import Ear
+from voicecheck.speech.opening import OpenedEar
 
 
 def taken(seed: int, pieces: list[int]) -> np.ndarray:
@@ -63,3 +76,41 @@ def test_speech_is_made_once_and_made_again_when_its_file_is_broken(
         assert np.array_equal(sound_of(talker, "three green", tmp_path), first)
     assert len(made) == 6
     sound_of.cache_clear()
+
+
+class Told(Crew):
+    """Says one thing, and writes down what it hears and says."""
+
+    def __init__(self, plane: Loaded) -> None:
+        chance = random.Random(1)
+        super().__init__(plane.checklist, Aircraft(plane.checklist, (), 1), Manners(), chance)
+        self.course: list[str] = []
+
+    def next(self, now: float) -> Utterance:
+        return Utterance(0, (), "hello", pause=1.0)
+
+    def hears(self, prompt: str, values: Mapping[str, str], at: float) -> None:
+        self.course.append(prompt)
+
+    def spoke(self, utterance: Utterance, start: float, end: float) -> None:
+        self.course.append(utterance.words)
+        self.memory.over = True
+
+    def after_utterance(self) -> None:
+        pass
+
+
+def test_what_is_said_before_the_crew_speaks_is_heard_before_it_speaks(tmp_path: Path) -> None:
+    """Heard with the answer to what it says, it would be taken for that answer."""
+    plane = loaded("ZZ-HAC")
+    crew = Told(plane)
+
+    def tick(now: float) -> None:
+        if now > 0.5 and "question" not in crew.course:
+            loop._engine.heard = [("question", {})]
+
+    ear = OpenedEar(cast(Ear, ScriptedEar(plane)), (), (), lambda _words: ())
+    talkers = (VOICES[0], VOICES[1])
+    loop = SoundLoop(plane, crew, ear, talkers, tmp_path, tick=tick)
+    loop.play()
+    assert crew.course.index("question") < crew.course.index("hello")
