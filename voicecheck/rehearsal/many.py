@@ -112,16 +112,16 @@ def _played(task: Task, numbers: list[int], jobs: int) -> Iterator[Outcome]:
     if jobs == 1:
         yield from map(task.play, numbers)
         return
-    # The listeners' libraries have threads of their own, which a forked process would lack.
-    with _pool(jobs, "spawn") as pool:
+    with _pool(jobs) as pool:
         for done in as_completed([pool.submit(task.play, number) for number in numbers]):
             yield done.result()
 
 
 @contextmanager
-def _pool(jobs: int, start: str | None = None) -> Iterator[ProcessPoolExecutor]:
+def _pool(jobs: int) -> Iterator[ProcessPoolExecutor]:
     """Processes that stop with the first error, whoever made it, and not after all the rest."""
-    with ProcessPoolExecutor(jobs, mp_context=get_context(start)) as pool:
+    # A forked process would lack the threads that the listeners' libraries have, and their locks.
+    with ProcessPoolExecutor(jobs, mp_context=get_context("spawn")) as pool:
         try:
             yield pool
         except BaseException:

@@ -10,8 +10,9 @@ from voicecheck.rehearsal.intents import Command, Go
 if TYPE_CHECKING:
     from voicecheck.rehearsal.crew import Crew
 
-PATIENCE: Final = 1500.0
-"""Seconds after which the crew is content with whatever is still missing."""
+PATIENCE: Final = 600.0
+"""Seconds after which the crew is content with whatever is still missing: a test on the battery
+should not be longer."""
 _STEPS: Final = (PATIENCE, PATIENCE + 120.0, PATIENCE + 240.0)
 """When it calls complete, abandons, and walks away."""
 
