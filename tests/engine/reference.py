@@ -415,5 +415,10 @@ class Reference(Facts):
             if self.was_asked(item) is None:
                 self.add("asked-about", item, self.now)
             else:
+                unheard, found = self.maybe_called(item), self.outcome(item) == BAD
                 self.add("stopped", item)
-                self.result(item, BAD, Call("", self.now, self.now, 0))
+                call = Call("", self.now, self.now, 0)
+                if unheard:  # its call may have been among them
+                    self.result(item, OPEN, call, beside=found)
+                else:
+                    self.result(item, BAD, call)

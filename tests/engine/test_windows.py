@@ -12,7 +12,7 @@ from hypothesis import strategies as st
 
 from voicecheck.checklist.resolved import Timing, Window
 from voicecheck.engine import Engine
-from voicecheck.engine.events import Began, Unclear
+from voicecheck.engine.events import Began, Overheard, Unclear
 from voicecheck.engine.windows import (
     Interval,
     WindowVerdict,
@@ -167,7 +167,19 @@ def test_a_call_in_time_that_nobody_affirms_is_asked_about_after_all(leaving: Cr
     leaving.now += 0.8
     leaving.feed(out)
     assert "window-ask" in leaving.wait(8.1)
-    assert "finding" in leaving.wait(8.1)
+    assert "window-close" in leaving.wait(8.1)
+    item = leaving.item("anti-skid.out")
+    assert item["outcome"] == "not tested"
+    assert "not understood; repeat the position" in item["reason"]
+
+
+def test_words_not_understood_make_no_finding_of_silence(leaving: Crew) -> None:
+    leaving.wait(4.7)
+    leaving.feed(Overheard(leaving.now, leaving.now + 0.8))
+    leaving.now += 0.8
+    assert "window-ask" in leaving.wait(4.0)
+    assert "window-close" in leaving.wait(8.1)
+    assert leaving.outcome("anti-skid.out") == "not tested"
 
 
 def test_a_call_in_time_that_is_denied_is_asked_about_at_once(leaving: Crew) -> None:
@@ -184,9 +196,9 @@ def test_a_call_is_not_awaited_for_ever(leaving: Crew) -> None:
     leaving.wait(8.0)
     leaving.wait(7.5)
     leaving.feed(Unclear(leaving.now - 0.4, leaving.now, ("anti-skid.out:out",)))
-    assert "finding" not in leaving.wait(7.9)
-    assert "finding" in leaving.wait(0.2)
-    assert leaving.findings()[0]["what"] == "anti skid out not called by the deadline"
+    assert "window-close" not in leaving.wait(7.9)
+    assert "window-close" in leaving.wait(0.2)
+    assert leaving.outcome("anti-skid.out") == "not tested"
 
 
 def test_still_lit_before_the_limit_keeps_the_window_open(leaving: Crew) -> None:

@@ -230,11 +230,21 @@ def deadlines(turn: Turn) -> None:
             turn.warn("window-ask", out=out, lit=lit)
             turn.note("window", item=item.id, verdict="asked")
         else:
-            verdict = WindowVerdict.NOT_CALLED
-            _drop(turn, item)
-            timing = _keep_timing(turn, item, None, verdict)
-            said = Claim("", "nothing", turn.now, turn.now, 0)
-            _unsatisfactory(turn, item, said, f"{item.reports} out {verdict.value}", timing)
+            _silent(turn, item, window)
+
+
+def _silent(turn: Turn, item: Item, window: OpenWindow) -> None:
+    """Nothing was called in answer. That is the finding, if every word since was understood."""
+    _drop(turn, item)
+    said = Claim("", "nothing", turn.now, turn.now, 0)
+    if window.called_from is None:
+        verdict = WindowVerdict.NOT_CALLED
+        timing = _keep_timing(turn, item, None, verdict)
+        _unsatisfactory(turn, item, said, f"{item.reports} out {verdict.value}", timing)
+    else:
+        timing = _keep_timing(turn, item, None, WindowVerdict.TOO_CLOSE)
+        why = "its call may be among words that were not understood"
+        turn.put_inconclusive(item, _repeat(turn, item, said, why, timing))
 
 
 def _drop(turn: Turn, item: Item) -> None:

@@ -120,7 +120,10 @@ class _Hearing:
                     self.timed[item] = timed._replace(asked=self.now)
             elif self.now >= timed.asked + ANSWER_TIME - TOLERANCE:
                 del self.timed[item]
-                self.words[item] = Word(bad=True, here=True)
+                if timed.called is None:
+                    self.words[item] = Word(bad=True, here=True)
+                elif not self.words[item].bad:
+                    self.words[item] = NOTHING  # the call may not have been understood
 
     def called(self, key: str, start: float, end: float, channel: int, said: set[str]) -> None:
         if key == "command:affirm":
