@@ -161,7 +161,10 @@ def _yes_or_no(crew: Crew, claims: list[str], at: float) -> None:
     elif not yes:
         for entry in crew.just_said:
             entry.got_through = entry.got_through and entry.key not in known
-    _first(crew, Command("affirm" if yes else "negative", known))
+    # Asked once more, it answers once: the earlier answer would meet no question any more.
+    answers = [Command(name, known) for name in ("affirm", "negative")]
+    memory.agenda = deque(intent for intent in memory.agenda if intent not in answers)
+    _first(crew, answers[0] if yes else answers[1])
 
 
 def _which_dark(crew: Crew, _values: Values, _at: float) -> None:
