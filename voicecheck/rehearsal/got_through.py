@@ -41,10 +41,12 @@ def left_unanswered(crew: Crew) -> None:
         for intent in list(crew.memory.agenda):
             if isinstance(intent, Command) and keys & set(intent.claims):
                 crew.memory.agenda.remove(intent)
-    for entry in crew.just_agreed:
-        # A yes to a position that was never read back has not been heard.
-        if entry.said is Said.POSITION and crew.memory.told_position != entry.about:
-            entry.got_through = False
+    agreed, crew.just_agreed = crew.just_agreed, []
+    for entry in agreed:
+        if entry.said is not Said.POSITION:
+            crew.just_agreed.append(entry)
+        elif crew.memory.told_position != entry.about:
+            entry.got_through = False  # never read back: that yes has not been heard
     crew.asked = ()
 
 
