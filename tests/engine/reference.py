@@ -165,7 +165,7 @@ class Reference(Facts):
                 if claim.key in self.live():
                     self.act(Call(claim.key, claim.start, claim.end, channel), affirmed=True)
         elif name == "negative" or (name == "disregard" and question):
-            self.add("answered")
+            self.denied()
         elif name in ("correction", "disregard"):
             self.take_back()
         elif name in ("stand-by", "resume"):
@@ -182,6 +182,13 @@ class Reference(Facts):
             else:
                 self.add("finished", True)
 
+    def denied(self) -> None:
+        """No to the open question: what a bus is that was asked about is not known."""
+        for claim in self.question.value if self.question else ():
+            if claim.key.startswith("power:"):
+                self.add("bus", claim.key.split(":")[1], None)
+        self.add("answered")
+
     def take_back(self) -> None:
         """The last callout, and no other, is taken back; what stood before it stands again.
 
@@ -189,7 +196,7 @@ class Reference(Facts):
         last = self.last("correctable")
         what = last.about if last else "nothing"
         if what == "question":
-            self.add("answered")
+            self.denied()
         elif what == "half-call":
             self.add("half-call-over")
         elif what == "result" and last:

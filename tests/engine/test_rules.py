@@ -46,6 +46,19 @@ class TestPower:
         prop.say("avionics on", "negative", "going to fire alfa")
         assert "not-counted" in prop.say("both fire lights")
 
+    @pytest.mark.parametrize("guess", ["power:avionics:on", "power:avionics:off"])
+    @pytest.mark.parametrize("no", ["negative", "disregard", "correction"])
+    def test_a_guess_at_a_bus_that_is_denied_leaves_it_unknown(
+        self, prop: Crew, guess: str, no: str
+    ) -> None:
+        """Somebody said something like it, and then no: nobody can tell what the bus is."""
+        prop.say("going to fire alfa")
+        prop.feed(Unclear(prop.now, prop.now + 0.8, (guess,)))
+        prop.now += 0.8
+        assert "needs-power" in prop.say(no) or no == "correction"
+        assert prop.engine.state.power["avionics"] is None
+        assert "not-counted" in prop.say("both fire lights")
+
     def test_two_buses_are_affirmed_together(self) -> None:
         crew = Crew("ZZ-HAA")
         crew.say("battery on", "avionics off", "affirm", "going to fire alfa", "both fire lights")

@@ -5,7 +5,7 @@ from __future__ import annotations
 from collections.abc import Callable
 from typing import Final
 
-from voicecheck.engine import observe, power, timed
+from voicecheck.engine import observe, power, selecting, timed
 from voicecheck.engine.phases import Phase
 from voicecheck.engine.state import Ask, LastAct, Question
 from voicecheck.engine.turn import Turn
@@ -144,14 +144,27 @@ def negative(turn: Turn) -> None:
     question = turn.state.question
     if question is None:
         return
-    _drop_question(turn, question)
+    forgotten = _drop_question(turn, question)
     turn.say("dropped" if question.ask is not Ask.CLAIMS else "call-again")
+    if forgotten:
+        selecting.remind_of_power(turn)
 
 
-def _drop_question(turn: Turn, question: Question) -> None:
+def _drop_question(turn: Turn, question: Question) -> bool:
+    """Whether a bus that was known is not known any more.
+
+    A guess at a bus that is denied was right or wrong, nobody can tell: somebody said something.
+    """
     turn.set(question=None)
+    forgotten = False
     for claim in question.claims:
         turn.note("denied", called=claim.words)
+        kind, _, rest = claim.callout.partition(":")
+        bus = rest.partition(":")[0]
+        if kind == "power" and bus in power.standing(turn):
+            power.forget(turn, bus)
+            forgotten = True
+    return forgotten
 
 
 def complete(turn: Turn) -> None:

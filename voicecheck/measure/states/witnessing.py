@@ -299,7 +299,7 @@ class _Hearing:
         if name in ("complete", "abandon", "crew-change"):
             self.unanswered()
         if name == "negative" or (name == "disregard" and self.asked):
-            self.asked = ()
+            self.denied()
         elif name in ("correction", "disregard"):
             self.take_back()
         elif name == "complete" and "confirm-incomplete" in said:
@@ -309,10 +309,16 @@ class _Hearing:
         elif name == "crew-change":
             self.asked, self.half, self.last = (), None, NO_ACT
 
+    def denied(self) -> None:
+        for told in self.asked:
+            if told.key.startswith("power:"):
+                self.buses.pop(told.key.split(":")[1], None)
+        self.asked = ()
+
     def take_back(self) -> None:
         act, self.last = self.last, NO_ACT
         if act.kind == "question":
-            self.asked = ()
+            self.denied()
         elif act.kind == "half":
             self.half = None
         elif act.kind in ("item", "refused"):
