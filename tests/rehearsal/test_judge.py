@@ -273,11 +273,16 @@ def test_a_correction_that_was_not_taken_takes_nothing_back() -> None:
     assert not call_of(crew.account, "gear.unsafe").withdrawn
 
 
-def test_a_correction_takes_a_call_back_with_its_echo() -> None:
+def test_a_correction_takes_a_call_back_with_those_before_it_that_were_lost() -> None:
     """Called, called again because nothing seemed to happen, then corrected: one call."""
-    crew = after((WRONG.key, WRONG.key, "command:correction"), {0: FINDING, 1: FINDING})
-    crew.hears("corrected", {}, 2.6)
+    keys = (WRONG.key, WRONG.key, "command:correction")
+    crew = after(keys, {0: ("say-again", {}), 1: FINDING})
     assert [entry.withdrawn for entry in crew.account.of("gear.unsafe")] == [True, True]
+
+
+def test_a_correction_of_a_repeat_leaves_the_finding_that_got_through() -> None:
+    crew = after((WRONG.key, WRONG.key, "command:correction"), {0: FINDING, 1: FINDING})
+    assert [entry.withdrawn for entry in crew.account.of("gear.unsafe")] == [False, True]
 
 
 def test_a_good_call_of_its_own_corrects_bad_news_for_the_crew_as_a_whole() -> None:

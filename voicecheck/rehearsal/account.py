@@ -97,19 +97,17 @@ class Account:
         return None
 
     def same_call(self, last: Entry) -> tuple[Entry, ...]:
-        """The call and, for bad news, those directly before it that said the same of the item.
+        """The call and, for bad news, those directly before it that said the same and were lost.
 
-        Who repeats bad news, spoken or by key, and then corrects it means the news, not its echo.
+        One that got through stands when its repeat is taken back, and the crew is told so.
         """
         if last.said is not Said.ITEM or last.grade is Grade.GOOD:
             return (last,)
         here = takewhile(lambda e: e.said is not Said.POSITION, reversed(self.entries))
         calls = [e for e in here if e.said is Said.ITEM and e.about == last.about]
         calls = [e for e in calls if not e.withdrawn]
-        # Of a call that was refused, the one before it that counted is no echo.
-        echo = takewhile(lambda e: e.key == last.key, calls)
-        counted = last.got_through or last.by_yes
-        return tuple(takewhile(lambda e: counted or not e.got_through, echo))
+        echo = list(takewhile(lambda e: e.key == last.key, calls))
+        return (last, *takewhile(lambda e: not e.got_through, [e for e in echo if e is not last]))
 
     def as_said(self) -> Account:
         """The same without any yes to what was not said: the crew's own words and no more."""

@@ -40,8 +40,8 @@ def answer(crew: Crew, prompt: str, values: Values, at: float) -> None:
             again = [Repeat(crew.memory.call)] if crew.memory.call else []
             _first(crew, Command("correction"), *again)
         return
-    if prompt in _TAKEN and crew.just_said:
-        crew.just_said.pop(0)
+    if prompt in _TAKEN:
+        _taken(crew, values.get("words", ""))
     elif prompt == "power-set":
         crew.just_said.clear()
     react = _ANSWERS.get(prompt)
@@ -50,6 +50,15 @@ def answer(crew: Crew, prompt: str, values: Values, at: float) -> None:
     if prompt in _MAY_BE_IGNORED and crew.does(crew.manners.ignore):
         return
     react(crew, values, at)
+
+
+def _taken(crew: Crew, words: str) -> None:
+    """One call was understood; a call that was agreed to by these words is settled, too."""
+    if crew.just_said:
+        crew.just_said.pop(0)
+    first = crew.memory.wordings.first
+    agreed = crew.just_agreed
+    crew.just_agreed = [e for e in agreed if e.said is not Said.ITEM or first(e.key) != words]
 
 
 def _where(crew: Crew, words: str) -> None:
