@@ -148,6 +148,8 @@ def _yes_or_no(crew: Crew, claims: list[str], at: float) -> None:
     before = memory.last
     if before is not None and before.claims == known and known and not before.moves:
         crew.account.entries[-1].got_through = False
+        waiting = (*crew.just_said, *crew.just_agreed)
+        crew.asked = tuple(e for e in waiting if e.key in known and e.said is not Said.POWER)
         _first(crew, Repeat(before))  # answered already, and the answer did not get through
         return
     not_corrected(crew)

@@ -5,7 +5,7 @@ from __future__ import annotations
 from typing import TYPE_CHECKING
 
 from voicecheck.rehearsal.account import Entry, Said
-from voicecheck.rehearsal.intents import Command, Utterance
+from voicecheck.rehearsal.intents import Command, Repeat, Utterance
 
 if TYPE_CHECKING:
     from voicecheck.rehearsal.crew import Crew
@@ -39,7 +39,8 @@ def left_unanswered(crew: Crew) -> None:
     if crew.asked:
         keys = {entry.key for entry in crew.asked}
         for intent in list(crew.memory.agenda):
-            if isinstance(intent, Command) and keys & set(intent.claims):
+            answer = intent.what if isinstance(intent, Repeat) else intent
+            if isinstance(answer, Command | Utterance) and keys & set(answer.claims):
                 crew.memory.agenda.remove(intent)
     agreed, crew.just_agreed = crew.just_agreed, []
     for entry in agreed:
@@ -68,6 +69,8 @@ def agree(crew: Crew, entry: Entry) -> None:
         call.by_yes = True
         crew.account.add(call)
         crew.just_agreed.append(call)
+        # What it had said is given up, and waits for no answer any more.
+        crew.just_said = [said for said in crew.just_said if said.key in entry.claims]
         if call.said is Said.POWER and call.state is not None:
             crew.memory.power[call.about] = call.state
 
