@@ -149,23 +149,25 @@ def test_a_call_that_awaits_a_yes_is_no_silence(leaving: Crew) -> None:
     assert leaving.findings()[0]["what"].startswith("anti skid out late")
 
 
+def half_understood(crew: Crew) -> list[str]:
+    """The lamp is seen to go out after about four seconds; the call is not surely understood."""
+    crew.wait(4.7)
+    out = Unclear(crew.now, crew.now + 0.8, ("anti-skid.out:out",))
+    crew.now += 0.8
+    return crew.prompts(crew.feed(out))
+
+
 def test_a_call_in_time_that_is_affirmed_after_the_limit_is_timed_by_the_call(
     leaving: Crew,
 ) -> None:
-    leaving.wait(4.7)  # seen after about four seconds
-    out = Unclear(leaving.now, leaving.now + 0.8, ("anti-skid.out:out",))
-    leaving.now += 0.8
-    assert leaving.prompts(leaving.feed(out)) == ["confirm"]
+    assert half_understood(leaving) == ["confirm"]
     assert leaving.wait(5.0) == [], "not asked about while its call awaits a yes"
     assert leaving.say("affirm") == ["window-within"]
     assert leaving.outcome("anti-skid.out") == "satisfactory"
 
 
 def test_a_call_in_time_that_nobody_affirms_is_asked_about_after_all(leaving: Crew) -> None:
-    leaving.wait(4.7)
-    out = Unclear(leaving.now, leaving.now + 0.8, ("anti-skid.out:out",))
-    leaving.now += 0.8
-    leaving.feed(out)
+    half_understood(leaving)
     assert "window-ask" in leaving.wait(8.1)
     assert "window-close" in leaving.wait(8.1)
     item = leaving.item("anti-skid.out")
@@ -183,10 +185,7 @@ def test_words_not_understood_make_no_finding_of_silence(leaving: Crew) -> None:
 
 
 def test_a_call_in_time_that_is_denied_is_asked_about_at_once(leaving: Crew) -> None:
-    leaving.wait(4.7)
-    out = Unclear(leaving.now, leaving.now + 0.8, ("anti-skid.out:out",))
-    leaving.now += 0.8
-    leaving.feed(out)
+    half_understood(leaving)
     leaving.wait(4.0)
     leaving.say("negative")
     assert leaving.wait(0.1) == ["window-ask"]
