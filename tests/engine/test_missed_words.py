@@ -12,6 +12,7 @@ from fleet import Crew
 from voicecheck.checklist.resolved import Grade
 from voicecheck.engine.effects import Note, Priority, Say
 from voicecheck.engine.events import Began, Ended, Lost, Overheard, Restored, Unclear
+from voicecheck.engine.state import Outcome
 
 LIT = "anti skid illuminated"
 OUT = "anti skid out"
@@ -262,3 +263,19 @@ def test_a_correction_after_such_a_doubt_brings_the_finding_back() -> None:
     half_heard(crew, "fire.bell:bad")
     crew.say("correction")
     assert crew.outcome("fire.bell") == "unsatisfactory"
+
+
+def test_a_correction_after_such_a_doubt_brings_a_void_call_back_too() -> None:
+    """Found by walking the states: the bad call was made void by a bus, and must not vanish."""
+    crew = Crew("ZZ-HJA")
+    crew.power(battery="on", avionics="off")
+    crew.say("going to captions")
+    half_heard(crew, "power:avionics:on")
+    crew.say("caption missing", "going to captions", "affirm", "avionics shut down", "affirm")
+    half_heard(crew, "power:avionics:on")
+    crew.say("panel complete")
+    half_heard(crew, "captions.panel:bad-0")
+    crew.say("correction")
+    now = crew.engine.state.records["captions.panel"].now
+    assert now is not None
+    assert (now.outcome, now.called) == (Outcome.VOID, "caption missing")

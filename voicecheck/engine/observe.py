@@ -258,8 +258,8 @@ def withdraw(turn: Turn, item_id: str, previous: Record, why: str) -> None:
     record = turn.record(item_id)
     taken, stands, past = record.now, previous.now, list(record.past)
     before = None if stands is None else stands.outcome
-    if taken is None and before is not Outcome.UNSATISFACTORY:
-        return  # it was doubted away, and before it there was no finding to stand again
+    if taken is None and before in (None, Outcome.SATISFACTORY):
+        return  # it was doubted away, and before it there was nothing that may stand again
     if before is Outcome.SATISFACTORY and taken is not None and taken.outcome is not before:
         stands = None
     if stands is not None:
