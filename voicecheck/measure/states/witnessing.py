@@ -226,6 +226,12 @@ class _Hearing:
             else:
                 self.last = NO_ACT
             return
+        if not self.powered(item):
+            del self.timed[item]
+            self.last = NO_ACT
+            if not spoken.good:
+                self.words[item] = self.words[item]._replace(good=False)
+            return
         assert spoken.item.window is not None
         timing, window = self.plan.checklist.timing, spoken.item.window
         half = 2 * timing.word_error + timing.reaction_spread
@@ -240,11 +246,7 @@ class _Hearing:
         inside = window.lower - TOLERANCE <= least and most <= window.upper + TOLERANCE
         outside = most < window.lower - TOLERANCE
         outside = outside or least > window.upper + TOLERANCE or not spoken.good
-        if not self.powered(item):
-            self.last = NO_ACT
-            if not spoken.good:
-                self.words[item] = self.words[item]._replace(good=False)
-        elif spoken.good and inside and running.asked is None:
+        if spoken.good and inside and running.asked is None:
             self.put(item, Word(good=True, here=True, key=key, start=start))
         else:
             self.put(item, Word(bad=outside, here=outside, key=key))
