@@ -36,13 +36,13 @@ def observe(turn: Turn, item: Item, reading: Reading, said: Claim, *, affirmed: 
             turn.ask("confirm-change", earlier=standing.called, now=said.words)
             return
         if standing.key == reading.key:
-            old = turn.state.before.get(item.id, Record())
-            last = LastAct("item", item.id, said.words, old)
             if bad:
                 # A finding called twice was called once more than "correction" takes back.
                 read_back.drop(turn, item)
-                last = LastAct("repeat", item.id, standing.called)
-            turn.set(last=last)
+                turn.set(last=LastAct("repeat", item.id, standing.called))
+            else:
+                old = turn.state.before.get(item.id, Record())
+                turn.set(last=LastAct("item", item.id, said.words, old))
             repeat_ack(turn, item, said)
             return
     if item.read_back and turn.state.second and not read_back.agreed(turn, item, reading, said):

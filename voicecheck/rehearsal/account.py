@@ -105,9 +105,9 @@ class Account:
             return (last,)
         here = takewhile(lambda e: e.said is not Said.POSITION, reversed(self.entries))
         calls = [e for e in here if e.said is Said.ITEM and e.about == last.about]
-        calls = [e for e in calls if not e.withdrawn]
-        echo = list(takewhile(lambda e: e.key == last.key, calls))
-        return (last, *takewhile(lambda e: not e.got_through, [e for e in echo if e is not last]))
+        earlier = [e for e in calls if not e.withdrawn and e is not last]
+        lost = takewhile(lambda e: e.key == last.key and not e.got_through, earlier)
+        return (last, *lost)
 
     def as_said(self) -> Account:
         """The same without any yes to what was not said: the crew's own words and no more."""

@@ -2,7 +2,6 @@
 
 from __future__ import annotations
 
-from collections import deque
 from collections.abc import Callable, Mapping
 from typing import TYPE_CHECKING, Final
 
@@ -174,7 +173,7 @@ def _yes_or_no(crew: Crew, claims: list[str], at: float) -> None:
             entry.got_through = entry.got_through and entry.key not in known
     # Asked once more, it answers once: the earlier answer would meet no question any more.
     answers = [Command(name, known) for name in ("affirm", "negative")]
-    memory.agenda = deque(intent for intent in memory.agenda if intent not in answers)
+    memory.drop(*answers)
     _first(crew, answers[0] if yes else answers[1])
 
 
@@ -262,19 +261,13 @@ def _window_close(crew: Crew, values: Values, _at: float) -> None:
             for item in position.items:
                 if item.window is not None:
                     memory.reopen(item)
-                    _no_more_to_say(crew, item.id)
-
-
-def _no_more_to_say(crew: Crew, item: str) -> None:
-    """A question about a lamp is over: nothing runs that could be called."""
-    agenda = crew.memory.agenda
-    crew.memory.agenda = deque(i for i in agenda if i != Look(item))
+                    memory.drop(Look(item.id))  # nothing runs that could be called
 
 
 def _window_within(crew: Crew, _values: Values, _at: float) -> None:
     for item in crew.checklist.items:
         if item.window is not None and item.position != crew.memory.position:
-            _no_more_to_say(crew, item.id)
+            crew.memory.drop(Look(item.id))
 
 
 def _read_back(crew: Crew, _values: Values, _at: float) -> None:

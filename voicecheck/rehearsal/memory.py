@@ -138,6 +138,10 @@ class Memory:
         self.tries[item.id] = PATIENCE
         return False
 
+    def drop(self, *intents: Intent) -> None:
+        """These are not to be done any more."""
+        self.agenda = deque(intent for intent in self.agenda if intent not in intents)
+
     def reopen(self, item: Item) -> None:
         """An item is to be called again."""
         self.called.pop(item.id, None)
