@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import json
+from dataclasses import replace
 from pathlib import Path
 from typing import Any
 
@@ -10,9 +11,12 @@ import pytest
 from fleet import FLEET, loaded
 from typer.testing import CliRunner
 
+from voicecheck.callouts import Stakes
 from voicecheck.cli import app
+from voicecheck.cli.measure_hearing import keeper
 from voicecheck.errors import VoicecheckError
 from voicecheck.measure import make_corpus
+from voicecheck.measure.calibrate import written
 from voicecheck.measure.corpus import chosen
 from voicecheck.measure.make_corpus import Plan, Size, make_part, write_manifest
 from voicecheck.measure.manifest import Line, read_manifest
@@ -20,7 +24,7 @@ from voicecheck.measure.offered import states_of
 from voicecheck.measure.outside_speech import CHATTER
 from voicecheck.measure.synthesis import Talker
 from voicecheck.measure.talkers import CALIBRATION, TEST
-from voicecheck.speech.calibration import ADAPTER, packaged
+from voicecheck.speech.calibration import ADAPTER, packaged, read_calibrations
 from voicecheck.speech.grammar import Grammar
 
 TALKERS = (Talker("espeak-ng", "en-gb", 0.9), Talker("flite", "slt"))
@@ -109,6 +113,31 @@ def test_the_same_seed_makes_the_same_corpus(corpus: Path, tmp_path: Path) -> No
     assert sounds[0] == sounds[1]
 
 
+def test_the_dear_part_is_about_what_closes_as_good(tmp_path: Path) -> None:
+    size = Size({}, ("clean",), good={"callout": 2, "near_miss": 3, "opposite": 2})
+    airframe = loaded("ZZ-HAC")
+    plan = Plan("test", TALKERS[:1], {("tarn-40", "ZZ-HAC"): airframe}, size, 7)
+    lines = make_part(plan, tmp_path, lambda _: None)
+    assert len(lines) == 7
+    assert {line.aim for line in lines} == {"good"}
+    states = {state.name: state for state in states_of(airframe.checklist)}
+    for line in lines:
+        grammar = Grammar(states[line.state].callouts, airframe.language.speech.joiners)
+        good = [c for c in states[line.state].callouts if c.stakes is Stakes.CLOSES_GOOD]
+        assert good
+        if line.kind == "callout":
+            assert line.said is not None
+            read = grammar.read(line.said.split())
+            assert read is not None
+            assert read[0].callout in good
+        elif line.kind != "opposite":
+            assert line.text is not None
+            said = set(line.text.split())
+            assert any(len(said & set(phrase.split())) for c in good for phrase in c.phrases)
+    plain = make_part(replace(plan, size=Size({"callout": 2}, ("clean",))), tmp_path, print)
+    assert {line.aim for line in plain} == {"any"}
+
+
 def test_a_kind_that_no_state_has_is_told_and_not_looked_for_without_end(
     tmp_path: Path, monkeypatch: pytest.MonkeyPatch
 ) -> None:
@@ -158,6 +187,30 @@ def test_a_calibration_for_every_set_of_listeners(corpus: Path, tmp_path: Path) 
     for listeners, calibration in made.listeners.items():
         assert set(calibration.weights) == set(packaged()[listeners].weights)
     assert made.made["recordings"] == str(len(TALKERS) * 6)
+
+
+def test_sets_that_are_not_fitted_now_can_be_kept(corpus: Path, tmp_path: Path) -> None:
+    earlier = tmp_path / "earlier.json"
+    tasks = chosen(corpus, lambda line: line.noise == "clean")
+    earlier.write_text(written(dict(packaged()), tasks, "all"), encoding="utf-8")
+    kept = read_calibrations(earlier)
+    assert kept == packaged()
+    other = replace(kept["moonshine"], ask=0.25)
+    text = written({"moonshine": other}, tasks, "one", kept)
+    made = ADAPTER.validate_json(text)
+    assert made.listeners == {**packaged(), "moonshine": other}
+    assert "grammar+whisper" in made.made["kept from an earlier calibration"]
+    assert "moonshine" not in made.made["kept from an earlier calibration"].split(", ")
+    earlier.write_text("{}", encoding="utf-8")
+    with pytest.raises(VoicecheckError, match="not a calibration file"):
+        read_calibrations(earlier)
+    with pytest.raises(VoicecheckError, match="cannot be read"):
+        read_calibrations(tmp_path / "none.json")
+
+
+def test_an_aim_that_is_none_is_told() -> None:
+    with pytest.raises(VoicecheckError, match="choose any or good"):
+        keeper("all", None, "bad")
 
 
 def test_peers_hear_the_same_utterances(corpus: Path, tmp_path: Path) -> None:

@@ -48,10 +48,29 @@ def test_dearer_callouts_have_higher_bars() -> None:
     act = fit(examples(), DIRECTIONS).act
     bars = [act[stakes] for stakes in Stakes]
     assert bars == sorted(bars, reverse=True)
+    assert bars[0] >= COST[Stakes.CLOSES_GOOD] / (1 + COST[Stakes.CLOSES_GOOD])
     odds = [bar / (1 - bar) for bar in bars]
-    assert odds[0] / odds[2] == pytest.approx(
-        COST[Stakes.CLOSES_GOOD] / COST[Stakes.RECORDS_BAD], rel=1e-6
+    assert odds[1] / odds[2] == pytest.approx(
+        COST[Stakes.ADVANCES] / COST[Stakes.RECORDS_BAD], rel=1e-6
     )
+
+
+def lone(stakes: Stakes, kind: Kind, *, objected: bool = False) -> Example:
+    """As sure as can be, and never said."""
+    features = {"good": 9.0, "bad": -9.0, "misleading": 0.0, "constant": 1.0}
+    return Example(features, False, objected, stakes, kind, "a", "clean")
+
+
+def test_only_its_own_mistakes_raise_the_bar_of_what_closes_as_good() -> None:
+    data = examples()
+    before = fit(data, DIRECTIONS).act
+    for kind in ("opposite", "near_miss", "chatter", "other_state"):
+        raised = fit([*data, lone(Stakes.CLOSES_GOOD, kind)], DIRECTIONS).act
+        assert raised[Stakes.CLOSES_GOOD] > before[Stakes.CLOSES_GOOD], kind
+    cheap = fit([*data, lone(Stakes.ASKS, "opposite")], DIRECTIONS).act
+    assert cheap[Stakes.ASKS] > before[Stakes.ASKS]
+    # A bar that others need is never above it.
+    assert cheap[Stakes.CLOSES_GOOD] >= cheap[Stakes.ADVANCES]
 
 
 def test_no_opposite_is_acted_on() -> None:
@@ -68,17 +87,10 @@ def test_no_opposite_is_acted_on() -> None:
 
 def test_what_has_an_objection_needs_no_bar() -> None:
     data = examples()
-    lone = Example(
-        {"good": 9.0, "bad": -9.0, "misleading": 0.0, "constant": 1.0},
-        said=False,
-        objected=True,
-        stakes=Stakes.ASKS,
-        kind="opposite",
-        voice="a",
-        noise="clean",
+    harmless, harmful = (
+        fit([*data, lone(Stakes.ASKS, "opposite", objected=objected)], DIRECTIONS)
+        for objected in (True, False)
     )
-    free = Example(lone.features, False, False, lone.stakes, "opposite", "a", "clean")
-    harmless, harmful = fit([*data, lone], DIRECTIONS), fit([*data, free], DIRECTIONS)
     assert harmful.act[Stakes.ASKS] > harmless.act[Stakes.ASKS]
 
 

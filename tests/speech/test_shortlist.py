@@ -41,3 +41,19 @@ def test_opposites_of_what_was_heard_are_always_there() -> None:
     assert "battery shut down" in texts("battery shut down")
     assert any(text.startswith("no battery") or "not" in text for text in found)
     assert {"bell not sounding", "no bell"} & set(texts("bell sounding"))
+
+
+def test_a_row_that_was_heard_up_to_the_middle_of_a_callout_is_completed() -> None:
+    # A decoder whose path to the end was lost: "both fire lights and bell not" of "... sounding".
+    found = texts("both fire lights and bell not")
+    assert "both fire lights and bell sounding" in found
+    assert "both fire lights and bell not sounding" in found
+    unread = [
+        t for t in found if t.startswith("both fire lights and ") and not GRAMMAR.read(t.split())
+    ]
+    assert unread == ["both fire lights and bell not"]
+    assert len(found) < 30
+    # Nothing is put after what is whole, and nothing after a joiner alone.
+    whole = [t for t in texts("both fire lights") if t.startswith("both fire lights ")]
+    assert texts("both fire lights and") != ()
+    assert not [t for t in whole if GRAMMAR.read(t.split()) is not None]

@@ -12,6 +12,7 @@ from voicecheck.callouts import Callout, Stakes
 from voicecheck.errors import VoicecheckError
 from voicecheck.speech.grammar import Grammar
 from voicecheck.speech.lexicon import Lexicon
+from voicecheck.speech.listener import Hearing
 from voicecheck.speech.sphinx import SphinxListener
 
 CARDS = Path("/usr/share/pocketsphinx/test/data/cards")
@@ -41,6 +42,26 @@ def test_human_recordings_are_heard_word_for_word() -> None:
         assert ends == sorted(ends)
         assert all(word.start < word.end <= samples.size / rate for word in hearing.words)
     assert right == len(texts) == 5
+
+
+def test_a_hearing_depends_on_nothing_that_was_heard_before() -> None:
+    texts = transcripts()
+    grammar = Grammar(tuple(Callout(name, (t,), Stakes.ASKS, False) for name, t in texts.items()))
+    sounds = [soundfile.read(CARDS / f"{name}.wav", dtype="int16")[0] // 8 for name in texts]
+
+    def heard(order: list[int]) -> dict[int, list[Hearing]]:
+        listener = SphinxListener(LEXICON)
+        listener.listen(grammar)
+        found: dict[int, list[Hearing]] = {}
+        for number in order:
+            hiss = np.random.default_rng(number).normal(0, 300 * number, sounds[number].size)
+            noisy = np.clip(sounds[number] + hiss, -32768, 32767).astype(np.int16)
+            found.setdefault(number, []).append(listener.prove(listener.hear(noisy)))
+        return found
+
+    once = heard([0, 1, 2, 3, 4])
+    again = heard([4, 4, 3, 1, 2, 2, 0, 1])
+    assert all(hearing == once[number][0] for number, all_ in again.items() for hearing in all_)
 
 
 def test_a_word_without_a_sound_is_told_with_the_remedy() -> None:

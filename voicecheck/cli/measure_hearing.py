@@ -27,6 +27,7 @@ from voicecheck.measure.talkers import Part, talkers_of
 from voicecheck.measure.trial import trial_json
 from voicecheck.session.places import cache_dir
 from voicecheck.shipped import checklists_dir, grammars_dir
+from voicecheck.speech.calibration import read_calibrations
 
 AIRFRAMES = ("tarn-40:ZZ-HAA", "tarn-40:ZZ-HAC", "skerry-j2:ZZ-HJA", "skerry-j2:ZZ-HJD")
 """Shipped airframes that between them have every position and every kind of window."""
@@ -40,6 +41,14 @@ Manifest = Annotated[
 ]
 NoiseOption = Annotated[
     str | None, typer.Option("--noise", help="Only recordings with this noise label.")
+]
+AimOption = Annotated[
+    str | None,
+    typer.Option(
+        "--aim",
+        metavar="any|good",
+        help="Only sentences about any callout, or about those that close something as good.",
+    ),
 ]
 
 
@@ -99,9 +108,12 @@ def make_corpus(
     lines: list[Line] = []
     for name in parts(part):
         size = FULL[name]
-        counts = {kind: max(1, round(n * each)) for kind, n in size.sentences.items()}
+        counts, good = (
+            {kind: max(1, round(n * each)) for kind, n in of.items()}
+            for of in (size.sentences, size.good)
+        )
         hours = size.noise_hours if noise_hours is None else noise_hours
-        size = replace(size, sentences=counts, noise_hours=hours)
+        size = replace(size, sentences=counts, good=good, noise_hours=hours)
         plan = Plan(name, talkers_of(name, talkers), airframes, size, seed)
         lines += make_part(plan, folder, _teller())
     typer.echo(f"{write_manifest(lines, folder)}: {len(lines)} recordings")
@@ -111,6 +123,7 @@ def corpus(
     manifest: Manifest = None,
     part: PartOption = "all",
     noise: NoiseOption = None,
+    aim: AimOption = None,
     listener: Listener = "pocketsphinx",
     model: Model = None,
     second_listener: Second = "auto",
@@ -130,7 +143,7 @@ def corpus(
     known "start_s", "text", "voice", "kind" and "part".
     """
     options = hearing_options(listener, model, second_listener)
-    tasks = chosen(manifest or corpus_folder() / MANIFEST, keeper(part, noise))
+    tasks = chosen(manifest or corpus_folder() / MANIFEST, keeper(part, noise, aim))
     heard = hear_all(tasks, options, cache_dir(), _teller(), jobs)
     if trials is not None:
         lines = "".join(json.dumps(trial_json(trial)) + "\n" for trial in heard)
@@ -146,29 +159,38 @@ def calibrate(
     listener: Listener = "pocketsphinx",
     model: Model = None,
     second_listener: Second = "auto",
+    beside: Annotated[
+        Path | None,
+        typer.Option(metavar="FILE", help="Keep its sets that are not fitted now."),
+    ] = None,
 ) -> None:
     """Fit acceptance to the calibration part of a corpus, for each set of listeners.
+
+    With --second-listener moonshine for the sets of that listener alone, which takes a third of
+    the time.
 
     The file that this writes from the full corpus is shipped as speech/calibration.json.
     """
     options = hearing_options(listener, model, second_listener)
+    kept = None if beside is None else read_calibrations(beside)
     tasks = chosen(manifest or corpus_folder() / MANIFEST, keeper(part, noise))
     tasks = tuple(task for task in tasks if task.line.of_kind != "noise")
     found = fitted(tasks, options, cache_dir(), _teller())
-    _write(output, written(found, tasks, f"{listener}, second {second_listener}"))
+    _write(output, written(found, tasks, f"{listener}, second {second_listener}", kept))
 
 
 def peers(
     manifest: Manifest = None,
     part: PartOption = "test",
     noise: NoiseOption = None,
+    aim: AimOption = None,
     picture: Annotated[
         Path | None, typer.Option(metavar="OUT.png", help="Also draw the curves.")
     ] = None,
     as_json: AsJson = False,
 ) -> None:
     """Our listeners and other ways to hear, side by side on the same utterances."""
-    tasks = chosen(manifest or corpus_folder() / MANIFEST, keeper(part, noise))
+    tasks = chosen(manifest or corpus_folder() / MANIFEST, keeper(part, noise, aim))
     tasks = tuple(task for task in tasks if task.line.of_kind != "noise")
     given = answers(tasks, cache_dir(), _teller())
     if picture is not None:
@@ -191,13 +213,18 @@ def parts(named: str) -> tuple[Part, ...]:
     raise VoicecheckError(f"--part {named}: choose calibration, test or all")
 
 
-def keeper(part: str, noise: str | None) -> Callable[[Line], bool]:
-    """Whether a line is wanted. Noise alone is of no noise label but its own."""
+def keeper(part: str, noise: str | None, aim: str | None = None) -> Callable[[Line], bool]:
+    """Whether a line is wanted. Noise alone is of no noise label but its own.
+
+    Raises VoicecheckError.
+    """
     wanted = parts(part)
+    if aim not in (None, "any", "good"):
+        raise VoicecheckError(f"--aim {aim}: choose any or good")
 
     def keep(line: Line) -> bool:
         of_part = part == "all" or line.part in wanted
-        return of_part and (noise is None or line.noise == noise)
+        return of_part and noise in (None, line.noise) and aim in (None, line.aim)
 
     return keep
 

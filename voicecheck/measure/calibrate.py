@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Callable, Sequence
+from collections.abc import Callable, Mapping, Sequence
 from dataclasses import replace
 from pathlib import Path
 from typing import Final
@@ -26,8 +26,8 @@ from voicecheck.speech.opening import new_endpointer
 
 Heard = tuple[Task, Evidence]
 
-SCORERS: Final = ("auto", "whisper")
-"""The packaged ones: Moonshine, then Whisper."""
+SCORERS: Final = {"auto": ("auto", "whisper"), "moonshine": ("auto",)}
+"""What to open for each name: the packaged ones are Moonshine, then Whisper."""
 
 
 def calibrate(
@@ -35,7 +35,8 @@ def calibrate(
 ) -> dict[str, Calibration]:
     """By set of listeners: both, the scorer alone, the grammar listener alone.
 
-    With options.second "auto" for every packaged scorer, with "off" for none. A plain grammar
+    With options.second "auto" for every packaged scorer, with "moonshine" for that one, with "off"
+    for none. A plain grammar
     listener is one that proves nothing (Vosk): beside a scorer its calibration is fitted as if
     this one did not; alone it has none. Raises VoicecheckError.
     """
@@ -44,10 +45,10 @@ def calibrate(
         raise VoicecheckError("a calibration is for one language; leave the others out")
     found: dict[str, Calibration] = {}
     alone: list[Heard] = []
-    for second in SCORERS if options.second == "auto" else (options.second,):
+    for second in SCORERS.get(options.second, (options.second,)):
         tell(f"second listener: {second}")
         heard = gather(tasks, language, replace(options, second=second), cache, tell)
-        alone = [(task, replace(evidence, scores=None)) for task, evidence in heard]
+        alone = [(task, _alone(evidence)) for task, evidence in heard]
         if second != "off":
             scorer = [(task, replace(evidence, hearing=None)) for task, evidence in heard]
             found |= dict(map(_fitted, (heard, _plain(heard), scorer)))
@@ -56,6 +57,13 @@ def calibrate(
 
 def _fitted(heard: list[Heard]) -> tuple[str, Calibration]:
     return heard[0][1].listeners, fit(examples_of(heard), DIRECTIONS)
+
+
+def _alone(evidence: Evidence) -> Evidence:
+    """As the grammar listener hears without a scorer, which is what makes it look again."""
+    hearing = evidence.hearing
+    assert hearing is not None
+    return replace(evidence, hearing=hearing.first or hearing, scores=None)
 
 
 def _plain(heard: Sequence[Heard]) -> list[Heard]:
@@ -127,8 +135,14 @@ def examples_of(heard: Sequence[Heard]) -> list[Example]:
     return examples
 
 
-def written(found: dict[str, Calibration], tasks: Sequence[Task], listeners: str) -> str:
-    """The text of a calibration file."""
+def written(
+    found: dict[str, Calibration],
+    tasks: Sequence[Task],
+    listeners: str,
+    beside: Mapping[str, Calibration] | None = None,
+) -> str:
+    """The text of a calibration file. beside: sets of an earlier one that stay as they are."""
+    kept = {name: made for name, made in (beside or {}).items() if name not in found}
     voices = sorted({task.line.voice for task in tasks})
     made = {
         "by": f"voicecheck measure calibrate, version {__version__}",
@@ -137,4 +151,7 @@ def written(found: dict[str, Calibration], tasks: Sequence[Task], listeners: str
         "noise": ", ".join(sorted({task.line.noise for task in tasks})),
         "voices": ", ".join(voices),
     }
-    return ADAPTER.dump_json(CalibrationFile(1, made, found), indent=1).decode() + "\n"
+    if kept:
+        made["kept from an earlier calibration"] = ", ".join(kept)
+    file = CalibrationFile(1, made, found | kept)
+    return ADAPTER.dump_json(file, indent=1).decode() + "\n"

@@ -34,6 +34,15 @@ LIMITS: Final[Mapping[Kind, float]] = {
     "other_state": 0.005,
 }
 """Share of each kind that may be acted on wrongly, over all noise levels together."""
+GOOD_LIMITS: Final[Mapping[Kind, float]] = {
+    "callout": 0.005,
+    "near_miss": 0.01,
+    "sound_alike": 0.15,
+    "opposite": 0.0,
+    "chatter": 0.0,
+    "other_state": 0.0,
+}
+"""The same of what would close something as good: the one mistake that nobody forgives."""
 ASKED: Final = 0.10
 """Share of chatter and other states' callouts that may be asked about."""
 
@@ -117,24 +126,49 @@ _BOUNDS: Final = {1: (0.0, None), -1: (None, 0.0), 0: (None, None)}
 
 
 def _act(examples: Sequence[Example], unseen: NDArray[np.float64]) -> dict[Stakes, float]:
-    """The lowest bars, dearer callouts higher by their cost, that keep within LIMITS."""
+    """The lowest bars that keep within the limits; dearer callouts higher by their cost.
+
+    What closes something as good has limits, and so a bar, of its own: its mistakes are judged
+    by themselves, not by how often a selector position is taken for another.
+    """
     odds = np.log(np.clip(unseen, 1e-9, 1 - 1e-9) / np.clip(1 - unseen, 1e-9, 1))
     over = odds - np.array([log(COST[e.stakes]) for e in examples])
-    base = 0.0  # what is likelier wrong than right is never acted on
-    for kind, limit in LIMITS.items():
-        of_kind = [e.kind == kind for e in examples]
+    good = np.array([e.stakes is Stakes.CLOSES_GOOD for e in examples])
+    base = _base(examples, over, ~good, LIMITS)
+    bases = dict.fromkeys(COST, base)
+    cheaper = max(log(cost) for stakes, cost in COST.items() if stakes is not Stakes.CLOSES_GOOD)
+    own = max(
+        _base(examples, over, good, GOOD_LIMITS), base + cheaper - log(COST[Stakes.CLOSES_GOOD])
+    )
+    bases[Stakes.CLOSES_GOOD] = own
+    return {stakes: 1 / (1 + exp(-(bases[stakes] + log(cost)))) for stakes, cost in COST.items()}
+
+
+def _base(
+    examples: Sequence[Example],
+    over: NDArray[np.float64],
+    these: NDArray[np.bool_],
+    limits: Mapping[Kind, float],
+) -> float:
+    """Log odds over their cost from which `these` keep within the limits; 0 at least.
+
+    What is likelier wrong than right, by its cost, is never acted on.
+    """
+    base = 0.0
+    for kind, limit in limits.items():
+        of_kind = [at for at, e in enumerate(examples) if these[at] and e.kind == kind]
         bad = sorted(
             (
                 float(over[at])
-                for at, e in enumerate(examples)
-                if of_kind[at] and not e.said and not e.objected
+                for at in of_kind
+                if not examples[at].said and not examples[at].objected
             ),
             reverse=True,
         )
-        allowed = int(limit * sum(of_kind))
+        allowed = int(limit * len(of_kind))
         if len(bad) > allowed:
             base = max(base, bad[allowed] + 1e-6)
-    return {stakes: 1 / (1 + exp(-(base + log(cost)))) for stakes, cost in COST.items()}
+    return base
 
 
 def _ask(examples: Sequence[Example], unseen: NDArray[np.float64]) -> float:

@@ -14,9 +14,10 @@ import soundfile
 from numpy.typing import NDArray
 
 from voicecheck.audio.source import RATE
+from voicecheck.callouts import Callout
 from voicecheck.checklist.loader import Loaded
 from voicecheck.errors import VoicecheckError
-from voicecheck.measure.manifest import Line
+from voicecheck.measure.manifest import Aim, Line
 from voicecheck.measure.noise import NoiseName, noise
 from voicecheck.measure.offered import State, states_of
 from voicecheck.measure.sentences import (
@@ -24,6 +25,7 @@ from voicecheck.measure.sentences import (
     Sentence,
     callout,
     chatter,
+    closing,
     near_miss,
     opposite,
     opposites,
@@ -63,22 +65,28 @@ _TRIES: Final = 10_000
 
 @dataclass(frozen=True, slots=True)
 class Size:
-    """How much: sentences of each kind by each talker, levels of noise, hours of noise alone."""
+    """How much: sentences of each kind by each talker, levels of noise, hours of noise alone.
+
+    good: further ones about callouts that close something as good, which are few among all.
+    """
 
     sentences: dict[Kind, int]
     levels: tuple[str, ...] = tuple(LEVELS)
     noise_hours: float = 0.0
+    good: dict[Kind, int] = field(default_factory=dict)
 
 
 FULL: Final[dict[Part, Size]] = {
     "calibration": Size(
         {"callout": 22, "near_miss": 10, "opposite": 14, "chatter": 5, "other_state": 6},
         ("clean", "20 dB", "10 dB", "5 dB"),
+        good={"callout": 16, "near_miss": 24, "opposite": 12},
     ),
     # 12 talkers by 26 opposites: the rule of three wants 300 for "none in 300".
     "test": Size(
         {"callout": 26, "near_miss": 10, "opposite": 26, "chatter": 6, "other_state": 8},
         noise_hours=1.0,
+        good={"callout": 16, "near_miss": 24, "opposite": 12},
     ),
 }
 
@@ -104,7 +112,8 @@ class _Place:
     states: Sequence[State]
     grammar: Grammar
     lexicon: Lexicon
-    opposites: list[str] = field(default_factory=list)
+    about: dict[Aim, Sequence[Callout]]
+    opposites: dict[Aim, list[str]] = field(default_factory=dict)
 
 
 def make_part(plan: Plan, folder: Path, tell: Callable[[str], None]) -> list[Line]:
@@ -140,39 +149,70 @@ def _places(airframes: dict[tuple[str, str], Loaded]) -> Iterator[_Place]:
         lexicon = lexicon_of(loaded.language)
         for state in states:
             grammar = Grammar(state.callouts, lexicon.joiners)
-            place = _Place(checklist, airframe, state, states, grammar, lexicon)
-            place.opposites = opposites(grammar, lexicon)
+            about: dict[Aim, Sequence[Callout]] = {
+                "any": state.callouts,
+                "good": closing(state.callouts),
+            }
+            place = _Place(checklist, airframe, state, states, grammar, lexicon, about)
+            place.opposites = {
+                aim: opposites(grammar, lexicon, callouts) for aim, callouts in about.items()
+            }
             yield place
 
 
 def _speech(plan: Plan, talker: Talker, places: Sequence[_Place], folder: Path) -> Iterator[Line]:
-    choose = random.Random(f"{plan.seed} {plan.part} {name_of(talker)}")
+    name = f"{plan.seed} {plan.part} {name_of(talker)}"
+    choose = random.Random(name)
     for kind, count in plan.size.sentences.items():
-        made = tried = 0
-        while made < count:
-            place = choose.choice(places)
-            sentence = _sentence(kind, place, choose)
-            tried += 1
-            if sentence is None:
-                if tried > _TRIES:
-                    names = sorted({f"{p.checklist}:{p.airframe}" for p in places})
-                    raise VoicecheckError(
-                        f"no sentence of the kind {kind!r} can be made of {', '.join(names)}; "
-                        "add a shipped airframe with --airframe"
-                    )
-                continue
-            made, tried = made + 1, 0
-            yield from _recordings(plan, talker, place, sentence, made, folder)
+        yield from _of_kind(plan, talker, places, _Wanted(kind, "any", count), choose, folder)
+    choose = random.Random(f"{name} good")
+    dear = [place for place in places if place.about["good"]]
+    for kind, count in plan.size.good.items():
+        yield from _of_kind(plan, talker, dear, _Wanted(kind, "good", count), choose, folder)
 
 
-def _sentence(kind: Kind, place: _Place, choose: random.Random) -> Sentence | None:
-    match kind:
+@dataclass(frozen=True, slots=True)
+class _Wanted:
+    kind: Kind
+    aim: Aim
+    count: int
+
+
+def _of_kind(
+    plan: Plan,
+    talker: Talker,
+    places: Sequence[_Place],
+    wanted: _Wanted,
+    choose: random.Random,
+    folder: Path,
+) -> Iterator[Line]:
+    made = tried = 0
+    while made < wanted.count:
+        place = choose.choice(places) if places else None
+        sentence = None if place is None else _sentence(wanted, place, choose)
+        tried += 1
+        if place is None or sentence is None:
+            if tried > _TRIES:
+                names = ", ".join(f"{c}:{a}" for c, a in plan.airframes)
+                raise VoicecheckError(
+                    f"no sentence of the kind {wanted.kind!r} can be made of {names}; "
+                    "add a shipped airframe with --airframe"
+                )
+            continue
+        made, tried = made + 1, 0
+        yield from _recordings(plan, talker, place, sentence, wanted.aim, made, folder)
+
+
+def _sentence(wanted: _Wanted, place: _Place, choose: random.Random) -> Sentence | None:
+    about = place.about[wanted.aim]
+    match wanted.kind:
         case "callout":
-            return callout(place.state, place.grammar, choose)
+            return callout(place.state, place.grammar, about, choose)
         case "near_miss":
-            return near_miss(place.grammar, place.lexicon, choose)
+            return near_miss(place.grammar, place.lexicon, about, choose)
         case "opposite":
-            return opposite(place.opposites, place.grammar, choose) if place.opposites else None
+            texts = place.opposites[wanted.aim]
+            return opposite(texts, place.grammar, choose) if texts else None
         case "chatter":
             return chatter(choose)
         case "other_state":
@@ -184,10 +224,17 @@ def _sentence(kind: Kind, place: _Place, choose: random.Random) -> Sentence | No
 
 
 def _recordings(
-    plan: Plan, talker: Talker, place: _Place, sentence: Sentence, number: int, folder: Path
+    plan: Plan,
+    talker: Talker,
+    place: _Place,
+    sentence: Sentence,
+    aim: Aim,
+    number: int,
+    folder: Path,
 ) -> Iterator[Line]:
     """The same utterance at every level of noise."""
-    seed = zlib.crc32(f"{plan.seed} {name_of(talker)} {sentence.kind} {number}".encode())
+    which = sentence.kind if aim == "any" else f"{aim} {sentence.kind}"
+    seed = zlib.crc32(f"{plan.seed} {name_of(talker)} {which} {number}".encode())
     random_ = np.random.default_rng(seed)
     level = LEVEL_DBFS + random_.uniform(-LEVEL_SPREAD, LEVEL_SPREAD)
     speech = at_level(talker.say(sentence.text), level).astype(np.float64) / 32768
@@ -196,7 +243,7 @@ def _recordings(
     start = int(lead * RATE)
     under = noise(NOISES[seed % len(NOISES)], count, seed)
     room = random_.standard_normal(count) * 10 ** (QUIET_DBFS / 20)
-    name = f"{name_of(talker)} {sentence.kind} {number:02d}".replace(" ", "-").replace("+", "_")
+    name = f"{name_of(talker)} {which} {number:02d}".replace(" ", "-").replace("+", "_")
     for label in plan.size.levels:
         over = LEVELS[label]
         sound = room.copy()
@@ -215,6 +262,7 @@ def _recordings(
             end_s=round((start + speech.size) / RATE, 3),
             noise=label,
             kind=sentence.kind,
+            aim=aim,
             voice=name_of(talker),
             part=plan.part,
             text=sentence.text,

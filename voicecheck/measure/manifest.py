@@ -4,13 +4,15 @@ from __future__ import annotations
 
 import json
 from pathlib import Path
-from typing import Any
+from typing import Any, Literal
 
 from pydantic import BaseModel, ConfigDict, Field, ValidationError
 
 from voicecheck.errors import InputError, Place, VoicecheckError
 from voicecheck.measure.sentences import Kind
 from voicecheck.measure.talkers import Part
+
+Aim = Literal["any", "good"]
 
 
 class Line(BaseModel):
@@ -20,7 +22,8 @@ class Line(BaseModel):
     state: a name that `voicecheck measure callouts` prints; said: a callout's key or words of
     the state's grammar (several in one breath with "and"), or null when what is said is no
     callout there; start_s, end_s: seconds to where speech begins and ends; text: what the voice
-    said, where that is known.
+    said, where that is known; aim: "good" where it is said for, or nearly for, a callout that
+    closes something as good.
     """
 
     model_config = ConfigDict(extra="forbid", frozen=True)
@@ -34,6 +37,7 @@ class Line(BaseModel):
     start_s: float | None = Field(default=None, ge=0, allow_inf_nan=False)
     noise: str = "unlabelled"
     kind: Kind | None = None
+    aim: Aim = "any"
     voice: str = "unnamed"
     part: Part | None = None
     text: str | None = None

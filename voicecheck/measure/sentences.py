@@ -9,6 +9,7 @@ from typing import Final, Literal
 
 from rapidfuzz.distance import Levenshtein
 
+from voicecheck.callouts import Callout, Stakes
 from voicecheck.measure.offered import State
 from voicecheck.measure.outside_speech import CHATTER, EMPTY, SIMILAR, UNRELATED
 from voicecheck.speech.decoys import neighbours
@@ -51,9 +52,16 @@ class Sentence:
     kind: Kind
 
 
-def callout(state: State, grammar: Grammar, choose: random.Random) -> Sentence:
-    """One wording of one callout, each callout as likely; sometimes two in one breath."""
-    first = choose.choice(state.callouts)
+def closing(callouts: Sequence[Callout]) -> tuple[Callout, ...]:
+    """Those that close something as good: what must never be heard where it was not said."""
+    return tuple(c for c in callouts if c.stakes is Stakes.CLOSES_GOOD)
+
+
+def callout(
+    state: State, grammar: Grammar, about: Sequence[Callout], choose: random.Random
+) -> Sentence:
+    """One wording of one callout of `about`, each as likely; sometimes another in one breath."""
+    first = choose.choice(about)
     phrase = choose.choice(first.phrases)
     joining = [c for c in state.callouts if c.joins and c.key != first.key]
     if first.joins and joining and choose.random() < ROWS:
@@ -63,11 +71,13 @@ def callout(state: State, grammar: Grammar, choose: random.Random) -> Sentence:
     return Sentence(phrase, phrase, "callout")
 
 
-def opposites(grammar: Grammar, lexicon: Lexicon) -> list[str]:
-    """Every opposite of a wording: on for off, one lamp more or less, with and without "not"."""
+def opposites(grammar: Grammar, lexicon: Lexicon, about: Sequence[Callout]) -> list[str]:
+    """Every opposite of a wording of `about`: on for off, one lamp more, with and without "not"."""
     found: dict[str, None] = {}
     ours = {_singular(phrase) for phrase in grammar.phrases}
     for phrase, meant in grammar.phrases.items():
+        if meant not in about:
+            continue
         words = phrase.split()
         for other in neighbours(phrase, lexicon, negate=meant.joins):
             there = other.split()
@@ -98,16 +108,19 @@ def opposite(texts: Sequence[str], grammar: Grammar, choose: random.Random) -> S
     return Sentence(text, text if grammar.read(text.split()) else None, "opposite")
 
 
-def near_miss(grammar: Grammar, lexicon: Lexicon, choose: random.Random) -> Sentence:
-    """A wording with one word exchanged, dropped or added, that is no callout here.
+def near_miss(
+    grammar: Grammar, lexicon: Lexicon, about: Sequence[Callout], choose: random.Random
+) -> Sentence:
+    """A wording of `about` with one word exchanged, dropped or added, that is no callout here.
 
     Its kind is sound_alike where only an accent lies between the words. Never what the
     grammar's own opposites already are.
     """
-    known = set(opposites(grammar, lexicon))
+    known = set(opposites(grammar, lexicon, tuple(grammar.phrases.values())))
+    phrases = [phrase for phrase, meant in grammar.phrases.items() if meant in about]
     alike = {group[0]: group[1:] for group in SIMILAR}
     while True:
-        words = choose.choice(list(grammar.phrases)).split()
+        words = choose.choice(phrases).split()
         at = choose.randrange(len(words))
         other: tuple[str, ...]
         match choose.randrange(5):

@@ -11,11 +11,13 @@ from dataclasses import dataclass
 from functools import lru_cache
 from importlib.resources import files
 from math import exp
+from pathlib import Path
 from typing import Final
 
-from pydantic import TypeAdapter
+from pydantic import TypeAdapter, ValidationError
 
 from voicecheck.callouts import Stakes
+from voicecheck.errors import VoicecheckError
 
 FILE: Final = "calibration.json"
 
@@ -56,6 +58,22 @@ class CalibrationFile:
 
 
 ADAPTER: Final = TypeAdapter(CalibrationFile)
+
+
+def read_calibrations(path: Path) -> Mapping[str, Calibration]:
+    """Those of a file that was written before. Raises VoicecheckError."""
+    try:
+        return ADAPTER.validate_json(path.read_bytes()).listeners
+    except OSError as error:
+        raise VoicecheckError(
+            f"{path}: cannot be read ({error.strerror}); name a calibration file"
+        ) from error
+    except ValidationError as error:
+        first = error.errors(include_url=False)[0]
+        raise VoicecheckError(
+            f"{path}: not a calibration file ({first['msg']}); make one with "
+            "'voicecheck measure calibrate'"
+        ) from error
 
 
 @lru_cache(maxsize=1)

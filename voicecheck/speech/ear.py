@@ -20,14 +20,25 @@ from voicecheck.speech.close import confirmed_first, to_be_confirmed
 from voicecheck.speech.decoys import decoys_of
 from voicecheck.speech.endpoint import BLOCK, RATE, Endpointer, Utterance
 from voicecheck.speech.evidence import Evidence
+from voicecheck.speech.features import Candidate, keys_of
 from voicecheck.speech.grammar import Grammar
 from voicecheck.speech.lexicon import Lexicon
-from voicecheck.speech.listener import Follows, Hearing, Listener, Proves, Scorer, Scores
+from voicecheck.speech.listener import (
+    Follows,
+    Hearing,
+    Listener,
+    LooksAgain,
+    Proves,
+    Scorer,
+    Scores,
+)
 from voicecheck.speech.shortlist import shortlist
 from voicecheck.speech.verdict import Accepted, Ignored, Verdict
 
 LET_OFF: Final = 0.5
 """Seconds at most that the grammar listener waits for the scorer to have begun."""
+LATER: Final = 0.005
+"""Seconds by which the sound of a second look is shifted."""
 
 
 class Ear:
@@ -185,9 +196,11 @@ class Ear:
             return Ignored(*times, "too short to be words")
         began = perf_counter()
         hearing, scores = self._listened(utterance.samples, grammar)
-        scored = perf_counter()
         evidence = Evidence(utterance, hearing, scores, sounds=self._sounds)
         likeliest = candidate_of(evidence, grammar)
+        if likeliest is not None and keys_of(hearing.text, grammar) != likeliest.keys:
+            evidence = self._looked_again(evidence, hearing, likeliest)
+        scored = perf_counter()
         about = [" ".join(hearing.text), *([likeliest.text] if likeliest else [])]
         decoys = decoys_of(filter(None, about), grammar, self._lexicon)
         self.last = replace(evidence, decoys=frozenset(decoys))
@@ -244,6 +257,21 @@ class Ear:
                 self._scorer, self.failed = None, " ".join(str(error).split()) or repr(error)
         return self._alone(samples, grammar), None
 
+    def _looked_again(self, evidence: Evidence, first: Hearing, likeliest: Candidate) -> Evidence:
+        """The listeners differ: does the grammar listener hear it too, at a second look?
+
+        It wavers where its best two paths are nearly as good; what it is sure of stays.
+        """
+        samples = evidence.utterance.samples
+        if isinstance(self._listener, LooksAgain):
+            second = self._listener.look_again(samples)
+        else:
+            second = _earlier(self._listener.hear(_altered(samples)))
+        second = self._proved(second).trimmed(self._grammar.joiners)
+        if keys_of(second.text, self._grammar) != likeliest.keys:
+            return evidence
+        return replace(evidence, hearing=replace(second, first=first))
+
     def _alone(self, samples: NDArray[np.int16], grammar: Grammar) -> Hearing:
         hearing = self._proved(self._listener.hear(samples)).trimmed(grammar.joiners)
         if hearing.proves or grammar.read(hearing.text) is None:
@@ -255,6 +283,15 @@ class Ear:
         return self._listener.prove(hearing) if isinstance(self._listener, Proves) else hearing
 
 
+def _earlier(hearing: Hearing) -> Hearing:
+    """With the times of the sound before it was altered."""
+    words = (
+        replace(word, start=max(0.0, word.start - LATER), end=word.end - LATER)
+        for word in hearing.words
+    )
+    return replace(hearing, words=tuple(words))
+
+
 def _altered(samples: NDArray[np.int16]) -> NDArray[np.int16]:
-    """The same sound, 5 ms later and at half the level: what is certain survives it."""
-    return np.concatenate([samples[:80], samples]) // 2
+    """The same sound, a little later and at half the level: what is certain survives it."""
+    return np.concatenate([samples[: int(LATER * RATE)], samples]) // 2

@@ -22,6 +22,8 @@ PHONE_SECONDS: Final = 0.075
 """Usual length of a phone in a short callout (measured on the calibration talkers)."""
 EDGE_SECONDS: Final = 0.15
 """What the speech detector adds to the words at both ends together."""
+AT_SECOND_LOOK: Final = 0.5
+"""What it counts that a grammar listener hears the same, but only when it looks again."""
 FARTHEST: Final = 6
 """Phones from which another wording is simply far."""
 
@@ -79,7 +81,7 @@ def _of_grammar(
     head, tail = loose_ends(evidence, hearing) if agrees else (0.0, 0.0)
     rival = hearing.rival or ()
     found = {
-        "agrees": float(agrees),
+        "agrees": float(agrees) if hearing.first is None else agrees * AT_SECOND_LOOK,
         "rival agrees": float(bool(rival) and keys_of(rival, grammar) == keys),
         "rival alike": fuzz.ratio(" ".join(rival), candidate.text) / 100,
         "loose head": _within(head, 0, 0.8),

@@ -35,7 +35,8 @@ class Hearing:
     no such pass was made; again: the best word sequence of the same sound a little quieter
     and later, or None when it was not asked for; proves: whether the listener puts what it
     heard to the proof; proof: then the best word sequence when every word of it may be another
-    word of the language, and another word may stand between; empty where nothing was heard.
+    word of the language, and another word may stand between; empty where nothing was heard;
+    first: what was heard before, where all this is of a second look.
     """
 
     words: tuple[Word, ...]
@@ -43,6 +44,7 @@ class Hearing:
     again: tuple[str, ...] | None = None
     proves: bool = False
     proof: tuple[str, ...] = ()
+    first: Hearing | None = None
 
     @property
     def text(self) -> tuple[str, ...]:
@@ -98,6 +100,15 @@ class Follows(Protocol):
 
     def follow(self, blocks: Sequence[NDArray[np.int16]]) -> None:
         """All blocks of the utterance in progress so far. What hear() says is the same."""
+        ...
+
+
+@runtime_checkable
+class LooksAgain(Protocol):
+    """A listener that can hear the same sound in another way, and so waver where it is unsure."""
+
+    def look_again(self, samples: NDArray[np.int16]) -> Hearing:
+        """As hear(), otherwise."""
         ...
 
 

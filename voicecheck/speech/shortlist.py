@@ -15,6 +15,8 @@ NEAREST: Final = 6
 """Single callouts taken beside the hypothesis, the most alike in writing first."""
 DECOYS: Final = 7
 """Decoys taken: those of what was heard first, then the most alike."""
+ENDINGS: Final = 3
+"""Ways in which a row is taken to go on whose last part was not heard to its end."""
 
 
 def shortlist(hearing: Hearing, free: str, grammar: Grammar, lexicon: Lexicon) -> tuple[str, ...]:
@@ -29,6 +31,8 @@ def shortlist(hearing: Hearing, free: str, grammar: Grammar, lexicon: Lexicon) -
     for text in (ours, reading_free, " ".join(hearing.rival or ())):
         if text:
             texts[text] = None
+    if heard and not ours:
+        texts.update(dict.fromkeys(_completed(hearing.text, grammar)))
     leads = [text for text in (ours or heard, free) if text]
     near = sorted(grammar.phrases, key=lambda p: (-_alike(p, leads), p))
     texts.update(dict.fromkeys(near[:NEAREST]))
@@ -48,6 +52,24 @@ def singular_reading(text: str, grammar: Grammar) -> str:
     words = text.split()
     ours = [w if w in grammar.words else known.get(w.removesuffix("s"), w) for w in words]
     return _readable(" ".join(ours), grammar)
+
+
+def _completed(words: tuple[str, ...], grammar: Grammar) -> list[str]:
+    """Rows that begin like this one and go on with a callout, the most alike first.
+
+    A decoder whose path to the end of a row was lost says only the beginning of its last part.
+    """
+    for count in range(len(words) - 1, 0, -1):
+        if words[count - 1] in grammar.joiners or grammar.read(words[:count]) is None:
+            continue
+        rest = [word for word in words[count:] if word not in grammar.joiners]
+        between = [word for word in words[count:][:1] if word in grammar.joiners]
+        if not rest:
+            return []
+        near = sorted(grammar.phrases, key=lambda p: (-fuzz.ratio(p, " ".join(rest)), p))
+        rows = (" ".join([*words[:count], *between, phrase]) for phrase in near)
+        return [row for row in rows if _readable(row, grammar)][:ENDINGS]
+    return []
 
 
 def _readable(text: str, grammar: Grammar) -> str:

@@ -25,8 +25,8 @@ SILENCES: Final = frozenset({"<s>", "</s>", "<sil>", "(NULL)", "[NOISE]", "[SPEE
 class SphinxListener:
     """Hears an utterance with decoys, with the callouts alone, and can put the result to the proof.
 
-    The cepstral mean is set to the model's own before each utterance: a hearing depends on
-    nothing that was said before it (and an utterance's own mean measured worse in noise).
+    The front end begins afresh each time: its noise reduction would else go on from the sound
+    before, and a hearing depends on nothing that was said before it.
     """
 
     def __init__(self, lexicon: Lexicon) -> None:
@@ -35,7 +35,6 @@ class SphinxListener:
         self._lexicon = lexicon
         self._grammar = Grammar((), lexicon.joiners)
         self._decoder: Any = Decoder(lm=None, loglevel="FATAL")
-        self._usual_mean: str = self._decoder.get_cmn()
         self._known: dict[str, bool] = {}
         self._sound = b""
         for word, sounds in lexicon.pronunciations.items():
@@ -74,7 +73,14 @@ class SphinxListener:
 
     def hear(self, samples: NDArray[np.int16]) -> Hearing:
         """Decode a whole utterance; words carry times from its first sample."""
-        sound = self._sound = denoise(samples).astype("<i2").tobytes()
+        return self._heard(denoise(samples))
+
+    def look_again(self, samples: NDArray[np.int16]) -> Hearing:
+        """The same with its noise left in: what that takes from a voice is another thing."""
+        return self._heard(samples)
+
+    def _heard(self, samples: NDArray[np.int16]) -> Hearing:
+        sound = self._sound = samples.astype("<i2").tobytes()
         rival = self._decode("rivals", sound)
         texts = tuple(word.text for word in rival)
         # The best of more paths, where it is a callout, is the best of the callouts too.
@@ -94,7 +100,7 @@ class SphinxListener:
     def _decode(self, search: str, sound: bytes) -> tuple[Word, ...]:
         decoder = self._decoder
         decoder.activate_search(search)
-        decoder.set_cmn(self._usual_mean)
+        decoder.reinit_feat()
         decoder.start_utt()
         decoder.process_raw(sound, False, True)
         decoder.end_utt()
