@@ -7,6 +7,7 @@ from pathlib import Path
 import numpy as np
 import pytest
 import soundfile
+from numpy.typing import NDArray
 
 from voicecheck.callouts import Callout, Stakes
 from voicecheck.errors import VoicecheckError
@@ -62,6 +63,26 @@ def test_a_hearing_depends_on_nothing_that_was_heard_before() -> None:
     once = heard([0, 1, 2, 3, 4])
     again = heard([4, 4, 3, 1, 2, 2, 0, 1])
     assert all(hearing == once[number][0] for number, all_ in again.items() for hearing in all_)
+
+
+def test_a_second_look_leaves_the_noise_in(monkeypatch: pytest.MonkeyPatch) -> None:
+    listener = SphinxListener(LEXICON)
+    texts = transcripts()
+    listener.listen(
+        Grammar(tuple(Callout(name, (t,), Stakes.ASKS, False) for name, t in texts.items()))
+    )
+    quieter = []
+
+    def muted(samples: NDArray[np.int16]) -> NDArray[np.int16]:
+        quieter.append(samples.size)
+        return np.zeros_like(samples)
+
+    monkeypatch.setattr("voicecheck.speech.sphinx.denoise", muted)
+    for name, text in texts.items():
+        samples, _ = soundfile.read(CARDS / f"{name}.wav", dtype="int16")
+        assert " ".join(listener.hear(samples).text) != text
+        assert " ".join(listener.look_again(samples).text) == text
+    assert len(quieter) == len(texts)
 
 
 def test_a_word_without_a_sound_is_told_with_the_remedy() -> None:
