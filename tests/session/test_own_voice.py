@@ -137,13 +137,17 @@ def ear() -> OpenedEar:
     return open_hearing(loaded("ZZ-HJC").language, HearingOptions(second="off"), Path(cache_dir()))
 
 
-def say_all(cockpit: Cockpit, some: int | None = None) -> list[Verdict]:
-    """Say every prompt while the callouts of its moment are on offer; returns what was heard."""
+def say_all(cockpit: Cockpit, *, some: int | None = None, only: str | None = None) -> list[Verdict]:
+    """Say every prompt while the callouts of its moment are on offer; returns what was heard.
+
+    some: about so many of them; only: those of this name.
+    """
     heard: list[Judged] = []
     language = loaded("ZZ-HJC").language
     offered: tuple[Callout, ...] = ()
-    said = sorted(prompts().items(), key=lambda entry: [callout.key for callout in entry[1]])
-    for say, callouts in said[:: 1 if some is None else len(said) // some]:
+    wanted = [entry for entry in prompts().items() if only in (None, entry[0].prompt)]
+    said = sorted(wanted, key=lambda entry: [callout.key for callout in entry[1]])
+    for say, callouts in said[:: 1 if some is None else max(1, len(said) // some)]:
         if callouts != offered:
             cockpit.lanes.listen(callouts)
             offered = callouts
@@ -176,7 +180,7 @@ def test_no_prompt_of_any_checklist_is_heard_through_an_open_speaker(
 
 def test_without_the_shutter_it_would_hear_itself(ear: OpenedEar, speaker: Speaker) -> None:
     cockpit = Cockpit(ear, speaker, shut=False)
-    heard = say_all(cockpit, 12)
+    heard = say_all(cockpit, some=12, only="ack")  # what is read back are callouts
     assert any(isinstance(verdict, Accepted | Unclear) for verdict in heard)
 
 
