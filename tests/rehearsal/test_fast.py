@@ -161,3 +161,14 @@ def test_processes_stop_when_whoever_is_told_does_not_go_on(
     with pytest.raises(BrokenPipeError):
         many.fast(airframes("all", None), 400, careless, 2, broken)
     assert ended[0] is True
+
+
+@pytest.mark.parametrize("fault", ["bus-stays-on:avionics", "bus-dead:battery"])
+def test_what_a_bus_does_not_allow_is_let_be(fault: str) -> None:
+    """The crew does not wander between positions that it is reminded of and cannot test."""
+    for number in range(6):
+        outcome = play_fast(loaded("ZZ-HJB"), number, replace(PERFECT, faults=fault))
+        assert not outcome.complete
+        assert not outcome.cut
+        assert outcome.length < PATIENCE / 2, number
+        assert outcome.judgement.dangerous == ()

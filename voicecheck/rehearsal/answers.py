@@ -215,10 +215,15 @@ def _call_first(crew: Crew, values: Values, _at: float) -> None:
 
 
 def _reminded(crew: Crew, values: Values, _at: float) -> None:
-    """Items are wanted by name: whatever was forgotten is now remembered."""
+    """Items are wanted by name: whatever was forgotten is now remembered.
+
+    Not what cannot be tested because a bus does not do as it should: that is let be.
+    """
+    memory = crew.memory
     for item in crew.checklist.items:
-        if item.expected in values["items"] and item.id in crew.memory.left_out:
-            crew.memory.left_out.discard(item.id)
+        wanted = item.expected in values["items"] and item.id in memory.left_out
+        if wanted and not memory.without_power(item):
+            memory.left_out.discard(item.id)
 
 
 def _missing(crew: Crew, values: Values, _at: float) -> None:
@@ -229,13 +234,13 @@ def _missing(crew: Crew, values: Values, _at: float) -> None:
             continue
         for item in position.items:
             counted = memory.called.get(item.id)
-            if counted is None or item.id in memory.left_out:
+            if (counted is None or item.id in memory.left_out) and not memory.without_power(item):
                 memory.reopen(item)
     # Something that the crew believes to have called did not count: it is called once more.
     for position in crew.checklist.positions:
         if position.say in wanted and not memory.open(position.id):
             for item in position.items:
-                if not memory.tired_of(item):
+                if not memory.tired_of(item) and not memory.without_power(item):
                     memory.reopen(item)
 
 

@@ -14,6 +14,8 @@ from voicecheck.rehearsal.wordings import Wordings
 
 PATIENCE: Final = 4
 """Times that a crew tries the same item before it lets it be."""
+IN_VAIN: Final = 2
+"""Times that it switches a bus that does not do as it should."""
 INSISTING: Final = 5
 """Times that it begins again about one piece of bad news that is not taken."""
 
@@ -78,6 +80,13 @@ class Memory:
     def lacking(self, item: Item) -> list[tuple[str, str]]:
         """Buses that are not yet as the item needs them, as far as the crew knows."""
         return [(b, s) for b, s in self.needs(item).items() if self.power.get(b) != s]
+
+    def without_power(self, item: Item) -> bool:
+        """Whether it lacks a bus that was switched in vain."""
+        return any(
+            self.tries.get(f"power {bus} {state}", 0) >= IN_VAIN
+            for bus, state in self.lacking(item)
+        )
 
     def good(self, item_id: str, calls: dict[str, str]) -> bool:
         """Whether an item was called good."""

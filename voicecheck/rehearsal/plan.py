@@ -75,11 +75,12 @@ def _call(crew: Crew, here: list[Item]) -> Intent:
         item = crew.chance.choice(same)
     if len(memory.checklist.position(item.position).items) > 1 and crew.does(manners.forget):
         memory.left_out.add(item.id)
-    for bus, state in memory.lacking(item):
-        if memory.tries.get(f"power {bus} {state}", 0) < 2:
-            return Power(bus, state)
-        memory.left_out.add(item.id)  # the bus does not do as it should
+    if memory.without_power(item):
+        memory.left_out.add(item.id)
         return Pause(0.1)
+    lacking = memory.lacking(item)
+    if lacking:
+        return Power(*lacking[0])
     stages = [s for s in item.after if s not in memory.here]
     if stages:
         item = memory.item(stages[0])
