@@ -36,9 +36,8 @@ def calibrate(
     """By set of listeners: both, the scorer alone, the grammar listener alone.
 
     With options.second "auto" for every packaged scorer, with "moonshine" for that one, with "off"
-    for none. A plain grammar
-    listener is one that proves nothing (Vosk): beside a scorer its calibration is fitted as if
-    this one did not; alone it has none. Raises VoicecheckError.
+    for none. A plain grammar listener is one that proves nothing (Vosk): beside a scorer its
+    calibration is fitted as if this one did not; alone it has none. Raises VoicecheckError.
     """
     language = tasks[0].loaded.language
     if any(task.loaded.language.name != language.name for task in tasks):
