@@ -8,8 +8,11 @@ from dataclasses import replace
 import pytest
 from fleet import FLEET, loaded
 
-from voicecheck.engine import Engine
+from voicecheck.checklist.resolved import Item, Reading
+from voicecheck.engine import Engine, observe
 from voicecheck.engine.events import Heard
+from voicecheck.engine.state import Claim
+from voicecheck.engine.turn import Turn
 from voicecheck.rehearsal import many
 from voicecheck.rehearsal.cast import MANNERS, airframes
 from voicecheck.rehearsal.evidence import about, journal_of
@@ -91,6 +94,30 @@ def test_an_engine_that_loses_bad_news_is_found_out(monkeypatch: pytest.MonkeyPa
     outcomes = [play_fast(loaded("ZZ-HJC"), number, UNRULY) for number in range(20)]
     assert heard["bad"]
     assert any(outcome.judgement.dangerous for outcome in outcomes)
+
+
+def test_an_engine_that_writes_down_another_lamp_is_found_out(
+    monkeypatch: pytest.MonkeyPatch,
+) -> None:
+    """Named, read back and logged as a finding, but of the lamp beside it."""
+    terms = replace(PERFECT, faults="lamp-dark:FIRE L")
+    before = play_fast(loaded("ZZ-HJC"), 1, terms)
+    assert (before.judgement.found, before.judgement.otherwise, before.is_wrong) == (1, (), False)
+    whole = observe.name_dark
+
+    def beside(turn: Turn, item: Item, reading: Reading, said: Claim) -> None:
+        other = next(dark for dark in item.darks if dark is not reading)
+        whole(turn, item, replace(reading, lamps=other.lamps), said)
+
+    monkeypatch.setattr(observe, "name_dark", beside)
+    after = play_fast(loaded("ZZ-HJC"), 1, terms)
+    (wrong,) = after.judgement.otherwise
+    assert (wrong.item, after.judgement.found, after.is_wrong) == ("fire.lights", 1, True)
+    assert wrong.why == "logged FIRE R dark, and nobody called it so"
+    tally = Tally()
+    tally.add(after)
+    row = table("proof", {"words alone": tally}).as_json()["rows"][0]
+    assert row["as another fault"] == 1
 
 
 def test_the_table_has_its_intervals() -> None:

@@ -76,6 +76,49 @@ def test_bad_called_and_nothing_logged_is_lost() -> None:
     assert wrong.item == "gear.unsafe"
 
 
+def finding_of(summary: dict[str, Any], item: str, **other: str | None) -> dict[str, Any]:
+    """The same result with a finding that says something else."""
+    changed = copy.deepcopy(summary)
+    next(f for f in changed["findings"] if f["item"] == item).update(other)
+    return changed
+
+
+@pytest.mark.parametrize(
+    ("faults", "item", "other", "why"),
+    [
+        ("lamp-dark:FIRE L", "fire.lights", {"lamp": "FIRE R"}, "logged FIRE R dark, and nobody"),
+        ("lamp-dark:FIRE L", "fire.lights", {"lamp": None}, "called 'left fire dark', logged"),
+        ("lamp-dark:FIRE L", "fire.lights", {"lamp": "FIRE L, FIRE R"}, "logged FIRE R dark"),
+        ("lamp-dark:GEAR UNSAFE", "gear.unsafe", {"what": "UNSAFE flickers"}, "logged 'UNSAFE fl"),
+        ("silent:gear.horn", "gear.horn", {"what": "horn stays on"}, "logged 'horn stays on'"),
+    ],
+)
+def test_a_finding_of_another_fault_than_was_called_is_told_apart(
+    faults: str, item: str, other: dict[str, str | None], why: str
+) -> None:
+    account, summary = played(faults)
+    assert judge(LOADED.checklist, account, summary).otherwise == ()
+    judged = judge(LOADED.checklist, account, finding_of(summary, item, **other))
+    (wrong,) = judged.otherwise
+    assert (wrong.item, judged.found, judged.false_findings) == (item, 1, ())
+    assert why in wrong.why
+
+
+def test_a_count_that_was_called_again_is_the_one_that_stands() -> None:
+    account, summary = played("lamp-dark:GEAR UNSAFE")
+    call = call_of(account, "gear.greens")
+    one_less = next(r for r in LOADED.checklist.items if r.id == "gear.greens").readings[1]
+    bad = Entry(Said.ITEM, one_less.key, "gear.greens", 0, 0.0, 0.0, "x", grade=one_less.grade)
+    account.entries.insert(account.entries.index(call) + 1, bad)
+    summary = logged(summary, "gear.greens", "unsatisfactory")
+    fault = {"item": "gear.greens", "superseded": False, "lamp": None}
+    summary["findings"].append({**fault, "what": one_less.finding})
+    assert judge(LOADED.checklist, account, summary).otherwise == ()
+    summary["findings"][-1]["what"] = "0 of 3 lit"
+    (wrong,) = judge(LOADED.checklist, account, summary).otherwise
+    assert (wrong.item, wrong.why) == ("gear.greens", "called 'x', logged '0 of 3 lit'")
+
+
 def drop(account: Account, item: str) -> None:
     account.entries = [e for e in account.entries if e.about != item]
 

@@ -3,11 +3,16 @@
 from __future__ import annotations
 
 import json
+from dataclasses import replace
 from pathlib import Path
 
 import pytest
 
+from voicecheck.checklist.resolved import Grade, Item, Reading
 from voicecheck.cli import main
+from voicecheck.engine import observe
+from voicecheck.engine.state import Claim
+from voicecheck.engine.turn import Turn
 
 
 def call(
@@ -62,6 +67,44 @@ def test_words_alone_from_the_command_line(
     assert row["sessions"] == 14
     assert row["crashes"] == 0
     assert "Advisory only" in err
+
+
+def test_what_went_wrong_is_shown_with_its_journal_and_kept(
+    capsys: pytest.CaptureFixture[str], monkeypatch: pytest.MonkeyPatch, tmp_path: Path
+) -> None:
+    """An engine that takes a good call for a bad one, and a missing bell for a bell."""
+    whole = observe.settle
+
+    def deaf(turn: Turn, item: Item, reading: Reading, said: Claim) -> None:
+        # What is read back is what was said.
+        if item.id == "fire.bell":
+            reading = replace(reading, grade=Grade.GOOD)
+        elif item.id == "gear.unsafe":
+            reading = replace(reading, grade=Grade.BAD, finding="GEAR UNSAFE dark")
+        whole(turn, item, reading, said)
+
+    monkeypatch.setattr(observe, "settle", deaf)
+    status, out, err = call(
+        capsys,
+        monkeypatch,
+        *("skerry-j2", "--airframe", "ZZ-HJC", "--faults", "silent:fire.bell", "--json"),
+        *("--crew", "perfect", "--seed", 5, "--out", tmp_path),
+    )
+    assert status == 1
+    told = err.splitlines()
+    assert told[1].startswith("DANGEROUS   ZZ-HJC session 0: fire.bell: called 'no bell'"), err
+    assert any("false       ZZ-HJC session 0: gear.unsafe" in line for line in told)
+    assert any("Heard(callout='fire.bell:bad'" in line for line in told), "its journal"
+    (kept,) = tmp_path.iterdir()
+    assert told[-1].strip() == f"kept as {kept}"
+    facts = json.loads(kept.read_text("utf-8"))
+    assert [facts["airframe"], facts["faults"]] == ["ZZ-HJC", ["silent:fire.bell"]]
+    assert len(facts["dangerous"]) == len(facts["false findings"]) == 1
+    assert facts["as another fault"] == []
+    assert any("Heard(" in line for line in facts["journal"])
+    assert any(entry["words"] == "no bell" for entry in facts["account"])
+    row, _ = json.loads(out)["measurements"][0]["rows"]
+    assert row["dangerous misses"].startswith("1 ")
 
 
 @pytest.mark.parametrize(

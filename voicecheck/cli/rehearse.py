@@ -232,6 +232,8 @@ def _tell(outcome: Outcome, out: Path, screen: Console) -> None:
         screen.print(Text(f"CARELESS    {where}: {wrong.item}: {wrong.why}", "bold"))
     for wrong in judged.false_findings:
         screen.print(Text(f"false       {where}: {wrong.item}: {wrong.why}"))
+    for wrong in judged.otherwise:
+        screen.print(Text(f"another     {where}: {wrong.item}: {wrong.why}"))
     if outcome.crash:
         screen.print(Text(f"CRASH       {where}: {outcome.crash}", "bold"), soft_wrap=True)
     if outcome.cut:

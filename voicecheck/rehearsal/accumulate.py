@@ -18,7 +18,7 @@ from voicecheck.rehearsal.judge import Judgement, Wrong
 from voicecheck.rehearsal.proof import Outcome
 
 SCHEMA: Final = 1
-_WRONGS: Final = ("dangerous", "false_findings", "lost", "careless")
+_WRONGS: Final = ("dangerous", "false_findings", "lost", "careless", "otherwise")
 
 Key = tuple[float | None, int]
 """Noise level and number of a session."""

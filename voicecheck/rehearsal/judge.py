@@ -17,6 +17,7 @@ from typing import Any, Final
 from voicecheck.checklist.resolved import Checklist, Grade, Item
 from voicecheck.rehearsal.account import Account, Entry, Said
 from voicecheck.rehearsal.faults import needs
+from voicecheck.rehearsal.other_fault import other_fault
 
 MARGIN: Final = 0.02
 """Seconds by which a lamp may miss a limit before it counts as out of its window."""
@@ -36,9 +37,10 @@ class Judgement:
 
     dangerous: logged good without the right to be. careless: the same, but for a yes of the crew
     to something else than it had said. false_findings: logged bad, but not called
-    bad. lost: called bad and logged neither bad nor good. called_bad: items that the crew last
-    called bad. found: of those, logged as findings. misread: items that the crew itself called
-    otherwise than they were.
+    bad. otherwise: called bad and logged bad, but as another fault than the crew called (the
+    wrong lamp, another count). lost: called bad and logged neither bad nor good. called_bad: items
+    that the crew last called bad. found: of those, logged as findings. misread: items that the
+    crew itself called otherwise than they were.
     """
 
     dangerous: tuple[Wrong, ...]
@@ -48,6 +50,7 @@ class Judgement:
     found: int
     misread: int
     careless: tuple[Wrong, ...] = ()
+    otherwise: tuple[Wrong, ...] = ()
 
 
 @dataclass(slots=True)
@@ -140,7 +143,8 @@ def judge(checklist: Checklist, account: Account, summary: Mapping[str, Any]) ->
     said = account.as_said()
     walk_said = _Walk(checklist, said)
     outcomes = {item["id"]: item["outcome"] for item in summary["items"]}
-    dangerous, careless, false, lost = [], [], [], []
+    findings = {f["item"]: f for f in summary["findings"] if not f["superseded"]}
+    dangerous, careless, false, lost, otherwise = [], [], [], [], []
     called_bad = found = misread = 0
     for item in checklist.items:
         calls = walk.calls[item.id]
@@ -159,6 +163,8 @@ def judge(checklist: Checklist, account: Account, summary: Mapping[str, Any]) ->
         elif outcome == "unsatisfactory":
             why = _no_finding(account, item, calls)
             false += [Wrong(item.id, why)] if why else []
+            other = None if why else _other(item, walk, account, findings[item.id])
+            otherwise += [Wrong(item.id, other)] if other else []
         elif bad and last is not None:
             lost.append(Wrong(item.id, f"called '{last.entry.words}', logged {outcome}"))
     return Judgement(
@@ -169,6 +175,7 @@ def judge(checklist: Checklist, account: Account, summary: Mapping[str, Any]) ->
         found,
         misread,
         tuple(careless),
+        tuple(otherwise),
     )
 
 
@@ -319,6 +326,16 @@ def _no_finding(account: Account, item: Item, calls: Sequence[_Call]) -> str | N
             return None  # the same in a later visit
         return f"last called '{last.entry.words}'"
     return None
+
+
+def _other(item: Item, walk: _Walk, account: Account, finding: Mapping[str, Any]) -> str | None:
+    """What a finding says otherwise than the crew; of a time the judge knows no more than it."""
+    standing = [c for c in walk.calls[item.id] if _is_bad(c) and not c.entry.gone]
+    if item.window is not None or not standing:
+        return None
+    here = [call.entry for call in standing if call.visit == standing[-1].visit]
+    said = [entry for entry in account.of(item.id) if not entry.gone]
+    return other_fault(item, finding, here, said)
 
 
 def _timed_finding(account: Account, item: Item, standing: Sequence[_Call]) -> str | None:

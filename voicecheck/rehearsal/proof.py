@@ -72,7 +72,7 @@ class Outcome:
     def is_wrong(self) -> bool:
         """Whether it must be shown and kept."""
         judged = self.judgement
-        bad = judged.dangerous or judged.careless or judged.false_findings
+        bad = judged.dangerous or judged.careless or judged.false_findings or judged.otherwise
         return bool(bad or self.crash or self.cut)
 
 

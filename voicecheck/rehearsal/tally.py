@@ -27,6 +27,7 @@ class Tally:
     cut: int = 0
     false_findings: int = 0
     false_sessions: int = 0
+    otherwise: int = 0
     lost: int = 0
     misread: int = 0
     asked: list[int] = field(default_factory=list)
@@ -50,6 +51,7 @@ class Tally:
         self.cut += outcome.cut
         self.false_findings += len(judged.false_findings)
         self.false_sessions += bool(judged.false_findings)
+        self.otherwise += len(judged.otherwise)
         self.lost += len(judged.lost)
         self.misread += judged.misread
         self.asked.append(outcome.asked_again)
@@ -72,6 +74,7 @@ class Tally:
             self.faults,
             self.called,
             share(self.logged, self.called),
+            self.otherwise,
             self.lost,
             f"{self.dangerous}  {share(self.dangerous_sessions, self.sessions)}",
             f"{self.false_findings}  {share(self.false_sessions, self.sessions)}",
@@ -103,6 +106,7 @@ COLUMNS: Final = (
     "faults injected",
     "called bad",
     "of these logged",
+    "as another fault",
     "lost",
     "dangerous misses",
     "false findings",
@@ -117,7 +121,8 @@ COLUMNS: Final = (
 NOTES: Final = (
     "dangerous misses, false findings: how many, and the share of sessions with any; all "
     "intervals 95 % (shares Clopper and Pearson, means by Student's t)",
-    "lost: last called bad and logged as not tested or void; asked again: questions a session; "
+    "as another fault: logged with another lamp or count than was called; lost: last called bad "
+    "and logged as not tested or void; asked again: questions a session; "
     "length: of complete sessions, as a multiple of the same calls with nobody answering",
     "a careless yes: a miss of crew and tool together, counted in a row of its own: the crew said "
     "otherwise, or nothing, and then yes to what it was asked instead",
