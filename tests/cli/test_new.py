@@ -40,7 +40,8 @@ def folder(tmp_path: Path, capsys: pytest.CaptureFixture[str]) -> Path:
 
 
 def test_from_nothing_to_a_session(folder: Path, capsys: pytest.CaptureFixture[str]) -> None:
-    status, out, _ = call("validate", folder, capsys=capsys)
+    status, out, err = call("validate", folder, capsys=capsys)
+    assert err == f"{CAUTION}\n"
     plain = out.count("\n") - out.count(": note: ")
     assert (status, plain) == (0, 1), "sound at once, and nothing to advise"
     assert "ZZ-PLV: 2 positions, 4 items" in out

@@ -10,6 +10,7 @@ import pytest
 from click.testing import Result
 from typer.testing import CliRunner
 
+from voicecheck.caution import CAUTION
 from voicecheck.cli.log import app
 from voicecheck.cli.log_options import default_log
 from voicecheck.logbook.report import report
@@ -102,7 +103,9 @@ def test_show(log: Path, summary: dict[str, Any]) -> None:
     assert shown.exit_code == 0
     assert "PILOT    three green" in shown.stdout
     told = json.loads(run("show", "20261125", "--json", "--log", log).stdout)
-    assert told["summary"] == summary
+    assert (told["summary"], told["caution"]) == (summary, CAUTION)
+    path = Path(run("report", "20261125", "--format", "json", "--log", log).stdout.strip())
+    assert json.loads(path.read_text("utf-8"))["caution"] == CAUTION
     assert json.loads(run("show", "latest", "--json", "--log", log).stdout)["summary"] is None
 
 

@@ -8,6 +8,7 @@ from collections import Counter
 import pytest
 from typer.testing import CliRunner
 
+from voicecheck.caution import CAUTION
 from voicecheck.checklist.resolved import Checklist
 from voicecheck.cli import app
 from voicecheck.engine import Engine
@@ -88,11 +89,13 @@ def test_the_command_states_machine_and_figures() -> None:
     assert "Python 3." in shown.stdout.splitlines()[0]
     for column in COLUMNS:
         assert column in shown.stdout, "no heading is cut off on a narrow screen"
+    assert shown.stdout.endswith(f"{CAUTION}\n")
 
 
 def test_the_machine_readable_result() -> None:
     told = CliRunner().invoke(app, ["measure", "engine", "--events", "40", "--json"])
     result = json.loads(told.stdout)
+    assert result["caution"] == CAUTION
     assert set(result["machine"]) == {"cpu", "cores", "system", "python", "voicecheck"}
     assert all(result["machine"].values())
     (measurement,) = result["measurements"]

@@ -135,7 +135,7 @@ def show(session: Wanted, log: Log = None, database: Url = None, as_json: AsJson
         if not as_json:
             sys.stdout.write(transcript(found))
             return
-        print(json.dumps(_listed(found) | {"summary": _summary(found)}, ensure_ascii=False))
+        print(json.dumps(_whole(found), ensure_ascii=False))
 
 
 @app.command()
@@ -176,7 +176,7 @@ def _content(found: Session, context: Context | None, kind: str) -> str | bytes:
     if kind == "vtt":
         return captions(found)
     if kind == "json":
-        body = _listed(found) | {"crew": found.crew.as_json(), "summary": _summary(found)}
+        body = {**_whole(found), "crew": found.crew.as_json()}
         return json.dumps(body, ensure_ascii=False, indent=1) + "\n"
     return report_page(found, context)
 
@@ -260,6 +260,11 @@ def _listed(entry: Entry) -> dict[str, object]:
         "result": outcome(entry),
         "problem": None,
     }
+
+
+def _whole(found: Session) -> dict[str, object]:
+    """One session with its summary, as JSON tells it."""
+    return {"caution": CAUTION, **_listed(found), "summary": _summary(found)}
 
 
 def _summary(found: Session) -> object:

@@ -13,6 +13,7 @@ from rich.console import Console
 from rich.table import Table as Screen
 from rich.text import Text
 
+from voicecheck.caution import CAUTION
 from voicecheck.measure.machine import this_machine
 from voicecheck.measure.table import Cell, Table
 
@@ -25,11 +26,12 @@ AsJson = Annotated[bool, typer.Option("--json", help="One JSON result on standar
 
 
 def show(tables: Iterable[Table], *, as_json: bool) -> None:
-    """Print the machine and the tables, each as soon as it is there; or all as one JSON object."""
+    """Print the machine, each table as soon as it is there, and the caution; or all as JSON."""
     machine = this_machine()
     if as_json:
         result = {
             "schema": SCHEMA,
+            "caution": CAUTION,
             "machine": asdict(machine),
             "measurements": [table.as_json() for table in tables],
         }
@@ -39,6 +41,7 @@ def show(tables: Iterable[Table], *, as_json: bool) -> None:
     screen.print(Text(str(machine)), soft_wrap=True)
     for table in tables:
         _print(table, screen)
+    screen.print(Text(CAUTION), soft_wrap=True)
 
 
 def _print(table: Table, screen: Console) -> None:

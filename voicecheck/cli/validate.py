@@ -12,6 +12,7 @@ import typer
 from rich.console import Console
 from rich.text import Text
 
+from voicecheck.caution import CAUTION
 from voicecheck.checklist.loader import find_type_file, read_airframes, read_type
 from voicecheck.checklist.model import AirframeFile
 from voicecheck.checklist.schema import SchemaName, json_schema
@@ -54,6 +55,7 @@ def validate(
         return
     if not paths:
         raise VoicecheckError("name a checklist file or folder to validate, or use --schema")
+    Console(stderr=True, highlight=False).print(Text(CAUTION), soft_wrap=True)
     screen = Console(highlight=False)
     vosk = None if model is None else VoskListener(model, Lexicon({}, (), (), (), ()))
     problems = 0
