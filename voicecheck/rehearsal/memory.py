@@ -82,11 +82,11 @@ class Memory:
         return [(b, s) for b, s in self.needs(item).items() if self.power.get(b) != s]
 
     def without_power(self, item: Item) -> bool:
-        """Whether it lacks a bus that was switched in vain."""
+        """Whether it, or an earlier stage of it, lacks a bus that was switched in vain."""
         return any(
             self.tries.get(f"power {bus} {state}", 0) >= IN_VAIN
             for bus, state in self.lacking(item)
-        )
+        ) or any(self.without_power(self.item(stage)) for stage in item.after)
 
     def good(self, item_id: str, calls: dict[str, str]) -> bool:
         """Whether an item was called good."""

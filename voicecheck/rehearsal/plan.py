@@ -76,7 +76,8 @@ def _call(crew: Crew, here: list[Item]) -> Intent:
     if len(memory.checklist.position(item.position).items) > 1 and crew.does(manners.forget):
         memory.left_out.add(item.id)
     if memory.without_power(item):
-        memory.left_out.add(item.id)
+        later = (i.id for i in memory.checklist.items if item.id in i.after)
+        memory.left_out.update((item.id, *later))
         return Pause(0.1)
     lacking = memory.lacking(item)
     if lacking:
