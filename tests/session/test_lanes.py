@@ -2,6 +2,8 @@
 
 from __future__ import annotations
 
+from dataclasses import replace
+
 import numpy as np
 import pytest
 from fleet import loaded
@@ -78,6 +80,44 @@ def test_a_call_counts_once_on_the_speakers_own_channel(who: int) -> None:
     assert isinstance(judged[1 - who], Ignored)
 
 
+@pytest.mark.parametrize(
+    ("own", "leak", "elsewhere"),
+    [
+        ((1.0, 1.8), (1.1, 1.7), True),  # the faint ends of it are lost on the way
+        ((1.0, 1.8), (0.8, 2.0), True),  # within the detector's slack
+        ((1.0, 1.4), (1.0, 1.8), False),  # something else was said here, too
+        (None, (1.0, 1.8), False),  # loud there, and yet not noticed
+    ],
+)
+@pytest.mark.parametrize("understood", [True, False])
+def test_what_the_louder_microphone_has_heard_whole_is_no_news_on_the_other(
+    own: tuple[float, float] | None,
+    leak: tuple[float, float],
+    elsewhere: bool,
+    understood: bool,
+) -> None:
+    ears = [ToldEar(), ToldEar()]
+    if own is not None:
+        ears[0].due = [call("anti-skid.out:out", "anti skid out", *own)]
+    faint = replace(call("anti-skid.out:out", "anti skid out", *leak), decided=2.45)
+    ears[1].due = [faint] if understood else [Ignored(*leak, 2.45, "unlike a callout")]
+    sounds = [sound(level, 0.8, 2.0, 2.5) for level in (3000, 300)]
+    (other,) = [one for one in through(Lanes(ears), *sounds) if one.channel == 1]
+    assert isinstance(other.verdict, Ignored)
+    assert other.elsewhere is elsewhere
+
+
+def test_an_utterance_that_still_goes_on_at_the_louder_microphone_covers_its_echo() -> None:
+    ears = [ToldEar(), ToldEar()]
+    ears[0].speaking_since = 1.0
+    ears[1].due = [Ignored(1.1, 1.7, 1.9, "unlike a callout")]
+    sounds = [sound(level, 1.0, 1.8, 2.5) for level in (3000, 300)]
+    assert [one.elsewhere for one in through(Lanes(ears), *sounds)] == [True]
+    ears[0].speaking_since = 1.5
+    ears[1].due = [Ignored(1.1, 1.7, 1.9, "unlike a callout")]
+    assert [one.elsewhere for one in through(Lanes(ears), *sounds)] == [False]
+
+
 def test_where_nobody_can_say_who_spoke_it_is_asked_for_again() -> None:
     """One signal on both channels (a mono intercom on two plugs) never reads itself back."""
     assert [type(one.verdict) for one in heard(3000, 2500, 0)] == [Unclear, Unclear]
@@ -125,6 +165,10 @@ class Cockpit:
         for at in range(0, len(loud), BLOCK):
             self.conductor.take(Block(lanes[0][at : at + BLOCK], lanes[1][at : at + BLOCK]))
 
+    @property
+    def events(self) -> list[str]:
+        return [line["event"]["type"] for line in self.lines if "event" in line]  # type: ignore[index]
+
     def outcome(self, item: str) -> str | None:
         record = self.engine.state.records.get(item)
         return None if record is None or record.now is None else record.now.outcome.value
@@ -154,6 +198,7 @@ def test_the_pilots_voice_in_the_others_microphone_is_no_read_back() -> None:
     cockpit.say(0, key)
     cockpit.say(0, key)
     assert cockpit.outcome(item) is None
+    assert "overheard" not in cockpit.events, "it was heard, not overheard"
     cockpit.say(1, key)
     assert cockpit.outcome(item) == "satisfactory"
     assert cockpit.engine.state.records[item].now.read_back == "by the other microphone"  # type: ignore[union-attr]
@@ -163,5 +208,4 @@ def test_dropped_sound_is_told_and_whatever_ran_is_not_timed() -> None:
     cockpit = Cockpit()
     cockpit.conductor.take(SoundDropped(2))
     assert any("sound was lost" in str(line.get("text")) for line in cockpit.lines)
-    noted = [line["event"]["type"] for line in cockpit.lines if "event" in line]  # type: ignore[index]
-    assert noted[-2:] == ["lost", "restored"]
+    assert cockpit.events[-2:] == ["lost", "restored"]

@@ -328,7 +328,8 @@ class Conductor:
                     self._ignored += 1
                     facts = {"start": start, "end": end, "reason": verdict.reason, "text": ""}
                     self._record.write(Kind.SPEECH, facts, self.now)
-                    self.handle(events.Overheard(round(start, 3), round(end, 3)))
+                    if not judged.elsewhere:
+                        self.handle(events.Overheard(round(start, 3), round(end, 3)))
 
     def handle(self, event: events.Event) -> None:
         """One event: decide, write it down, then act on it."""

@@ -2,11 +2,14 @@
 
 With two microphones in one cockpit each picks up a little of the other crew member. Heard there
 too, a pilot's callout would read itself back. So an utterance counts only on the channel on which
-it is clearly the louder; where neither is, nobody can say who spoke and it is asked for again.
+it is clearly the louder; where neither is, nobody can say who spoke and it is asked for again. What
+the louder one has heard from beginning to end is news only there: a second time, as speech that
+might have been about a running lamp, it would make every time uncertain.
 """
 
 from __future__ import annotations
 
+from collections import deque
 from collections.abc import Callable, Sequence
 from dataclasses import dataclass
 from typing import Final, Protocol
@@ -24,6 +27,10 @@ APART_DB: Final = 6.0
 microphone is much nearer to its own mouth than to the other's)."""
 _KEPT_SECONDS: Final = 12.0
 """More than the longest utterance and the time to decide it."""
+SLACK: Final = 0.3
+"""Seconds by which the fainter of two microphones may take an utterance to be longer."""
+_LATEST: Final = 8
+"""Utterances of a channel that are remembered, far more than fit in one of the other's."""
 OTHERS: Final = "louder on the other microphone"
 _WHOSE: Final = "as loud on both microphones"
 
@@ -47,11 +54,15 @@ class Hears(Protocol):
 
 @dataclass(frozen=True, slots=True)
 class Judged:
-    """A verdict, the channel it came from, and how loud that utterance was."""
+    """A verdict, the channel it came from, and how loud that utterance was.
+
+    elsewhere: the other microphone has heard the same, louder and whole.
+    """
 
     channel: int
     verdict: Verdict
     level: Level
+    elsewhere: bool = False
 
 
 class _Lane:
@@ -62,6 +73,7 @@ class _Lane:
         self._sound: list[NDArray[np.int16]] = []
         self._fed = 0
         self._kept = 0
+        self._utterances: deque[tuple[float, float]] = deque(maxlen=_LATEST)
 
     def feed(self, samples: NDArray[np.int16]) -> list[Verdict]:
         self._sound.append(samples)
@@ -69,7 +81,21 @@ class _Lane:
         self._kept += len(samples)
         while self._kept - len(self._sound[0]) > _KEPT_SECONDS * RATE:
             self._kept -= len(self._sound.pop(0))
-        return self.ear.feed(samples)
+        return self._remembered(self.ear.feed(samples))
+
+    def finish(self) -> list[Verdict]:
+        return self._remembered(self.ear.finish())
+
+    def covers(self, start: float, end: float) -> bool:
+        """Whether the ear has heard, or is hearing, all that was said between two of its times."""
+        since = self.ear.speaking_since
+        if since is not None and since <= start + SLACK:
+            return True
+        return any(s <= start + SLACK and end <= e + SLACK for s, e in self._utterances)
+
+    def _remembered(self, verdicts: list[Verdict]) -> list[Verdict]:
+        self._utterances += [(verdict.start, verdict.end) for verdict in verdicts]
+        return verdicts
 
     def between(self, start: float, end: float) -> NDArray[np.int16]:
         """The sound between two times of the ear, as far as it is still kept."""
@@ -116,7 +142,7 @@ class Lanes:
     def finish(self) -> list[Judged]:
         """The sound is over; decide what is left."""
         return self._judged(
-            [(channel, v) for channel, lane in enumerate(self._lanes) for v in lane.ear.finish()]
+            [(channel, v) for channel, lane in enumerate(self._lanes) for v in lane.finish()]
         )
 
     def _sounds(self, block: Block) -> list[NDArray[np.int16]]:
@@ -135,11 +161,13 @@ class Lanes:
         sounds = [lane.between(verdict.start, verdict.end) for lane in self._lanes]
         level = level_of(sounds[channel])
         times = (verdict.start, verdict.end, verdict.decided)
-        if len(sounds) < 2 or isinstance(verdict, Ignored):
+        if len(sounds) < 2:
             return Judged(channel, verdict, level)
         apart = level.speech - level_of(sounds[1 - channel]).speech
         if apart <= -APART_DB:
-            return Judged(channel, Ignored(*times, OTHERS), level)
+            elsewhere = self._lanes[1 - channel].covers(verdict.start, verdict.end)
+            if elsewhere or not isinstance(verdict, Ignored):
+                return Judged(channel, Ignored(*times, OTHERS), level, elsewhere)
         if apart < APART_DB and isinstance(verdict, Accepted):
             return Judged(channel, Unclear(*times, (), _WHOSE), level)
         return Judged(channel, verdict, level)
