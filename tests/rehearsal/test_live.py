@@ -17,7 +17,7 @@ from voicecheck.session.places import cache_dir
 def test_a_simulated_crew_finds_a_dark_lamp_in_real_time() -> None:
     """The shortest of the shipped airframes; its left fire lamp is in two positions."""
     brisk = replace(MANNERS["perfect"][0], talk_over=1.0, compound=0.8)
-    terms = Terms("lamp-dark:FIRE L", brisk, CLEAR_EARS, seed=4)
+    terms = Terms("lamp-dark:FIRE L", brisk, CLEAR_EARS, seed=4, two_crew=0.0)
     outcome = play_live(loaded("ZZ-HAC"), 1, terms, HearingOptions(), Path(cache_dir()))
     assert outcome.complete
     judged = outcome.judgement

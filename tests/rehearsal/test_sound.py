@@ -3,16 +3,29 @@
 from __future__ import annotations
 
 import json
+import random
 from dataclasses import replace
 from pathlib import Path
 
 import pytest
+from fleet import loaded
 
 from voicecheck.checklist.resolved import Grade, Item, Reading
 from voicecheck.cli import main
 from voicecheck.engine import observe
+from voicecheck.engine.read_back import BY_CHANNEL
 from voicecheck.engine.state import Claim
 from voicecheck.engine.turn import Turn
+from voicecheck.rehearsal.aircraft import Aircraft
+from voicecheck.rehearsal.crew import Crew
+from voicecheck.rehearsal.faults import faults_from
+from voicecheck.rehearsal.judge import judge
+from voicecheck.rehearsal.manners import Manners
+from voicecheck.rehearsal.sound import SoundLoop
+from voicecheck.rehearsal.voices import VOICES
+from voicecheck.session.hearing import open_hearing
+from voicecheck.session.options import HearingOptions
+from voicecheck.session.places import cache_dir
 
 
 def call(
@@ -54,6 +67,35 @@ def test_one_session_through_sound(
         *("--seed", 5, "--json", "--keep", tmp_path / "run.jsonl"),
     )
     assert json.loads(again)["measurements"] == json.loads(out)["measurements"]
+
+
+def test_two_people_with_a_microphone_each_through_sound() -> None:
+    """A marked item is good once both have called it, each at a microphone of their own."""
+    plane = loaded("ZZ-HAC")
+    fault = faults_from("silent:gear.horn", plane.checklist, random.Random(5))
+    chance = random.Random(5)
+    crew = Crew(
+        plane.checklist,
+        Aircraft(plane.checklist, fault, 5),
+        Manners(),
+        chance,
+        second=True,
+        channels=2,
+    )
+    ears = [open_hearing(plane.language, HearingOptions(), cache_dir()) for _ in range(2)]
+    played = SoundLoop(plane, crew, ears, (VOICES[0], VOICES[1]), cache_dir()).play()
+    judged = judge(plane.checklist, crew.account, played.summary)
+    assert (judged.dangerous, judged.careless, judged.false_findings) == ((), (), ())
+    assert played.summary["complete"]
+    assert judged.called_bad == judged.found == 1
+    items = {item["id"]: item for item in played.summary["items"]}
+    marked = [item.id for item in plane.checklist.items if item.read_back]
+    assert marked
+    assert {items[item]["read_back"] for item in marked} == {BY_CHANNEL}
+    assert items["anti-skid.out"]["outcome"] == "satisfactory", "timed, though both hear each call"
+    events = [line["event"] for line in played.lines if line["kind"] == "event"]
+    assert {event["channel"] for event in events if event["type"] == "heard"} == {0, 1}
+    assert played.sound.shape[1] == 2
 
 
 def test_words_alone_from_the_command_line(
@@ -117,6 +159,9 @@ def test_what_went_wrong_is_shown_with_its_journal_and_kept(
         (["skerry-j2", "--noise", "10"], "--sound"),
         (["skerry-j2", "--keep", "run.jsonl"], "--sound"),
         (["skerry-j2", "--live", "--jobs", "2"], "one session at a time"),
+        (["skerry-j2", "--sound", "--channels", "2"], "--people 2"),
+        (["skerry-j2", "--live", "--people", "2", "--channels", "2"], "one microphone"),
+        (["skerry-j2", "--airframe", "ZZ-HJC", "--as", "pilot", "--people", "2"], "--people"),
         (["skerry-j2", "--as", "pilot"], "--airframe"),
         (["skerry-j2", "--airframe", "ZZ-HJC", "--as", "copilot"], "choose pilot, second or watch"),
     ],

@@ -48,6 +48,18 @@ def rehearse(
     crew: Annotated[
         str, typer.Option(metavar="perfect|steady|unruly", help="How the simulated crew behaves.")
     ] = "steady",
+    people: Annotated[
+        int | None,
+        typer.Option(
+            min=1, max=2, help="In the crew: two read marked items back. Words alone: both kinds."
+        ),
+    ] = None,
+    channels: Annotated[
+        int | None,
+        typer.Option(
+            min=1, max=2, help="With --people 2: one microphone, or one each. Words alone: both."
+        ),
+    ] = None,
     noise: Annotated[
         list[float] | None,
         typer.Option(
@@ -125,6 +137,10 @@ def rehearse(
     screen = Console(stderr=as_json, highlight=False)
     screen.print(Text(CAUTION), soft_wrap=True)
     hearing = hearing_options(listener, model, second_listener)
+    if channels is not None and people != 2:
+        raise VoicecheckError("--channels goes with --people 2; add it")
+    if channels == 2 and in_real_time:
+        raise VoicecheckError("--live has one microphone; leave out --channels 2, or use --sound")
     if part is not None:
         if airframe is None:
             raise VoicecheckError(f"--as {part} is one session; say which --airframe")
@@ -148,6 +164,8 @@ def rehearse(
             voice=VoiceOptions(speak=not mute, loudspeaker=loudspeaker),
         )
         if part in ("pilot", "second"):
+            if people or channels:
+                raise VoicecheckError(f"--as {part}: leave out --people and --channels")
             kept = progress or progress_file()
             as_student(
                 part,
@@ -164,7 +182,15 @@ def rehearse(
             raise VoicecheckError(f"--as {part}: unknown; choose pilot, second or watch")
         db = noise[0] if noise else None
         fine = watch(
-            options, screen, hearing, faults=faults, crew_name=crew, noise_db=db, seed=seed
+            options,
+            screen,
+            hearing,
+            faults=faults,
+            crew_name=crew,
+            noise_db=db,
+            seed=seed,
+            people=people or 1,
+            channels=channels or 1,
         )
         raise typer.Exit(0 if fine else EXIT_WRONG)
     if any(given is not None for given in (from_, microphone, loudspeaker, progress)):
@@ -177,8 +203,9 @@ def rehearse(
         raise VoicecheckError("--live goes alone, one session at a time; leave out --sound, --jobs")
     if kept_in is not None and not through_sound:
         raise VoicecheckError("--keep goes with --sound; add it")
-    manners, ears = manners_named(crew)
-    terms = Terms(faults, manners, ears, seed)
+    terms = Terms(faults, *manners_named(crew), seed, channels=channels)
+    if people is not None or through_sound or in_real_time:
+        terms = replace(terms, two_crew=float(people == 2))
     cast = airframes(checklist, airframe)
 
     def tell(outcome: Outcome) -> None:
@@ -199,6 +226,7 @@ def rehearse(
         file: Accumulated | None = None
         if kept_in is not None:
             played = {"checklist": checklist, "airframe": airframe, "crew": crew, "seed": seed}
+            played |= {"people": people, "channels": channels}
             file = Accumulated(kept_in, {**played, "faults": faults, **_listeners(hearing)})
         for db in levels:
             name = "sound, quiet" if db is None else f"sound, {db:g} dB"
@@ -209,10 +237,18 @@ def rehearse(
         tallies["live"] = live(task, sessions, tell)
     else:
         tallies["words alone"] = fast(cast, sessions, terms, jobs, tell)
-    title = f"rehearsal: {crew} crew, faults {faults}, seed {seed}"
+    title = f"rehearsal: {crew} crew{_of(people, channels)}, faults {faults}, seed {seed}"
     show([table(title, tallies)], as_json=as_json)
     wrong = sum(tally.dangerous + tally.careless + tally.crashes for tally in tallies.values())
     raise typer.Exit(EXIT_WRONG if wrong else 0)
+
+
+def _of(people: int | None, channels: int | None) -> str:
+    """How many people the title of a table speaks of."""
+    if people is None:
+        return ""
+    microphones = {None: "", 1: " at one microphone", 2: " with a microphone each"}[channels]
+    return f" of {people}{microphones}"
 
 
 def _listeners(hearing: HearingOptions) -> dict[str, str | None]:

@@ -110,14 +110,18 @@ def watch(
     crew_name: str,
     noise_db: float | None,
     seed: int,
+    people: int,
+    channels: int,
 ) -> bool:
     """A simulated crew on a simulated aircraft, shown; whether nothing bad was logged as good."""
     loaded = load(options)
     chance = random.Random(seed)
     text = f"random:{chance.randint(1, 3)}" if faults == "random" else faults
     aircraft = Aircraft(loaded.checklist, faults_from(text, loaded.checklist, chance), seed)
-    crew = Crew(loaded.checklist, aircraft, manners_named(crew_name)[0], chance)
-    ear = open_hearing(loaded.language, hearing, cache_dir())
+    manners = manners_named(crew_name)[0]
+    two = people == 2
+    crew = Crew(loaded.checklist, aircraft, manners, chance, second=two, channels=channels)
+    ears = [open_hearing(loaded.language, hearing, cache_dir()) for _ in range(channels)]
     display = ConsoleDisplay(screen)
     for fault in aircraft.faults:
         display.notice(f"fault: {fault}")
@@ -125,7 +129,7 @@ def watch(
     loop = SoundLoop(
         loaded,
         crew,
-        ear,
+        ears,
         (voices[0], voices[1]),
         cache_dir(),
         noise_db=noise_db,

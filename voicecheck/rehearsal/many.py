@@ -71,8 +71,9 @@ class Task:
     def play(self, number: int) -> Outcome:
         """One of them; the airframes in turn."""
         loaded = self.airframes[number % len(self.airframes)]
-        ear = open_hearing(loaded.language, self.hearing, self.cache)
-        return play_sound(loaded, number, self.terms, ear, self.cache, self.db)
+        language = loaded.language
+        ears = [open_hearing(language, self.hearing, self.cache) for _ in range(self.terms.lanes)]
+        return play_sound(loaded, number, self.terms, ears, self.cache, self.db)
 
 
 def sound(

@@ -9,6 +9,7 @@ from __future__ import annotations
 import os
 import random
 import traceback
+from collections.abc import Sequence
 from dataclasses import asdict, dataclass, field, replace
 from pathlib import Path
 from typing import Any, Final
@@ -43,7 +44,14 @@ class Terms:
     ears: Ears
     seed: int
     two_crew: float = 0.4
-    """Share of sessions with two people, half of them on two channels."""
+    """Share of sessions with two people."""
+    channels: int | None = None
+    """Microphones that two people have; None: one in half of those sessions, else two."""
+
+    @property
+    def lanes(self) -> int:
+        """Channels that a session through sound may need."""
+        return (self.channels or 2) if self.two_crew else 1
 
 
 @dataclass(frozen=True, slots=True)
@@ -105,16 +113,21 @@ def play_fast(loaded: Loaded, number: int, terms: Terms) -> Outcome:
 
 
 def play_sound(
-    loaded: Loaded, number: int, terms: Terms, ear: OpenedEar, cache: Path, db: float | None
+    loaded: Loaded,
+    number: int,
+    terms: Terms,
+    ears: Sequence[OpenedEar],
+    cache: Path,
+    db: float | None,
 ) -> Outcome:
-    """One session through synthesis, noise and listeners."""
+    """One session through synthesis, noise and listeners. ears: as many as the terms say."""
     begun = _worked()
-    crew, faults, chance = _cast(loaded, number, replace(terms, two_crew=0.0))
+    crew, faults, chance = _cast(loaded, number, terms)
     talkers = tuple(chance.sample(VOICES, 2))
     loop = SoundLoop(
         loaded,
         crew,
-        ear,
+        ears[: crew.account.channels],
         (talkers[0], talkers[1]),
         cache,
         noise_db=db,
@@ -140,7 +153,7 @@ def play_live(
 ) -> Outcome:
     """One session in real time, through a sound card made of software."""
     begun = _worked()
-    crew, faults, chance = _cast(loaded, number, replace(terms, two_crew=0.0))
+    crew, faults, chance = _cast(loaded, number, replace(terms, channels=1))
     talkers = tuple(chance.sample(VOICES, 2))
     played = LiveLoop(loaded, crew, hearing, (talkers[0], talkers[1]), cache).play()
     outcome = _count(loaded, number, faults, crew, played.summary, played.seconds)
@@ -160,6 +173,8 @@ def _cast(
     aircraft = Aircraft(checklist, faults, chance.randrange(2**31))
     second = chance.random() < terms.two_crew
     channels = 2 if second and chance.random() < 0.5 else 1
+    if second and terms.channels is not None:
+        channels = terms.channels
     crew = Crew(checklist, aircraft, terms.manners, chance, second=second, channels=channels)
     return crew, faults, chance
 

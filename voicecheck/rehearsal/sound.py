@@ -6,7 +6,7 @@ samples, so it goes as fast as the machine allows.
 
 from __future__ import annotations
 
-from collections.abc import Callable, Mapping
+from collections.abc import Callable, Mapping, Sequence
 from dataclasses import dataclass, field
 from pathlib import Path
 from typing import Any, Final
@@ -21,7 +21,7 @@ from voicecheck.journal.format import Kind
 from voicecheck.measure.synthesis import Talker
 from voicecheck.rehearsal.crew import Crew
 from voicecheck.rehearsal.intents import Utterance, Wait
-from voicecheck.rehearsal.unending import Unending
+from voicecheck.rehearsal.microphones import Microphones
 from voicecheck.rehearsal.voices import PASSENGER, sound_of
 from voicecheck.session.clock import StreamClock
 from voicecheck.session.conductor import Conductor
@@ -30,8 +30,6 @@ from voicecheck.session.options import VoiceOptions
 from voicecheck.session.parts import open_voice
 from voicecheck.speech.opening import OpenedEar
 
-QUIET_DB: Final = 50.0
-"""Noise of a quiet room, so far below speech."""
 VERDICT: Final = 0.9
 """Seconds of sound after an utterance in which its verdict comes."""
 MOST_STEPS: Final = 6000
@@ -40,7 +38,11 @@ MOST_STEPS: Final = 6000
 
 @dataclass(slots=True)
 class Sounded:
-    """One session. lines: what a journal would hold; sound: all the crew said, with noise."""
+    """One session.
+
+    lines: what a journal would hold. sound: all the crew said, with noise; of two microphones
+    of shape (n, 2).
+    """
 
     summary: dict[str, Any]
     seconds: float
@@ -77,15 +79,15 @@ class HeardEngine(Engine):
 class SoundLoop:
     """One crew with its voices in front of real listeners.
 
-    noise_db: speech over pink noise in dB; None: a quiet room. talkers: pilot and second.
-    tick: told the stream time after each block.
+    ears: one, or one for each of two people. noise_db: speech over pink noise in dB; None: a
+    quiet room. talkers: pilot and second. tick: told the stream time after each block.
     """
 
     def __init__(
         self,
         loaded: Loaded,
         crew: Crew,
-        ear: OpenedEar,
+        ears: Sequence[OpenedEar],
         talkers: tuple[Talker, Talker],
         cache: Path,
         *,
@@ -105,16 +107,16 @@ class SoundLoop:
         self._voice = open_voice(VoiceOptions(speak=False), cache, clock, live=False)
         self._conductor = Conductor(
             self._engine,
-            ear.ear,
+            ears[0].ear,
             loaded.language,
             self._voice.prompter,
             self._kept,
             display or Quiet(),
             lambda summary, _ignored: summary,
+            second_ear=ears[1].ear if len(ears) > 1 else None,
         )
         clock.start(lambda: self._conductor.now)
-        db = QUIET_DB if noise_db is None else noise_db
-        self._noise = Unending("pink", db, seed)
+        self._microphones = Microphones(len(ears), noise_db, seed)
         self._track: list[NDArray[np.int16]] = []
 
     @property
@@ -167,7 +169,8 @@ class SoundLoop:
         self._crew.spoke(utterance, start, start + len(sound) / RATE)
         for at in range(0, len(sound), BLOCK):
             part = sound[at : at + BLOCK]
-            self._take(np.pad(part, (0, BLOCK - len(part))))
+            who = utterance.who if utterance.parts else None
+            self._take(np.pad(part, (0, BLOCK - len(part))), who)
         until = self._now + VERDICT
         while self._now < until and not self._over and not self._engine.heard:
             self._take(np.zeros(BLOCK, np.int16))
@@ -179,12 +182,17 @@ class SoundLoop:
         for prompt, values in heard:
             self._crew.hears(prompt, values, self._now)
 
-    def _take(self, spoken: NDArray[np.int16]) -> None:
+    def _take(self, spoken: NDArray[np.int16], who: int | None = None) -> None:
         if self._over:
             return
-        mixed = spoken + self._noise.take(BLOCK)
-        block = np.clip(np.rint(mixed), -32768, 32767).astype(np.int16)
-        self._track.append(block)
-        self._conductor.take(Block(block))
+        block = self._microphones.take(spoken, who)
+        self._track.append(_lanes(block))
+        self._conductor.take(block)
         if self._tick is not None:
             self._tick(self._now)
+
+
+def _lanes(block: Block) -> NDArray[np.int16]:
+    if block.second is None:
+        return block.samples
+    return np.stack([block.samples, block.second], axis=1)
