@@ -23,6 +23,28 @@ TABLET = (1280, 800)
 SMALL_TABLET = (1024, 768)
 
 
+# What is cut off, and what would have to be scrolled to. Only the last findings and what we said
+# (four lines of it; it is spoken in full) may end in "...".
+CLIPPED = """
+const box = document.scrollingElement;
+const found = box.scrollHeight > innerHeight || box.scrollWidth > innerWidth ? ["the page"] : [];
+for (const e of document.querySelectorAll("body *")) {
+  if (!e.clientHeight || e.closest("#findings, #said, svg, #bar")) continue;
+  if (e.scrollHeight > e.clientHeight + 1 && getComputedStyle(e).overflow !== "visible"
+      || e.scrollWidth > e.clientWidth + 1 && getComputedStyle(e).display !== "inline")
+    found.push(`${e.tagName}#${e.id}.${e.className}: ${e.textContent.slice(0, 60)}`);
+  const r = e.getBoundingClientRect();
+  if (r.bottom > innerHeight + 1 || r.right > innerWidth + 1)
+    found.push(`outside: ${e.outerHTML.slice(0, 90)}`);
+}
+return found;
+"""
+SMALL_TARGETS = """
+return [...document.querySelectorAll(".call, #panes button, #theme")]
+  .filter(b => b.offsetHeight && (b.offsetHeight < 44 || b.offsetWidth < 44)).map(b => b.outerHTML)
+"""
+
+
 class Stage:
     """The session is driven by the test's own thread: `say`, `wait`, `press_due`."""
 
@@ -163,3 +185,10 @@ def browser(size: tuple[int, int] = TABLET) -> Iterator[Browser]:
         yield opened
     finally:
         opened.close()
+
+
+def theme(page: Browser, name: str) -> None:
+    """Switch the page to "day" or "night"."""
+    if page.js("return document.documentElement.dataset.theme") != name:
+        page.driver.find_element("id", "theme").click()
+    assert page.js("return document.documentElement.dataset.theme") == name

@@ -10,32 +10,11 @@ from typing import Any
 
 import pytest
 from axe import too_faint, violations
-from stage import SMALL_TABLET, TABLET, Browser, Stage
+from stage import CLIPPED, SMALL_TABLET, SMALL_TARGETS, TABLET, Browser, Stage, theme
 
 from voicecheck.audio.source import SourceLost, SourceRestored
 
 CURRENT = ("#name", "#count", "#asked", ".item.current", "#heard-words")
-
-# What is cut off, and what would have to be scrolled to. Only the last findings and what we said
-# (four lines of it; it is spoken in full) may end in "...".
-CLIPPED = """
-const box = document.scrollingElement;
-const found = box.scrollHeight > innerHeight || box.scrollWidth > innerWidth ? ["the page"] : [];
-for (const e of document.querySelectorAll("body *")) {
-  if (!e.clientHeight || e.closest("#findings, #said, svg, #bar")) continue;
-  if (e.scrollHeight > e.clientHeight + 1 && getComputedStyle(e).overflow !== "visible"
-      || e.scrollWidth > e.clientWidth + 1 && getComputedStyle(e).display !== "inline")
-    found.push(`${e.tagName}#${e.id}.${e.className}: ${e.textContent.slice(0, 60)}`);
-  const r = e.getBoundingClientRect();
-  if (r.bottom > innerHeight + 1 || r.right > innerWidth + 1)
-    found.push(`outside: ${e.outerHTML.slice(0, 90)}`);
-}
-return found;
-"""
-SMALL_TARGETS = """
-return [...document.querySelectorAll(".call, #panes button, #theme")]
-  .filter(b => b.offsetHeight && (b.offsetHeight < 44 || b.offsetWidth < 44)).map(b => b.outerHTML)
-"""
 
 
 @pytest.fixture
@@ -50,12 +29,6 @@ def page(stage: Stage, chromium: Browser) -> Browser:
     chromium.open(stage.page.url)
     chromium.shown(stage.board)
     return chromium
-
-
-def theme(page: Browser, name: str) -> None:
-    if page.js("return document.documentElement.dataset.theme") != name:
-        page.driver.find_element("id", "theme").click()
-    assert page.js("return document.documentElement.dataset.theme") == name
 
 
 # Each step: its name, what the crew says, and what a glance must then tell.

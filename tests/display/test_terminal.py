@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import asyncio
+import random
 import time
 from collections.abc import Awaitable, Callable
 from pathlib import Path
@@ -10,6 +11,7 @@ from typing import Any
 
 import pytest
 from cockpit import Cockpit
+from fleet import loaded
 from rich.console import Console
 from rich.text import Text
 from textual.pilot import Pilot
@@ -18,6 +20,10 @@ from textual.widgets import Static
 from voicecheck.display.board import Board
 from voicecheck.display.terminal import SETTLE, TerminalView
 from voicecheck.errors import VoicecheckError
+from voicecheck.rehearsal.aircraft import Aircraft
+from voicecheck.rehearsal.faults import faults_from
+from voicecheck.rehearsal.trainer import Trainer
+from voicecheck.session.display import Quiet
 from voicecheck.session.touches import Marks, Touches
 
 View = TerminalView[dict[str, Any]]
@@ -115,6 +121,38 @@ def test_a_session_by_keys_at_80_by_24(tmp_path: Path) -> None:
     assert seat.cockpit is not None
     entered = [line["event"] for line in seat.cockpit.lines() if "event" in line]
     assert {event["by"] for event in entered if event["type"] == "keypressed"} == {"key"}
+
+
+def test_a_simulated_aircraft_is_shown_beside_the_checklist_at_80_by_24(tmp_path: Path) -> None:
+    seat = Seat(tmp_path)
+    checklist = loaded("ZZ-HJC").checklist
+    aircraft = Aircraft(checklist, faults_from("lamp-dark:NOSE", checklist, random.Random(1)))
+    trainer = Trainer(aircraft, Quiet(), lambda _at, _text: None, mirror=seat.board.cockpit)
+
+    async def scene(pilot: Pilot[None]) -> None:
+        assert not seat.view.query_one("#cockpit").display
+        for callout in ("power:battery:on", "command:affirm", "select:gear"):
+            await call(seat, pilot, callout)
+        for bus in ("battery", "avionics"):
+            trainer.noted(1.0, "power", {"bus": bus, "state": "on"})
+        trainer.noted(1.0, "position", {"position": "gear", "at": 1.0})
+        trainer.tick(3.0)
+        await until(pilot, lambda: seat.view._seen["cockpit"] is not None)
+        await pilot.pause(0.2)
+        shown = seat.text("#cockpit").replace("\xa0", " ")
+        assert "(NOSE dark)" in shown
+        assert " LEFT green " in shown
+        assert " GEAR UNSAFE red " in shown
+        assert "battery live; avionics live; horn sounds" in shown
+        assert "FIRE" not in shown, "neither lit nor looked at here"
+        for widget in ("#cockpit", "#here", "#side"):
+            held = seat.view.query_one(widget, Static)
+            width, height = held.content_size
+            text = held.content
+            assert isinstance(text, Text)
+            assert len(text.wrap(Console(width=width), width)) <= height, f"{widget} is cut off"
+
+    play(seat, scene)
 
 
 def test_a_key_while_the_picture_changes_is_asked_for_again(tmp_path: Path) -> None:

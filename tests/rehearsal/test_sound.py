@@ -162,6 +162,8 @@ def test_what_went_wrong_is_shown_with_its_journal_and_kept(
         (["skerry-j2", "--sound", "--channels", "2"], "--people 2"),
         (["skerry-j2", "--live", "--people", "2", "--channels", "2"], "one microphone"),
         (["skerry-j2", "--airframe", "ZZ-HJC", "--as", "pilot", "--people", "2"], "--people"),
+        (["skerry-j2", "--airframe", "ZZ-HJC", "--kneeboard"], "--as pilot or second"),
+        (["skerry-j2", "--airframe", "ZZ-HJC", "--as", "watch", "--screen"], "--as pilot"),
         (["skerry-j2", "--as", "pilot"], "--airframe"),
         (["skerry-j2", "--airframe", "ZZ-HJC", "--as", "copilot"], "choose pilot, second or watch"),
     ],

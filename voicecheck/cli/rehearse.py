@@ -14,6 +14,16 @@ from voicecheck import __version__
 from voicecheck.caution import CAUTION
 from voicecheck.cli.rehearse_live import as_student, watch
 from voicecheck.cli.run import Listener, Model, Second, hearing_options
+from voicecheck.cli.screens import (
+    DEFAULT_PORT,
+    Address,
+    OnPage,
+    OnScreen,
+    Pair,
+    Port,
+    Screens,
+    Stay,
+)
 from voicecheck.cli.sound import Headset, cockpit_options
 from voicecheck.cli.tables import show
 from voicecheck.errors import VoicecheckError
@@ -114,6 +124,12 @@ def rehearse(
         str | None, typer.Option(metavar="NAME", help="With --as pilot, second.")
     ] = None,
     headset: Headset = None,
+    kneeboard: OnPage = False,
+    on_screen: OnScreen = False,
+    address: Address = None,
+    port: Port = DEFAULT_PORT,
+    pair: Pair = False,
+    stay: Stay = False,
     mute: Annotated[bool, typer.Option(help="Show prompts and horns, sound none.")] = False,
     log: Annotated[
         Path | None,
@@ -141,6 +157,9 @@ def rehearse(
         raise VoicecheckError("--channels goes with --people 2; add it")
     if channels == 2 and in_real_time:
         raise VoicecheckError("--live has one microphone; leave out --channels 2, or use --sound")
+    screens = Screens(kneeboard, on_screen, address, port, pair, stay)
+    if (kneeboard or on_screen) and part not in ("pilot", "second"):
+        raise VoicecheckError("--kneeboard and --screen go with --as pilot or second; add it")
     if part is not None:
         if airframe is None:
             raise VoicecheckError(f"--as {part} is one session; say which --airframe")
@@ -171,6 +190,7 @@ def rehearse(
                 part,
                 options,
                 screen,
+                screens,
                 faults=faults,
                 seed=seed,
                 student=student,

@@ -12,6 +12,8 @@ from rich.console import Console
 from rich.text import Text
 
 from voicecheck.caution import CAUTION
+from voicecheck.cli.screens import Screens, run_on
+from voicecheck.display.board import Board
 from voicecheck.display.console import ConsoleDisplay
 from voicecheck.rehearsal.aircraft import Aircraft
 from voicecheck.rehearsal.cast import manners_named
@@ -23,20 +25,25 @@ from voicecheck.rehearsal.sound import SoundLoop
 from voicecheck.rehearsal.trainer import Showing
 from voicecheck.rehearsal.training import Trained, train
 from voicecheck.rehearsal.voices import VOICES
+from voicecheck.session.display import Display
 from voicecheck.session.hearing import open_hearing
 from voicecheck.session.options import HearingOptions, RunOptions
 from voicecheck.session.places import cache_dir
-from voicecheck.session.run import load
+from voicecheck.session.run import Finished, load
+from voicecheck.session.touches import Touches
 
 
 class Teller:
-    """Shows the aircraft as lines between those of the session."""
+    """Shows the aircraft as lines between those of the session; none where it is drawn."""
 
-    def __init__(self, screen: Console) -> None:
+    def __init__(self, screen: Console, *, drawn: bool = False) -> None:
         self._screen = screen
+        self._drawn = drawn
 
     def __call__(self, at: float, text: str) -> None:
         """One line."""
+        if self._drawn:
+            return
         minutes, seconds = divmod(at, 60)
         line = f"{int(minutes):3d}:{seconds:04.1f} aircraft {text}"
         self._screen.print(Text(line, "dim"), soft_wrap=True)
@@ -46,6 +53,7 @@ def as_student(
     part: str,
     options: RunOptions,
     screen: Console,
+    screens: Screens,
     *,
     faults: str,
     seed: int,
@@ -55,16 +63,26 @@ def as_student(
 ) -> None:
     """A student calls, or reads back; marks and progress are shown at the end."""
     begin = train_second if part == "second" else train
-    trained = begin(
-        options,
-        cache_dir(),
-        ConsoleDisplay(screen),
-        Teller(screen),
-        faults=faults,
-        seed=seed,
-        student=student,
-        progress=progress,
-    )
+    board, done = Board(), []
+
+    def work(display: Display, touches: Touches) -> Finished:
+        trained = begin(
+            options,
+            cache_dir(),
+            display,
+            Teller(screen, drawn=screens.terminal),
+            faults=faults,
+            seed=seed,
+            student=student,
+            progress=progress,
+            touches=touches,
+            mirror=board.cockpit,
+        )
+        done.append(trained)
+        return trained.finished
+
+    run_on(screens, ConsoleDisplay(screen), options.log, work, board)
+    (trained,) = done
     if as_json:
         before = [{"started": m.started, "score": round(m.score, 3)} for m in trained.earlier]
         facts = {

@@ -73,14 +73,15 @@ def run_on(
     console: Display,
     log: Path,
     work: Callable[[Display, Touches], Finished],
+    board: Board | None = None,
 ) -> Finished:
     """Do a session's work with its screens; `console` shows what it shows without them.
 
-    log: whose sessions the page can show for review.
+    log: whose sessions the page can show for review. board: where somebody else draws, too.
     """
     if not screens.page and not screens.terminal:
         return work(console, Touches())
-    board, touches = Board(), Touches()
+    board, touches = board or Board(), Touches()
     private: list[str] = []
     tell = private.append if screens.terminal else console.notice
     with _page(screens, board, touches, tell, log):

@@ -48,6 +48,7 @@ class Board:
         self._notice: str | None = None
         self._changed = _milliseconds()
         self._review: str | None = None
+        self._cockpit: Mapping[str, Any] | None = None
         self.seq = 0
         self.level = Level(0.0, -96.0, False)
 
@@ -70,6 +71,7 @@ class Board:
                 "heard": self._heard,
                 "notice": self._notice,
                 "review": self._review,
+                "cockpit": self._cockpit,
                 "now": max(float(self._state.get("now", 0.0)), self.level.at),
             }
 
@@ -78,6 +80,14 @@ class Board:
 
         def take() -> None:
             self._review = session
+
+        self._change(take)
+
+    def cockpit(self, panel: Mapping[str, Any]) -> None:
+        """What a simulated aircraft shows, in a rehearsal: lamps, sounds, gauges, buses."""
+
+        def take() -> None:
+            self._cockpit = panel
 
         self._change(take)
 

@@ -91,6 +91,38 @@ def head(picture: Mapping[str, Any]) -> Text:
     return text
 
 
+def cockpit(picture: Mapping[str, Any]) -> Text:
+    """What a simulated aircraft shows, or empty: lamps that are lit or looked at here, the rest."""
+    panel, text = picture["cockpit"], Text()
+    items = picture["state"].get("items", ())
+    here_ = {lamp["caption"] for item in items for lamp in item["lamps"]}
+    if panel is None:
+        return text
+    text.append("Simulated aircraft  ", BOLD)
+    for lamp in panel["lamps"]:
+        if lamp["lit"]:
+            text.append(f" {_lit(lamp)} ", INVERSE)
+        elif lamp["caption"] in here_:
+            text.append(f"({_nonbreaking(lamp['caption'] + ' dark')})")
+        else:
+            continue
+        text.append(" ")
+    buses = [f"{bus} {'live' if live else 'dead'}" for bus, live in panel["buses"].items()]
+    heard = [f"{sound} sounds" for sound in panel["sounds"]]
+    heard += [f"{felt} felt" for felt in panel["felt"]]
+    rest = [*buses, *(heard or ["silent"]), *panel["gauges"], panel["done"]]
+    text.append("\n" + "; ".join(filter(None, rest)))
+    return text
+
+
+def _lit(lamp: Mapping[str, Any]) -> str:
+    return _nonbreaking(f"{lamp['caption']} {lamp['colour'] or 'lit'}")
+
+
+def _nonbreaking(words: str) -> str:
+    return words.replace(" ", chr(0xA0))
+
+
 def here(picture: Mapping[str, Any]) -> Text:
     """The position, what is asked, and its items with their lamps."""
     state = picture["state"]
@@ -235,9 +267,9 @@ def calls(picture: Mapping[str, Any], typed: str) -> Text:
     text = Text()
     for offer in shown:
         text.append(f" {offer['keys']} ", "reverse")
-        text.append(f" {offer['words'].replace(' ', chr(0xA0))}   ")
+        text.append(f" {_nonbreaking(offer['words'])}   ")
     if not typed and any(offer["group"] == "select" for offer in offers):
         for key, what in (("g", "go to…"), ("p", "power…")):
             text.append(f" {key} ", "reverse")
-            text.append(f" {what.replace(' ', chr(0xA0))}   ")
+            text.append(f" {_nonbreaking(what)}   ")
     return text

@@ -38,6 +38,7 @@ class TerminalView(App[None], Generic[_Result]):
     CSS = """
     Screen { layout: vertical; }
     #head { height: 1; }
+    #cockpit { height: auto; border-bottom: solid; display: none; }
     #middle { height: 1fr; }
     #here { width: 3fr; padding: 0 1; }
     #side { width: 2fr; padding: 0 1; border-left: solid; }
@@ -75,8 +76,9 @@ class TerminalView(App[None], Generic[_Result]):
         self.failure: BaseException | None = None
 
     def compose(self) -> ComposeResult:
-        """Head, the two columns, the callouts, the caution."""
+        """Head, a simulated aircraft if any, the two columns, the callouts, the caution."""
         yield Static(id="head")
+        yield Static(id="cockpit")
         with Horizontal(id="middle"):
             yield Static(id="here")
             yield Static(id="side")
@@ -147,6 +149,9 @@ class TerminalView(App[None], Generic[_Result]):
         if notes:
             calls.append("\n" + "   ".join(notes), telling.BOLD)
         self._put("#head", telling.head(self._seen))
+        aircraft = telling.cockpit(self._seen)
+        self.query_one("#cockpit").display = bool(aircraft)
+        self._put("#cockpit", aircraft)
         self._put("#here", telling.here(self._seen))
         side = telling.side(self._seen, now, level.level, speaking=level.speaking)
         self._put("#side", side)

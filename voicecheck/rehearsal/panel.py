@@ -8,7 +8,7 @@ from __future__ import annotations
 
 from collections.abc import Mapping
 from dataclasses import dataclass, field
-from typing import Final
+from typing import Any, Final
 
 from voicecheck.checklist.resolved import OFF, Grade, Item, Reading, Shows
 
@@ -52,6 +52,17 @@ class Panel:
             if lamp.caption == caption:
                 return lamp
         raise KeyError(caption)
+
+    def as_json(self) -> dict[str, Any]:
+        """JSON-ready, for whoever draws it; gauges only where the selector asks for them."""
+        lamps = [{"caption": x.caption, "colour": x.colour, "lit": x.lit} for x in self.lamps]
+        return {
+            "buses": dict(self.buses),
+            "lamps": lamps,
+            "sounds": list(self.sounds),
+            "felt": list(self.felt),
+            "gauges": [] if self.selector == OFF else list(self.gauges.values()),
+        }
 
     def lit(self, item: Item) -> int:
         """How many of an item's lamps are lit."""

@@ -9,7 +9,6 @@ pilot called good, was not, and stood.
 from __future__ import annotations
 
 import random
-from collections.abc import Callable
 from dataclasses import replace
 from pathlib import Path
 from typing import Any, Final
@@ -29,7 +28,7 @@ from voicecheck.rehearsal.manners import Manners
 from voicecheck.rehearsal.marks import Mark, keep_marks, marks_of
 from voicecheck.rehearsal.panel import right_reading
 from voicecheck.rehearsal.performer import Performer
-from voicecheck.rehearsal.trainer import Showing
+from voicecheck.rehearsal.trainer import Mirror, Showing, Tell
 from voicecheck.rehearsal.training import Trained, horns_for
 from voicecheck.rehearsal.voices import VOICES
 from voicecheck.rehearsal.wordings import Wordings
@@ -46,27 +45,29 @@ LEFT: Final = "the simulated pilot left"
 
 
 class SecondSeat:
-    """One session beside a simulated pilot. tell: shows one line about the aircraft."""
+    """One session beside a simulated pilot. touches: the wish to stop goes there."""
 
     def __init__(
         self,
         crew: Crew,
         log: Path,
         cache: Path,
-        tell: Callable[[float, str], None],
+        tell: Tell,
         horns: Horns | None,
         voice: PromptPlayer | None,
+        touches: Touches,
+        mirror: Mirror | None,
     ) -> None:
         self._crew = crew
         self._listening = ListeningIn(log)
         self._readings = Wordings(crew.checklist).readings
-        self._show = Showing(crew.aircraft, tell)
+        self._show = Showing(crew.aircraft, tell, mirror)
         self._horns = horns
         self._voice = voice
         self._beside: Beside | None = None
         self._asked: dict[str, float] = {}
         self.marks: list[Mark] = []
-        self.touches = Touches()
+        self.touches = touches
         talkers = (VOICES[0], VOICES[1])
         self._performer = Performer(crew, talkers, cache, self._utter, student=SECOND)
 
@@ -136,14 +137,19 @@ def train_second(
     options: RunOptions,
     cache: Path,
     display: Display,
-    tell: Callable[[float, str], None],
+    tell: Tell,
     *,
     faults: str,
     seed: int,
     student: str,
     progress: Path,
+    touches: Touches | None = None,
+    mirror: Mirror | None = None,
 ) -> Trained:
-    """The whole session. Raises VoicecheckError before anything is recorded."""
+    """The whole session. Raises VoicecheckError before anything is recorded.
+
+    touches: what is entered on screens. mirror: draws the aircraft's panel.
+    """
     checklist = load(options).checklist
     chance = random.Random(seed)
     injected = faults_of_session(faults, checklist, chance, TRAINING_FAULTS)
@@ -151,7 +157,7 @@ def train_second(
         checklist, Aircraft(checklist, injected, seed), PILOT, chance, second=True, channels=2
     )
     horns, voice = horns_for(options, display), _voice(options, display)
-    seat = SecondSeat(crew, options.log, cache, tell, horns, voice)
+    seat = SecondSeat(crew, options.log, cache, tell, horns, voice, touches or Touches(), mirror)
     two = replace(
         options,
         cockpit=replace(options.cockpit, channels=2),

@@ -3,13 +3,14 @@
 The trainer is a display: it sees what the session records and nothing else. When a position is
 called its selector moves, when a bus is affirmed it is switched, and what a hand would do next
 (silence, reset, throw a switch) is done once everything before it has been called. What the
-panel then shows is printed and sounded; the session itself goes on as with a real aircraft.
+panel then shows is printed, drawn and sounded; the session itself goes on as with a real
+aircraft.
 """
 
 from __future__ import annotations
 
 from collections.abc import Callable, Mapping
-from typing import Final
+from typing import Any, Final
 
 from voicecheck.checklist.resolved import OFF, Grade, Item, Shows
 from voicecheck.rehearsal.aircraft import Aircraft
@@ -33,15 +34,22 @@ _DONE: Final = {
 }
 
 
+Tell = Callable[[float, str], None]
+"""Shows one line about the aircraft, at a stream time."""
+Mirror = Callable[[dict[str, Any]], None]
+"""Draws a panel: Panel.as_json, and under `done` what a hand did last."""
+
+
 class Trainer(Several):
-    """Follows one session. tell: shows one line about the aircraft."""
+    """Follows one session."""
 
     def __init__(
         self,
         aircraft: Aircraft,
         display: Display,
-        tell: Callable[[float, str], None],
+        tell: Tell,
         horns: Horns | None = None,
+        mirror: Mirror | None = None,
     ) -> None:
         super().__init__(display)
         self._aircraft = aircraft
@@ -54,7 +62,7 @@ class Trainer(Several):
         self._hand: tuple[float, Item] | None = None
         self._done: set[str] = set()
         self._ran: dict[str, tuple[float, float]] = {}
-        self._shown = ""
+        self._showing = Showing(aircraft, tell, mirror)
         self._looked = -1.0
         self.marks: list[Mark] = []
 
@@ -83,10 +91,14 @@ class Trainer(Several):
             self._aircraft.do(item.id, at)
             self._done.add(item.id)
             self._seen[item.id] = at
-            self._tell(at, f"({_DONE[item.shows or Shows.BACK]}: {item.reports})")
+            done = f"{_DONE[item.shows or Shows.BACK]}: {item.reports}"
+            self._tell(at, f"({done})")
+            self._showing.done = done
         if at - self._looked >= _LOOK_EVERY:
             self._looked = at
-            self._show(self._aircraft.panel(at))
+            self._showing(at)
+            if self._horns is not None:
+                self._horns.follow(self.panel.sounds)
 
     @property
     def panel(self) -> Panel:
@@ -107,6 +119,7 @@ class Trainer(Several):
                 self._ran.pop(item.id, None)
         self._position = position
         self._called, self._done, self._hand = set(), set(), None
+        self._showing.done = ""
         self._seen.update(dict.fromkeys(self._here(), at))
         self._plan(at)
 
@@ -119,14 +132,6 @@ class Trainer(Several):
                 return
             if item_id not in self._called and item.shows is not Shows.GOES_OUT:
                 return
-
-    def _show(self, panel: Panel) -> None:
-        shown = as_line(panel)
-        if shown != self._shown:
-            self._shown = shown
-            self._tell(panel.at, shown)
-        if self._horns is not None:
-            self._horns.follow(panel.sounds)
 
     # The marks.
 
@@ -179,19 +184,27 @@ class Trainer(Several):
 
 
 class Showing:
-    """Tells what a panel shows whenever that changes."""
+    """Tells and draws what a panel shows whenever that changes. done: what a hand did last."""
 
-    def __init__(self, aircraft: Aircraft, tell: Callable[[float, str], None]) -> None:
+    def __init__(self, aircraft: Aircraft, tell: Tell, mirror: Mirror | None = None) -> None:
         self._aircraft = aircraft
         self._tell = tell
-        self._shown = ""
+        self._mirror = mirror
+        self._told = ""
+        self._drawn: dict[str, Any] = {}
+        self.done = ""
 
     def __call__(self, at: float) -> None:
         """Time has come to `at`."""
-        shown = as_line(self._aircraft.panel(at))
-        if shown != self._shown:
-            self._shown = shown
-            self._tell(at, shown)
+        panel = self._aircraft.panel(at)
+        told = as_line(panel)
+        if told != self._told:
+            self._told = told
+            self._tell(at, told)
+        drawn = {**panel.as_json(), "done": self.done}
+        if self._mirror is not None and drawn != self._drawn:
+            self._drawn = drawn
+            self._mirror(drawn)
 
 
 def as_line(panel: Panel) -> str:

@@ -3,7 +3,6 @@
 from __future__ import annotations
 
 import random
-from collections.abc import Callable
 from dataclasses import dataclass, replace
 from pathlib import Path
 
@@ -15,10 +14,11 @@ from voicecheck.rehearsal.aircraft import Aircraft
 from voicecheck.rehearsal.faults import TRAINING_FAULTS, Fault, faults_of_session
 from voicecheck.rehearsal.horns import Horns
 from voicecheck.rehearsal.marks import Mark, Marks, keep_marks, marks_of
-from voicecheck.rehearsal.trainer import Trainer
+from voicecheck.rehearsal.trainer import Mirror, Tell, Trainer
 from voicecheck.session.display import Display
 from voicecheck.session.options import RunOptions
 from voicecheck.session.run import Finished, load, run
+from voicecheck.session.touches import Touches
 
 
 @dataclass(frozen=True, slots=True)
@@ -41,22 +41,29 @@ def train(
     options: RunOptions,
     cache: Path,
     display: Display,
-    tell: Callable[[float, str], None],
+    tell: Tell,
     *,
     faults: str,
     seed: int,
     student: str,
     progress: Path,
+    touches: Touches | None = None,
+    mirror: Mirror | None = None,
 ) -> Trained:
-    """The whole session. Raises VoicecheckError before anything is recorded."""
+    """The whole session. Raises VoicecheckError before anything is recorded.
+
+    touches: what is entered on screens. mirror: draws the aircraft's panel.
+    """
     checklist = load(options).checklist
     chance = random.Random(seed)
     injected = faults_of_session(faults, checklist, chance, TRAINING_FAULTS)
     aircraft = Aircraft(checklist, injected, seed)
     horns = horns_for(options, display)
-    trainer = Trainer(aircraft, display, tell, horns)
+    trainer = Trainer(aircraft, display, tell, horns, mirror)
     try:
-        finished = run(replace(options, pilot=student), cache, trainer, tick=trainer.tick)
+        finished = run(
+            replace(options, pilot=student), cache, trainer, touches=touches, tick=trainer.tick
+        )
     finally:
         if horns is not None:
             horns.close()

@@ -11,6 +11,13 @@ export function lookOf(lamp, outcome, which) {
   return "wanted";
 }
 
+// A lamp of a simulated aircraft, as it is.
+export function trulyOf(lamp) {
+  const plate = lampOf(lamp, lamp.lit ? "lit" : "out");
+  if (!lamp.lit) plate.querySelector("small").textContent = "dark";
+  return plate;
+}
+
 export function lampOf(lamp, look) {
   const plate = document.createElement("li");
   plate.className = "lamp";

@@ -1,6 +1,6 @@
 // One picture at a time from the session; touches and keys back, with the picture's marks.
 "use strict";
-import { lampOf, lookOf } from "/static/lamps.js";
+import { lampOf, lookOf, trulyOf } from "/static/lamps.js";
 
 const $ = (id) => document.getElementById(id);
 const SETTLE = 600; // ms in which a hand may still be aiming at what was there before
@@ -117,6 +117,7 @@ function show(fresh) {
   put($("registration"), state.registration ?? "voicecheck");
   put($("title"), state.title ?? "");
   put($("phase"), PHASES[state.phase] ?? state.phase);
+  cockpit(fresh.cockpit);
   place();
   items();
   heard(fresh);
@@ -131,6 +132,18 @@ const PHASES = {
   starting: "Starting", between: "Between positions", testing: "Testing", "at-rest": "Selector off",
   held: "HOLDING", finished: "Session ended",
 };
+
+// What a simulated aircraft shows: all its lamps, each always in the same place.
+function cockpit(panel) {
+  $("cockpit").hidden = !panel || over;
+  document.body.classList.toggle("rehearsing", Boolean(panel));
+  if (!panel) return;
+  fill($("cockpit-lamps"), panel.lamps, JSON.stringify, trulyOf);
+  const buses = Object.entries(panel.buses).map(([bus, live]) => `${bus} ${live ? "live" : "dead"}`);
+  const felt = [...panel.sounds.map((s) => `${s} sounds`), ...panel.felt.map((f) => `${f} felt`)];
+  const done = panel.done ? [panel.done] : [];
+  put($("cockpit-rest"), [...buses, ...(felt.length ? felt : ["silent"]), ...panel.gauges, ...done].join("; "));
+}
 
 function place() {
   const here = state.position;
@@ -210,9 +223,10 @@ function items() {
   if (over) return void result();
   const at = current();
   const list = state.items ?? [];
-  const plates = list.reduce((sum, item) => sum + (item.lamps.length ? 1 : 0), 0);
+  const drawn = (item) => item.lamps.length > 0 && !picture.cockpit; // as they are is enough
+  const plates = list.filter(drawn).length;
   $("items").classList.toggle("crowded", list.length + plates > 5);
-  fill($("items"), list, (item) => JSON.stringify([item, item.id === at?.id]), (item) => {
+  fill($("items"), list, (item) => JSON.stringify([item, item.id === at?.id, drawn(item)]), (item) => {
     const row = make("li", undefined, item.id === at?.id ? "item current" : "item");
     row.dataset.item = item.id;
     if (item.outcome) row.dataset.outcome = item.outcome;
@@ -231,7 +245,7 @@ function items() {
       calls();
     });
     row.append(pick);
-    if (item.lamps.length) {
+    if (drawn(item)) {
       const lamps = make("ul", undefined, "lamps");
       const named = item.lamps.some((lamp) => lamp.dark);
       const look = (lamp) => lookOf(lamp, named ? "satisfactory" : item.outcome, true);
