@@ -1,5 +1,5 @@
 """Takes the pictures of the README (`make pictures`): a live kneeboard page of a scripted
-session, and the report that the demo has just written.
+session, the same with a simulated aircraft, and the report that the demo has just written.
 """
 
 from __future__ import annotations
@@ -11,6 +11,7 @@ from pathlib import Path
 
 from browser import browser
 from PIL import Image
+from rehearsed import Rehearsed
 from stage import Stage
 
 CALLS = (
@@ -32,12 +33,15 @@ def take(into: Path, log: Path) -> None:
             page.get(stage.page.url)
             time.sleep(2)
             page.save_screenshot(str(into / "kneeboard.png"))
+            Rehearsed(stage, "lamp-dark:L UNLOCK").show()
+            time.sleep(1)
+            page.save_screenshot(str(into / "rehearsal.png"))
             (reported,) = log.glob("*/report.html")
             page.set_window_size(900, 1100)
             page.get(reported.absolute().as_uri())
             time.sleep(1)
             page.save_screenshot(str(into / "report.png"))
-    for path in sorted(into.glob("*.png")):
+    for path in (into / "kneeboard.png", into / "rehearsal.png", into / "report.png"):
         with Image.open(path) as picture:
             small = picture.convert("RGB").quantize(SHADES, dither=Image.Dither.NONE)
         small.save(path, optimize=True)

@@ -3,7 +3,6 @@
 from __future__ import annotations
 
 import json
-import random
 import re
 import signal
 import subprocess
@@ -14,13 +13,10 @@ import numpy as np
 import pytest
 import soundfile
 from axe import violations
+from rehearsed import Rehearsed
 from stage import CLIPPED, SMALL_TABLET, SMALL_TARGETS, TABLET, Browser, Stage, theme
 
 from voicecheck.audio.source import RATE
-from voicecheck.rehearsal.aircraft import Aircraft
-from voicecheck.rehearsal.faults import faults_from
-from voicecheck.rehearsal.trainer import Trainer
-from voicecheck.session.display import Quiet
 
 PLACES = """
 return [...document.querySelectorAll("#cockpit .lamp")].map(
@@ -30,31 +26,6 @@ LAMPS = """
 return Object.fromEntries([...document.querySelectorAll("#cockpit .lamp")].map(
   (lamp) => [lamp.querySelector("b").textContent, lamp.querySelector("small").textContent]))
 """
-
-
-class Rehearsed:
-    """A stage whose calls a simulated aircraft follows."""
-
-    def __init__(self, stage: Stage, faults: str) -> None:
-        self.stage = stage
-        self.checklist = stage.cockpit.loaded.checklist
-        chance = random.Random(1)
-        aircraft = Aircraft(self.checklist, faults_from(faults, self.checklist, chance))
-        self.trainer = Trainer(
-            aircraft, Quiet(), lambda _at, _text: None, mirror=stage.board.cockpit
-        )
-        self.aircraft = aircraft
-
-    def show(self) -> None:
-        """The aircraft follows what was called."""
-        now = self.stage.cockpit.conductor.now
-        state = self.stage.board.picture()["state"]
-        here = state["position"]
-        self.trainer.noted(now, "position", {"position": here["id"] if here else "off", "at": now})
-        for bus in state["power"]:
-            if bus["state"]:
-                self.trainer.noted(now, "power", {"bus": bus["bus"], "state": bus["state"]})
-        self.trainer.tick(now + 0.5)
 
 
 @pytest.mark.parametrize("registration", ["ZZ-HJD", "ZZ-HAC"])

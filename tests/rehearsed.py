@@ -1,0 +1,36 @@
+"""A scripted session whose calls a simulated aircraft follows, drawn on its page."""
+
+from __future__ import annotations
+
+import random
+
+from stage import Stage
+
+from voicecheck.rehearsal.aircraft import Aircraft
+from voicecheck.rehearsal.faults import faults_from
+from voicecheck.rehearsal.trainer import Trainer
+from voicecheck.session.display import Quiet
+
+
+class Rehearsed:
+    """The aircraft of a stage. faults: as a user writes them."""
+
+    def __init__(self, stage: Stage, faults: str) -> None:
+        self._stage = stage
+        self.checklist = stage.cockpit.loaded.checklist
+        chance = random.Random(1)
+        aircraft = Aircraft(self.checklist, faults_from(faults, self.checklist, chance))
+        self.trainer = Trainer(
+            aircraft, Quiet(), lambda _at, _text: None, mirror=stage.board.cockpit
+        )
+
+    def show(self) -> None:
+        """The aircraft follows what was called, and settles."""
+        now = self._stage.cockpit.conductor.now
+        state = self._stage.board.picture()["state"]
+        here = state["position"]
+        self.trainer.noted(now, "position", {"position": here["id"] if here else "off", "at": now})
+        for bus in state["power"]:
+            if bus["state"]:
+                self.trainer.noted(now, "power", {"bus": bus["bus"], "state": bus["state"]})
+        self.trainer.tick(now + 0.5)
