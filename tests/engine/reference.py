@@ -282,7 +282,13 @@ class Reference(Facts):
             known = earlier.lamps if earlier and earlier.outcome == BAD else frozenset()
             self.half_call_over(item)
             self.spoken(item.id, BAD, call, (*known, *reading.lamps))
-        elif earlier and earlier.outcome == BAD and good and not affirmed:
+        elif (
+            earlier
+            and earlier.outcome == BAD
+            and good
+            and not affirmed
+            and not self.of_the_other(item, call)
+        ):
             self.ask("claims", call)
         elif earlier and earlier.key == call.key:
             if good:
@@ -297,6 +303,12 @@ class Reference(Facts):
         """Whatever one crew member called before is of no more use."""
         if self.half_called and self.half_called[0] == item.id:
             self.add("half-call-over")
+
+    def of_the_other(self, item: Item, call: Call) -> bool:
+        """Whether the other, at a microphone of their own, has called the item good and waits."""
+        half = self.half_called
+        waits = half is not None and half[0] == item.id and self.began.channels > 1
+        return bool(waits and half and half[1].channel != call.channel)
 
     def both_agree(self, item: Item, good: bool, call: Call) -> bool:
         """Good needs both crew members; bad needs one, unless the other just called it good."""

@@ -68,6 +68,32 @@ def test_bad_news_from_the_first_counts_at_once_and_good_news_needs_a_yes() -> N
     assert crew.outcome("fire-alfa.lights") == "unsatisfactory"  # the read-back is still wanted
 
 
+def test_with_a_microphone_each_one_yes_to_good_news_after_bad_is_enough() -> None:
+    """The pilot answers for both, as crews do: the second's own call is asked about no more."""
+    crew = two_crew(2)
+    call(crew, "one fire light", 0)
+    assert call(crew, "both fire lights", 0) == ["confirm-change"]
+    assert call(crew, "affirm", 0) == ["read-back-wanted"]
+    assert call(crew, "both fire lights", 0) == ["confirm-change"], "that is no second pair of eyes"
+    assert call(crew, "affirm", 0) == ["read-back-again"]
+    assert crew.engine.state.records["fire-alfa.lights"].now.outcome == "unsatisfactory"  # type: ignore[union-attr]
+    call(crew, "both fire lights", 1)
+    assert crew.outcome("fire-alfa.lights") == "satisfactory"
+    assert crew.item("fire-alfa.lights")["read_back"] == "by the other microphone"
+    (finding,) = crew.result["findings"]
+    assert finding["superseded"]
+
+
+def test_what_the_other_sees_dark_after_that_yes_stays_a_finding() -> None:
+    crew = two_crew(2)
+    call(crew, "one fire light", 0)
+    call(crew, "both fire lights", 0)
+    call(crew, "affirm", 0)
+    assert call(crew, "no fire lights", 1) == ["disagreement"]
+    assert call(crew, "both fire lights", 1) == ["confirm-change"], "nothing waits any more"
+    assert crew.outcome("fire-alfa.lights") == "unsatisfactory"
+
+
 def test_a_yes_reads_back_for_nobody_but_who_says_it() -> None:
     """The second may have said "no fire lights": the pilot's yes is no second pair of eyes."""
     crew = two_crew(2)

@@ -29,7 +29,7 @@ def observe(turn: Turn, item: Item, reading: Reading, said: Claim, *, affirmed: 
     standing = turn.this_visit(item.id)
     if standing is not None and standing.counted:
         doubt = standing.outcome is Outcome.UNSATISFACTORY and not bad
-        if doubt and not affirmed:
+        if doubt and not affirmed and not read_back.by_other(turn, item, reading, said):
             # Good news after bad in one visit is the costliest thing to mishear.
             turn.set(question=Question(Ask.CLAIMS, (said,)))
             turn.set(last=LastAct("question", "", said.words))

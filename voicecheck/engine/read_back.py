@@ -46,6 +46,18 @@ def agreed(turn: Turn, item: Item, reading: Reading, said: Claim) -> bool:
     return False
 
 
+def by_other(turn: Turn, item: Item, reading: Reading, said: Claim) -> bool:
+    """Whether this is the other's call, at a microphone of their own, of what waits for it.
+
+    What waits has had its yes if it came after bad news; asked once more, and answered by the
+    first as crews do, the two would never come to an end.
+    """
+    first = turn.state.read_back
+    if first is None or (first.item, first.reading) != (item.id, reading.key):
+        return False
+    return turn.state.channels > 1 and said.channel != first.said.channel
+
+
 def _want(turn: Turn, item: Item, reading: Reading, said: Claim, prompt: str) -> None:
     turn.set(read_back=ReadBack(item.id, reading.key, replace(said)))
     turn.set(last=LastAct("read-back", item.id, said.words))

@@ -9,7 +9,8 @@ Rules (a call is *sound* when the power that the item needs has been called, aff
 and the stages before it were called good in this visit):
 
 1. A good call gives cause when it is sound; after bad news in the same visit it also needs a yes
-   to the question that was asked about it, and nothing else called in between.
+   to the question that was asked about it, and nothing else called in between. With a microphone
+   each the other's call of what has had that yes needs none of its own.
 2. A marked item with two crew needs the call of each, with nothing bad about it and no change of
    needed power in between.
 3. A bad call takes the cause away, sound or not; a sound one must be found as unsatisfactory.

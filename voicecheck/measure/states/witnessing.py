@@ -198,7 +198,7 @@ class _Hearing:
                 self.put(item, Word(bad=True, here=True, key=key))
         elif not self.sound(spoken):
             self.last = NO_ACT
-        elif word.bad and word.here and not affirmed:
+        elif word.bad and word.here and not affirmed and not (by_other and self.channels > 1):
             self.ask(Told(key, channel, start, end))
         elif again:
             self.repeat(item)
