@@ -395,6 +395,19 @@ def test_a_refused_call_that_is_taken_back_is_no_echo_of_one_that_counted() -> N
     assert [entry.withdrawn for entry in crew.account.of("gear.unsafe")] == [False, True]
 
 
+def test_a_refused_call_is_refused_again_after_a_yes_to_it() -> None:
+    """A "correction" was taken for the call once more, asked about, affirmed, and refused again."""
+    refused = ("not-counted", {"needs": "battery powered up"})
+    crew = after((WRONG.key, "command:correction"), {0: refused})
+    crew.hears("confirm", {"claims": WRONG.phrases[0]}, 1.6)
+    yes = Utterance(0, (("command:affirm", "affirm"),), "affirm", 0.1, claims=(WRONG.key,))
+    crew.spoke(yes, 2.0, 2.5)
+    (call,) = crew.account.of("gear.unsafe")
+    assert call.got_through, "it may have counted now"
+    crew.hears(*refused, 2.6)
+    assert not call.got_through
+
+
 @pytest.mark.parametrize("read_back", [True, False])
 def test_a_yes_to_a_position_counts_once_it_is_read_back(read_back: bool) -> None:
     checklist = LOADED.checklist

@@ -53,6 +53,7 @@ def answer(crew: Crew, prompt: str, values: Values, at: float) -> None:
 
 def _taken(crew: Crew, words: str) -> None:
     """One call was understood; a call that was agreed to by these words is settled, too."""
+    crew.said_yes_to = []
     if crew.just_said:
         crew.just_said.pop(0)
     first = crew.memory.wordings.first

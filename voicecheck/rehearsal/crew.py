@@ -91,6 +91,8 @@ class Crew:
         self.called_power: frozenset[str] = frozenset()
         self.just_agreed: list[Entry] = []
         """What the last yes agreed to without its having been said."""
+        self.said_yes_to: list[Entry] = []
+        """Calls of its own, answered before, that the last yes was to."""
 
     def does(self, rate: float) -> bool:
         """Whether it happens this time."""

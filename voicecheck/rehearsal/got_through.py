@@ -26,6 +26,11 @@ def yes_lost(crew: Crew, last: Utterance) -> None:
 
 def not_taken(crew: Crew) -> None:
     """One call was understood and does not count."""
+    if crew.said_yes_to:
+        for entry in crew.said_yes_to:
+            entry.got_through = False
+        crew.said_yes_to = []
+        return
     for waiting in (crew.just_said, crew.just_agreed):
         if waiting and waiting[0].said is Said.ITEM:
             waiting.pop(0).got_through = False
@@ -34,6 +39,7 @@ def not_taken(crew: Crew) -> None:
 
 def left_unanswered(crew: Crew) -> None:
     """The crew says something else instead of yes or no: what was in question has lapsed."""
+    crew.said_yes_to = []
     for entry in crew.asked:
         entry.got_through = False
     if crew.asked:
@@ -56,12 +62,15 @@ def agree(crew: Crew, entry: Entry) -> None:
     said = crew.memory.call.keys if crew.memory.call else ()
     crew.asked = ()
     crew.just_agreed = []
+    crew.said_yes_to = []
     for key in entry.claims:
         last = crew.account.latest(key)
         away = last is not None and last.agreed_away
         if (key in said or key in crew.called_power) and not away:
             if last is not None:
                 last.got_through = True  # a no that it had in mind, but did not say, is forgotten
+                if last.said is Said.ITEM and last not in crew.just_said:
+                    crew.said_yes_to.append(last)  # refused before, and now it may be again
             continue
         call = crew.entry_of(
             key, crew.memory.wordings.first(key), entry.who, entry.start, entry.end
