@@ -118,7 +118,7 @@ def test_an_engine_that_writes_down_another_lamp_is_found_out(
     tally = Tally()
     tally.add(after)
     row = table("proof", {"words alone": tally}).as_json()["rows"][0]
-    assert row["as another fault"] == 1
+    assert row["not as called"] == 1
 
 
 def test_the_table_has_its_intervals() -> None:

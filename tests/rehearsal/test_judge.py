@@ -408,6 +408,27 @@ def test_a_refused_call_is_refused_again_after_a_yes_to_it() -> None:
     assert not call.got_through
 
 
+def test_a_no_after_a_yes_that_was_not_taken_is_the_last_word() -> None:
+    """Asked again about what it has affirmed, and meanwhile busy with another lamp, it says no."""
+    question = ("confirm", {"claims": WRONG.phrases[0]})
+    crew = after((WRONG.key,), {0: question})
+    crew.spoke(
+        Utterance(0, (("command:affirm", "affirm"),), "affirm", 0.1, claims=(WRONG.key,)), 1, 1
+    )
+    (call,) = crew.account.of("gear.unsafe")
+    crew.spoke(Utterance(0, (("gear.greens:3", "three green"),), "three green", 0.1), 2, 2)
+    crew.hears(*question, 3.0)
+    assert not call.got_through
+    taken = after((WRONG.key,), {0: question})
+    taken.spoke(
+        Utterance(0, (("command:affirm", "affirm"),), "affirm", 0.1, claims=(WRONG.key,)), 1, 1
+    )
+    taken.hears(*FINDING, 1.5)
+    taken.spoke(Utterance(0, (("gear.greens:3", "three green"),), "three green", 0.1), 2, 2)
+    taken.hears(*question, 3.0)
+    assert call_of(taken.account, "gear.unsafe").got_through, "it was taken, and stands"
+
+
 @pytest.mark.parametrize("read_back", [True, False])
 def test_a_yes_to_a_position_counts_once_it_is_read_back(read_back: bool) -> None:
     checklist = LOADED.checklist

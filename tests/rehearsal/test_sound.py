@@ -142,7 +142,7 @@ def test_what_went_wrong_is_shown_with_its_journal_and_kept(
     facts = json.loads(kept.read_text("utf-8"))
     assert [facts["airframe"], facts["faults"]] == ["ZZ-HJC", ["silent:fire.bell"]]
     assert len(facts["dangerous"]) == len(facts["false findings"]) == 1
-    assert facts["as another fault"] == []
+    assert facts["not as called"] == []
     assert any("Heard(" in line for line in facts["journal"])
     assert any(entry["words"] == "no bell" for entry in facts["account"])
     row, _ = json.loads(out)["measurements"][0]["rows"]

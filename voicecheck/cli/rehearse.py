@@ -289,7 +289,7 @@ def _tell(outcome: Outcome, out: Path, screen: Console) -> None:
     for wrong in judged.false_findings:
         screen.print(Text(f"false       {where}: {wrong.item}: {wrong.why}"))
     for wrong in judged.otherwise:
-        screen.print(Text(f"another     {where}: {wrong.item}: {wrong.why}"))
+        screen.print(Text(f"otherwise   {where}: {wrong.item}: {wrong.why}"))
     if outcome.crash:
         screen.print(Text(f"CRASH       {where}: {outcome.crash}", "bold"), soft_wrap=True)
     if outcome.cut:

@@ -7,7 +7,13 @@ from typing import TYPE_CHECKING, Final
 
 from voicecheck.checklist.resolved import OFF, Grade
 from voicecheck.rehearsal.account import Said
-from voicecheck.rehearsal.got_through import lost_on_the_way, not_corrected, not_taken, yes_lost
+from voicecheck.rehearsal.got_through import (
+    denied,
+    lost_on_the_way,
+    not_corrected,
+    not_taken,
+    yes_lost,
+)
 from voicecheck.rehearsal.intents import (
     Command,
     Go,
@@ -54,6 +60,8 @@ def answer(crew: Crew, prompt: str, values: Values, at: float) -> None:
 def _taken(crew: Crew, words: str) -> None:
     """One call was understood; a call that was agreed to by these words is settled, too."""
     crew.said_yes_to = []
+    waiting = crew.yes_unanswered
+    crew.yes_unanswered = [e for e in waiting if crew.memory.wordings.first(e.key) != words]
     if crew.just_said:
         crew.just_said.pop(0)
     first = crew.memory.wordings.first
@@ -162,6 +170,8 @@ def _yes_or_no(crew: Crew, claims: list[str], at: float) -> None:
         yes = False
     elif not ours and crew.does(crew.manners.careless):
         yes = True
+    if not yes:
+        denied(crew, known)
     if not ours:
         lost_on_the_way(crew)
         for said in crew.just_said if yes else ():

@@ -93,6 +93,8 @@ class Crew:
         """What the last yes agreed to without its having been said."""
         self.said_yes_to: list[Entry] = []
         """Calls of its own, answered before, that the last yes was to."""
+        self.yes_unanswered: list[Entry] = []
+        """Calls of its own that a yes was to, and nothing came back."""
 
     def does(self, rate: float) -> bool:
         """Whether it happens this time."""

@@ -72,7 +72,7 @@ def keep(outcome: Outcome, folder: Path) -> Path:
         "dangerous": [f"{w.item}: {w.why}" for w in judged.dangerous],
         "careless": [f"{w.item}: {w.why}" for w in judged.careless],
         "false findings": [f"{w.item}: {w.why}" for w in judged.false_findings],
-        "as another fault": [f"{w.item}: {w.why}" for w in judged.otherwise],
+        "not as called": [f"{w.item}: {w.why}" for w in judged.otherwise],
         "crash": outcome.crash,
         **evidence,
     }

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from collections.abc import Collection
 from typing import TYPE_CHECKING
 
 from voicecheck.rehearsal.account import Entry, Said
@@ -37,6 +38,13 @@ def not_taken(crew: Crew) -> None:
             return
 
 
+def denied(crew: Crew, keys: Collection[str]) -> None:
+    """It says no to what was asked again because its yes had not been taken: it is not so."""
+    for entry in crew.yes_unanswered:
+        if entry.key in keys:
+            entry.got_through = False
+
+
 def left_unanswered(crew: Crew) -> None:
     """The crew says something else instead of yes or no: what was in question has lapsed."""
     crew.said_yes_to = []
@@ -69,8 +77,10 @@ def agree(crew: Crew, entry: Entry) -> None:
         if (key in said or key in crew.called_power) and not away:
             if last is not None:
                 last.got_through = True  # a no that it had in mind, but did not say, is forgotten
-                if last.said is Said.ITEM and last not in crew.just_said:
-                    crew.said_yes_to.append(last)  # refused before, and now it may be again
+                if last.said is Said.ITEM:
+                    crew.yes_unanswered.append(last)
+                    if last not in crew.just_said:
+                        crew.said_yes_to.append(last)  # refused before, and now it may be again
             continue
         call = crew.entry_of(
             key, crew.memory.wordings.first(key), entry.who, entry.start, entry.end

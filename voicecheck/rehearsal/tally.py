@@ -106,7 +106,7 @@ COLUMNS: Final = (
     "faults injected",
     "called bad",
     "of these logged",
-    "as another fault",
+    "not as called",
     "lost",
     "dangerous misses",
     "false findings",
@@ -121,9 +121,9 @@ COLUMNS: Final = (
 NOTES: Final = (
     "dangerous misses, false findings: how many, and the share of sessions with any; all "
     "intervals 95 % (shares Clopper and Pearson, means by Student's t)",
-    "as another fault: logged with another lamp or count than was called; lost: last called bad "
-    "and logged as not tested or void; asked again: questions a session; "
-    "length: of complete sessions, as a multiple of the same calls with nobody answering",
+    "not as called: logged bad, but with another lamp or count than was called, or without the "
+    "lamp; lost: last called bad and logged as not tested or void; asked again: questions a "
+    "session; length: of complete sessions, as a multiple of the same calls with nobody answering",
     "a careless yes: a miss of crew and tool together, counted in a row of its own: the crew said "
     "otherwise, or nothing, and then yes to what it was asked instead",
     "cut: ended by the loop, neither by the crew nor by its patience",
