@@ -129,6 +129,7 @@ def test_a_session_in_that_room_survives_a_pulled_plug(card: SoundCard, tmp_path
         card.kill()
         session.wait_for("microphone lost", 10)
         session.wait_for("Holding", 10)
+        session.wait_for("loudspeaker lost", 10)  # both have noticed before the plug is back
         card.restart()
         card.join_room(DELAY_MS, GAIN_DB)
         session.wait_for("Microphone is back", 20)
