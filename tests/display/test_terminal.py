@@ -91,6 +91,15 @@ async def call(seat: Seat, pilot: Pilot[None], callout: str, *, wait: float = SE
     await until(pilot, lambda: seat.view._seen["seq"] == seat.board.seq)
 
 
+def nothing_is_cut_off(seat: Seat, *widgets: str) -> None:
+    for widget in widgets:
+        shown = seat.view.query_one(widget, Static)
+        width, height = shown.content_size
+        text = shown.content
+        assert isinstance(text, Text)
+        assert len(text.wrap(Console(width=width), width)) <= height, f"{widget} is cut off"
+
+
 def test_a_session_by_keys_at_80_by_24(tmp_path: Path) -> None:
     seat = Seat(tmp_path)
 
@@ -108,12 +117,7 @@ def test_a_session_by_keys_at_80_by_24(tmp_path: Path) -> None:
         await call(seat, pilot, "gear.greens:dark-0")
         assert "[NOSE DARK]" in seat.text("#here")
         assert "✗ NOSE dark" in seat.text("#side")
-        for widget in ("#head", "#here", "#side", "#calls"):
-            shown = seat.view.query_one(widget, Static)
-            width, height = shown.content_size
-            text = shown.content
-            assert isinstance(text, Text)
-            assert len(text.wrap(Console(width=width), width)) <= height, f"{widget} is cut off"
+        nothing_is_cut_off(seat, "#head", "#here", "#side", "#calls")
 
     play(seat, scene)
     result = seat.view.result[0]
@@ -145,12 +149,7 @@ def test_a_simulated_aircraft_is_shown_beside_the_checklist_at_80_by_24(tmp_path
         assert " GEAR UNSAFE red " in shown
         assert "battery live; avionics live; horn sounds" in shown
         assert "FIRE" not in shown, "neither lit nor looked at here"
-        for widget in ("#cockpit", "#here", "#side"):
-            held = seat.view.query_one(widget, Static)
-            width, height = held.content_size
-            text = held.content
-            assert isinstance(text, Text)
-            assert len(text.wrap(Console(width=width), width)) <= height, f"{widget} is cut off"
+        nothing_is_cut_off(seat, "#cockpit", "#here", "#side")
 
     play(seat, scene)
 

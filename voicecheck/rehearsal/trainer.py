@@ -96,9 +96,10 @@ class Trainer(Several):
             self._showing.done = done
         if at - self._looked >= _LOOK_EVERY:
             self._looked = at
-            self._showing(at)
+            panel = self._aircraft.panel(at)
+            self._showing.show(panel)
             if self._horns is not None:
-                self._horns.follow(self.panel.sounds)
+                self._horns.follow(panel.sounds)
 
     @property
     def panel(self) -> Panel:
@@ -196,13 +197,18 @@ class Showing:
 
     def __call__(self, at: float) -> None:
         """Time has come to `at`."""
-        panel = self._aircraft.panel(at)
+        self.show(self._aircraft.panel(at))
+
+    def show(self, panel: Panel) -> None:
+        """What the panel shows at its moment."""
         told = as_line(panel)
         if told != self._told:
             self._told = told
-            self._tell(at, told)
+            self._tell(panel.at, told)
+        if self._mirror is None:
+            return
         drawn = {**panel.as_json(), "done": self.done}
-        if self._mirror is not None and drawn != self._drawn:
+        if drawn != self._drawn:
             self._drawn = drawn
             self._mirror(drawn)
 
