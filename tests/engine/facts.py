@@ -124,6 +124,36 @@ class Facts:
         return fact if fact is not None and fact.kind == "asked" else None
 
     @property
+    def maybe_at(self) -> list[Call]:
+        """Half-understood calls of positions of which the crew has not said yes or no, in order.
+
+        The first of them is of another position than the selector is known to be at.
+        """
+        waiting: list[Call] = []
+        here = None
+        for fact in self.facts:
+            if fact.kind == "half-placed" and here is not None:
+                waiting = [c for c in waiting if c.key != fact.about] + [fact.value]
+            elif fact.kind == "place-denied":
+                waiting = [c for c in waiting if c.key != fact.about]
+            elif fact.kind == "place-affirmed":
+                # Where the selector goes with it, the calls that remain may be of elsewhere.
+                waiting = [c for c in waiting if c.start > fact.value and c.key not in fact.about]
+                continue
+            elif fact.kind == "selected":
+                here = self.select_key(fact.about)
+                waiting = [c for c in waiting if c.start > fact.value]
+            elif fact.kind == "unselected":
+                here, waiting = None, []
+            while waiting and waiting[0].key == here:
+                del waiting[0]
+        return waiting
+
+    def asked_of_place(self, claim: Call) -> bool:
+        """Whether a claim is one of those calls."""
+        return claim.key in [call.key for call in self.maybe_at]
+
+    @property
     def windows(self) -> dict[str, float]:
         """Timed items that run, and when the selector left them."""
         timed = [item.id for item in self.items.values() if item.window is not None]

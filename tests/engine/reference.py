@@ -75,13 +75,27 @@ class Reference(Facts):
         tired = sum(fact.kind == "unclear" for fact in since) > MAX_UNCLEAR
         known = all(c.key in self.live() for c in guess)
         known = known and len({c.key[: c.key.rindex(":")] for c in guess}) == len(guess)
+        for call in guess:
+            if call.key.startswith("select"):
+                self.add("half-placed", call.key, call)
         if guess and known and not (tired or self.held or self.question):
-            self.ask("claims", *guess)
+            placed = not self.maybe_at or any(self.asked_of_place(call) for call in guess)
+            if placed or not any(self.seen_here(call) for call in guess):
+                self.ask("claims", *guess)
+                return
+            for call in guess:
+                self.doubted(call)
+            self.ask("claims", self.maybe_at[-1])
             return
         asked = self.question.value if self.question else ()
         for call in guess:
             if call.key not in [claim.key for claim in asked]:
                 self.doubted(call)
+
+    def seen_here(self, call: Call) -> bool:
+        """Whether a call is about something that is seen only while the selector is there."""
+        item, _ = self.readings.get(call.key, (None, None))
+        return item is not None and item.window is None
 
     def ask(self, what: str, *claims: Call) -> None:
         """A question of ours is open; the one before it is not any more."""
@@ -104,7 +118,8 @@ class Reference(Facts):
     def lapse(self) -> None:
         """Another callout came instead of an answer. Power that was called stays in question."""
         if (question := self.question) is not None:
-            kept = [c for c in question.value if c.key.startswith("power:")]
+            stays = [c.key.startswith("power:") or self.asked_of_place(c) for c in question.value]
+            kept = [c for c, stay in zip(question.value, stays, strict=True) if stay]
             self.add("asked", "claims", kept) if kept else self.add("answered")
 
     def called(self, call: Call) -> None:
@@ -140,12 +155,15 @@ class Reference(Facts):
             item, reading = self.readings[call.key]
             if item.window is not None:
                 self.timed(item, reading, call)
+            elif self.maybe_at:
+                self.of_unknown_place(item, reading)
             else:
                 self.observed(item, reading, call, affirmed=affirmed)
                 self.add("still-here")
         elif (place := OFF if kind == "selector" else name) in {
             position.id for position in self.checklist.positions
         }:
+            self.add("place-affirmed", (), call.start)
             self.lapse()
             self.select(place, call)
             self.add("still-here")
@@ -161,6 +179,9 @@ class Reference(Facts):
             self.add("answered")
             if question.about == "complete":
                 self.add("finished", False, "ended by the crew with items not tested")
+            places = [c for c in question.value if self.asked_of_place(c)]
+            if places:
+                self.add("place-affirmed", [c.key for c in places], max(c.start for c in places))
             for claim in question.value:
                 if claim.key in self.live():
                     self.act(Call(claim.key, claim.start, claim.end, channel), affirmed=True)
@@ -176,6 +197,8 @@ class Reference(Facts):
             for fact in ("answered", "half-call-over"):
                 self.add(fact)
             self.add("correctable", "nothing")
+        elif name == "complete" and self.position == OFF and self.maybe_at:
+            self.ask("claims", self.maybe_at[-1])
         elif name == "complete" and self.position == OFF and not self.windows:
             if self.missing():
                 self.ask("complete")
@@ -187,6 +210,7 @@ class Reference(Facts):
         for claim in self.question.value if self.question else ():
             if claim.key.startswith("power:"):
                 self.add("bus", claim.key.split(":")[1], None)
+            self.add("place-denied", claim.key)
         self.add("answered")
 
     def take_back(self) -> None:
@@ -270,6 +294,14 @@ class Reference(Facts):
         stages = [self.here(stage) for stage in item.after]
         return all(stage is not None and stage.outcome == GOOD for stage in stages)
 
+    def of_unknown_place(self, item: Item, reading: Reading) -> None:
+        """The selector may be elsewhere: no call counts, and bad news leaves nothing good."""
+        if reading.grade is not Grade.GOOD:
+            self.half_call_over(item)
+            if self.outcome(item.id) == GOOD:
+                self.add("reopened", item.id)
+        self.add("asked", "claims", [self.maybe_at[-1]])
+
     def observed(self, item: Item, reading: Reading, call: Call, *, affirmed: bool) -> None:
         """A reading of an item in the position, or one lamp of it named dark."""
         good = reading.grade is Grade.GOOD
@@ -344,7 +376,7 @@ class Reference(Facts):
                 self.add("may-have-left", item.id, min([call.end, *unheard]))
                 self.add("runs", item.id, call.end)
         self.add("half-call-over")
-        self.add("selected", position)
+        self.add("selected", position, call.start)
         self.add("correctable", "position")
 
     def missed_here(self) -> list[float]:

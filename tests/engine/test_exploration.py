@@ -277,7 +277,7 @@ def test_a_broken_engine_is_caught(
     monkeypatch: Patch,
 ) -> None:
     broken(monkeypatch)
-    found = {problem.invariant for problem in explored(cut(*piece), crew, limit=600).problems}
+    found = {problem.invariant for problem in explored(cut(*piece), crew, limit=1000).problems}
     assert found & caught
 
 

@@ -5,7 +5,7 @@ from __future__ import annotations
 from collections.abc import Callable
 from typing import Final
 
-from voicecheck.engine import observe, power, selecting, timed
+from voicecheck.engine import observe, power, selecting, timed, whereabouts
 from voicecheck.engine.phases import Phase
 from voicecheck.engine.state import Ask, LastAct, Question
 from voicecheck.engine.turn import Turn
@@ -123,7 +123,7 @@ def _take_back(turn: Turn, why: str) -> bool:
         # Nobody can say when the selector really moved: what it started cannot be judged.
         timed.lose_timing(turn, "the call of the next position was taken back")
         turn.phases.move("unselect")
-        turn.set(position=None, dark_asked=None)
+        turn.set(position=None, dark_asked=None, maybe_at=())
     turn.note("taken-back", what=last.words, why=why)
     return True
 
@@ -156,6 +156,7 @@ def _drop_question(turn: Turn, question: Question) -> bool:
     A guess at a bus that is denied was right or wrong, nobody can tell: somebody said something.
     """
     turn.set(question=None)
+    whereabouts.denied(turn, question.claims)
     forgotten = False
     for claim in question.claims:
         turn.note("denied", called=claim.words)
@@ -171,6 +172,9 @@ def complete(turn: Turn) -> None:
     """The completion call: only with the selector at off, and never silently short."""
     if turn.phase is not Phase.AT_REST:
         turn.warn("selector-first")
+        return
+    if turn.state.maybe_at:
+        whereabouts.ask_first(turn)  # it may not be at off any more
         return
     if turn.state.windows:
         turn.warn("window-open")

@@ -42,13 +42,18 @@ def _reopen(turn: Turn, key: str, why: str) -> None:
     if found is None:
         return
     item, reading = found
+    if withdraw(turn, item, f"'{reading.phrases[0]}' {why}"):
+        turn.warn("outstanding", items=item.expected)
+
+
+def withdraw(turn: Turn, item: Item, reason: str) -> bool:
+    """Reopen an item if it is good; whether it was."""
     record = turn.record(item.id)
     if record.now is None or record.now.outcome is not Outcome.SATISFACTORY:
-        return
-    reason = f"'{reading.phrases[0]}' {why}"
+        return False
     turn.restore(item.id, Record(None, (*record.past, replace(record.now, withdrawn=reason))))
     turn.note("withdrawn", item=item.id, called=record.now.called, reason=reason)
-    turn.warn("outstanding", items=item.expected)
+    return True
 
 
 def _bad_news(turn: Turn, key: str) -> tuple[Item, Reading] | None:

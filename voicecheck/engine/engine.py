@@ -9,7 +9,9 @@ Rules of operation, in the order in which they are applied:
    words were spoken. Until then the bus is unknown.
 4. A call about an item counts only under the power that the item needs and after the stages
    that must come first. Otherwise it is kept as void and the crew is told. A timed item needs
-   its power from when the selector leaves until it is called.
+   its power from when the selector leaves until it is called. Where the call of another position
+   was half understood, nothing counts before the crew has said yes or no to it, or where the
+   selector is.
 5. A power change makes the results of the present visit that need the old state void, unless
    the position has items for both states, so that it is switched there on purpose.
 6. Bad news always counts: where rule 4 refuses it, an earlier good is void; half understood,
@@ -35,7 +37,7 @@ from typing import Final
 
 from voicecheck.callouts import Callout
 from voicecheck.checklist.resolved import Checklist
-from voicecheck.engine import doubt, observe, power, selecting, timed
+from voicecheck.engine import doubt, observe, power, selecting, timed, unclear, whereabouts
 from voicecheck.engine.commands import COMMANDS, give_reason, hold, place, resume
 from voicecheck.engine.effects import Effect, Finish, Listen, Note, Say, Show, Wake
 from voicecheck.engine.events import (
@@ -69,7 +71,6 @@ from voicecheck.engine.state import (
     Ask,
     Claim,
     LastAct,
-    Question,
     SessionState,
 )
 from voicecheck.engine.summary import closing_words, summarise
@@ -81,8 +82,6 @@ TIMEKEEPERS: Final = ("microphone", "session")
 GOES_ON: Final = ("complete", "abandon", "crew-change")
 """Commands that leave an open question unanswered."""
 MAX_REMINDERS: Final = 2
-MAX_UNCLEAR: Final = 3
-"""Times in a row that the crew is asked to say again before we wait in silence."""
 
 
 class Engine:
@@ -173,7 +172,7 @@ class Engine:
             case KeyPressed():
                 self._called(turn, event.callout, event.at, event.at, 0)
             case Unclear():
-                self._unclear(turn, event)
+                unclear.speech(turn, event, self.offers())
             case Passed():
                 self._passed(turn)
             case Overheard():
@@ -221,6 +220,7 @@ class Engine:
         COMMANDS["affirm"](turn)
         if question is None or question.ask is not Ask.CLAIMS:
             return
+        whereabouts.affirmed(turn, question.claims)
         for claim in question.claims:
             offer = offers(self.checklist, turn.phase, turn.state).get(claim.callout)
             if offer is not None:
@@ -247,6 +247,7 @@ class Engine:
                 observe.drop_question(turn)
                 timed.close(turn, item, reading, said)
             case Select(position):
+                whereabouts.called(turn, said)  # no question about a place outlives it
                 observe.drop_question(turn)
                 selecting.select(turn, position, said)
             case SelectNotFitted(name, reason):
@@ -265,44 +266,10 @@ class Engine:
         position = turn.position
         before = bool(position and observe.outstanding(turn, position))
         act()
-        turn.set(missed_from=None)  # a call about something here: the selector is still here
+        if not turn.state.maybe_at:
+            turn.set(missed_from=None)  # a call about something here: the selector is still here
         if position is not None and before:
             observe.after_call(turn)
-
-    def _unclear(self, turn: Turn, event: Unclear) -> None:
-        count = turn.state.unclear + 1
-        turn.set(unclear=count, unclear_count=turn.state.unclear_count + 1)
-        turn.set(quiet_from=max(turn.state.quiet_from, event.end))
-        timed.missed(turn, event.start, event.end)
-        turn.note("unclear", start=event.start, end=event.end, guess=list(event.guess))
-        tired = turn.phase is Phase.HELD or count > MAX_UNCLEAR
-        claims = () if tired or turn.state.question is not None else self._claims(event)
-        if claims:
-            turn.set(question=Question(Ask.CLAIMS, claims), last=LastAct("question", "", ""))
-            power.ask(turn)
-            return
-        doubt.unasked(turn, event.guess)
-        if turn.phase is Phase.HELD:
-            if count == MAX_UNCLEAR:
-                turn.ask("holding", place=place(turn))  # they may believe that we go on
-        elif tired:
-            return
-        elif turn.state.question is not None and turn.state.question.ask is Ask.CLAIMS:
-            power.ask(turn)
-        else:
-            turn.ask("say-again")
-
-    def _claims(self, event: Unclear) -> tuple[Claim, ...]:
-        """What a guess would claim, or nothing if it cannot be asked about as a whole."""
-        known = self.offers()
-        claims = tuple(
-            Claim(key, known[key].callout.phrases[0], event.start, event.end, event.channel)
-            for key in event.guess
-            if key in known and not isinstance(known[key].action, Command)
-        )
-        # A guess with a part unknown, or on and off of one bus in one breath, is no guess.
-        about = {claim.callout.rpartition(":")[0] for claim in claims}
-        return claims if len(about) == len(claims) == len(event.guess) else ()
 
     def _passed(self, turn: Turn) -> None:
         timed.deadlines(turn)

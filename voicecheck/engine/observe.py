@@ -5,7 +5,7 @@ from __future__ import annotations
 from dataclasses import replace
 
 from voicecheck.checklist.resolved import Grade, Item, Position, Reading
-from voicecheck.engine import power, read_back
+from voicecheck.engine import power, read_back, whereabouts
 from voicecheck.engine.state import (
     Ask,
     Claim,
@@ -22,7 +22,7 @@ def observe(turn: Turn, item: Item, reading: Reading, said: Claim, *, affirmed: 
     """A reading of an item. affirmed: the crew has already said yes to this very claim."""
     drop_question(turn)
     bad = reading.grade is not Grade.GOOD
-    if not allowed(turn, item, said, bad=bad):
+    if not allowed_here(turn, item, said, bad=bad):
         if bad:
             read_back.drop(turn, item)
         return
@@ -56,6 +56,14 @@ def repeat_ack(turn: Turn, item: Item, said: Claim) -> None:
         turn.warn("which-dark", words=said.words)
     else:
         turn.say("ack", words=said.words)
+
+
+def allowed_here(turn: Turn, item: Item, said: Claim, *, bad: bool) -> bool:
+    """The same as `allowed`, for what can only be seen while the selector is at the item."""
+    if turn.state.maybe_at:
+        whereabouts.refuse(turn, item, said, bad=bad)
+        return False
+    return allowed(turn, item, said, bad=bad)
 
 
 def allowed(turn: Turn, item: Item, said: Claim, *, bad: bool) -> bool:
@@ -147,7 +155,7 @@ def name_dark(turn: Turn, item: Item, reading: Reading, said: Claim) -> None:
     """One lamp of a group is named dark, as an answer to our question or unasked."""
     drop_question(turn)
     read_back.drop(turn, item)
-    if not allowed(turn, item, said, bad=True):
+    if not allowed_here(turn, item, said, bad=True):
         return
     old = turn.record(item.id)
     before = turn.this_visit(item.id)
@@ -276,12 +284,19 @@ def withdraw(turn: Turn, item_id: str, previous: Record, why: str) -> None:
 
 
 def drop_question(turn: Turn) -> None:
-    """Another callout came instead of a yes: claims about items lapse, power claims stay open."""
+    """Another callout came instead of a yes: claims about items lapse.
+
+    Those about power stay open, and so do those about where the selector is.
+    """
     question = turn.state.question
     if question is None:
         return
     if question.ask is Ask.CLAIMS:
-        kept = tuple(c for c in question.claims if c.callout.startswith("power:"))
+        kept = tuple(
+            claim
+            for claim in question.claims
+            if claim.callout.startswith("power:") or whereabouts.is_place(turn, claim)
+        )
         turn.set(question=Question(Ask.CLAIMS, kept) if kept else None)
     else:
         turn.set(question=None)

@@ -116,7 +116,7 @@ def _all(checklist: Checklist, phase: Phase, state: SessionState) -> Iterator[Of
     if state.position is not None and phase in (Phase.TESTING, Phase.AT_REST):
         yield from _observations(checklist.position(state.position))
     yield from _windows(checklist, state)
-    yield from _positions(checklist)
+    yield from positions(checklist)
     yield from _power(checklist)
     yield from _commands(
         checklist, (*_ALWAYS, "stand-by", "correction", "disregard", "complete", "crew-change")
@@ -149,10 +149,16 @@ def _offer(reading: Reading, stakes: Stakes, action: Action) -> Offer:
     return Offer(Callout(reading.key, reading.phrases, stakes, joins=True), action)
 
 
-def _positions(checklist: Checklist) -> Iterator[Offer]:
+def position_key(position: str) -> str:
+    """The key of the call of a position."""
+    return "selector:off" if position == OFF else f"select:{position}"
+
+
+def positions(checklist: Checklist) -> Iterator[Offer]:
+    """A call for each position of the selector, and for those that this airframe lacks."""
     for position in checklist.positions:
-        key = "selector:off" if position.id == OFF else f"select:{position.id}"
-        yield Offer(Callout(key, position.select, Stakes.ADVANCES), Select(position))
+        callout = Callout(position_key(position.id), position.select, Stakes.ADVANCES)
+        yield Offer(callout, Select(position))
     select = checklist.positions[0]
     seen: set[str] = set()
     for gone in checklist.not_fitted:

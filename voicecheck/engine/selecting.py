@@ -5,7 +5,7 @@ from __future__ import annotations
 from dataclasses import replace
 
 from voicecheck.checklist.resolved import OFF, Position
-from voicecheck.engine import observe, power, timed
+from voicecheck.engine import observe, power, timed, whereabouts
 from voicecheck.engine.phases import Phase
 from voicecheck.engine.state import Claim, LastAct, Outcome, Record
 from voicecheck.engine.turn import Turn
@@ -31,6 +31,7 @@ def select(turn: Turn, position: Position, said: Claim) -> None:
         last=LastAct("position", position.id, said.words),
         missed_from=None,
     )
+    whereabouts.settle(turn)
     turn.note("position", position=position.id, visit=turn.state.visit, at=said.end)
     _announce(turn, position)
 

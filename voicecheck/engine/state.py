@@ -167,6 +167,8 @@ class SessionState:
     unclear_count: int = 0
     missed_from: float | None = None
     """End of the first words not understood since the selector was last known to be here."""
+    maybe_at: tuple[Claim, ...] = ()
+    """Calls of other positions, half understood and not answered yet, in order."""
     lost: tuple[str, ...] = ()
     second: bool = False
     channels: int = 1

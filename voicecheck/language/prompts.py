@@ -14,6 +14,7 @@ PROMPTS: Final[Mapping[str, tuple[str, ...]]] = {
     "ack": ("words",),
     "confirm": ("claims",),
     "confirm-change": ("earlier", "now"),
+    "confirm-position": ("position",),
     "power-set": ("claims",),
     "needs-power": ("position", "needs"),
     "not-counted": ("needs",),

@@ -6,9 +6,9 @@ from collections.abc import Callable, Mapping
 from typing import TYPE_CHECKING, Final
 
 from voicecheck.checklist.resolved import OFF, Grade
+from voicecheck.rehearsal import yes_or_no
 from voicecheck.rehearsal.account import Said
 from voicecheck.rehearsal.got_through import (
-    denied,
     lost_on_the_way,
     not_corrected,
     not_taken,
@@ -26,6 +26,7 @@ from voicecheck.rehearsal.intents import (
     Utterance,
 )
 from voicecheck.rehearsal.wordings import select_key
+from voicecheck.rehearsal.yes_or_no import look_again
 
 if TYPE_CHECKING:
     from voicecheck.rehearsal.crew import Crew
@@ -43,7 +44,7 @@ def answer(crew: Crew, prompt: str, values: Values, at: float) -> None:
         if not crew.does(crew.manners.careless):
             lost_on_the_way(crew)
             again = [Repeat(crew.memory.call)] if crew.memory.call else []
-            _first(crew, Command("correction"), *again)
+            crew.memory.first(Command("correction"), *again)
         return
     if prompt in _TAKEN:
         _taken(crew, values.get("words", ""))
@@ -89,13 +90,6 @@ def _as_said(crew: Crew, words: str) -> bool:
     return timed or words in said
 
 
-def _first(crew: Crew, *intents: Intent) -> None:
-    """These before anything else; what is already being answered is not answered twice."""
-    for intent in reversed(intents):
-        if intent not in crew.memory.agenda:
-            crew.memory.agenda.appendleft(intent)
-
-
 def not_understood(crew: Crew, last: Utterance) -> None:
     """Nothing came back, or "say again": the crew says it again."""
     memory = crew.memory
@@ -106,9 +100,9 @@ def not_understood(crew: Crew, last: Utterance) -> None:
         yes_lost(crew, last)
     memory.repeats += 1
     if memory.held:
-        _first(crew, Command("resume"), Repeat(last))
+        crew.memory.first(Command("resume"), Repeat(last))
     elif memory.repeats <= MOST_REPEATS:
-        _first(crew, Repeat(last))
+        crew.memory.first(Repeat(last))
     else:
         memory.repeats = 0
         _give_up(crew, last)
@@ -126,7 +120,7 @@ def _give_up(crew: Crew, last: Utterance) -> None:
             if is_bad and memory.insists(item, key):
                 bad.append(Look(item.id, exactly=key))
     if memory.position is not None and last is memory.call and last.moves is None:
-        _first(crew, Go(memory.position), *bad)
+        crew.memory.first(Go(memory.position), *bad)
 
 
 def _say_again(crew: Crew, _values: Values, _at: float) -> None:
@@ -136,62 +130,13 @@ def _say_again(crew: Crew, _values: Values, _at: float) -> None:
 def _call_again(crew: Crew, _values: Values, _at: float) -> None:
     crew.memory.last = crew.memory.call
     if crew.memory.last is not None:
-        _first(crew, Repeat(crew.memory.last))
-
-
-def _confirm(crew: Crew, values: Values, at: float) -> None:
-    _yes_or_no(crew, values["claims"].split(", "), at)
-
-
-def _confirm_change(crew: Crew, values: Values, at: float) -> None:
-    _yes_or_no(crew, [values["now"]], at)
-
-
-def _yes_or_no(crew: Crew, claims: list[str], at: float) -> None:
-    """Yes when everything that is read back was meant, otherwise no."""
-    memory = crew.memory
-    keys = [memory.wordings.meant_by(words, memory.told_position) for words in claims]
-    meant = set(memory.power_asked) | set(memory.call.keys if memory.call else ())
-    known = tuple(key for key in keys if key is not None)
-    before = memory.last
-    if before is not None and before.claims == known and known and not before.moves:
-        crew.account.entries[-1].got_through = False
-        waiting = (*crew.just_said, *crew.just_agreed)
-        crew.asked = tuple(e for e in waiting if e.key in known and e.said is not Said.POWER)
-        _first(crew, Repeat(before))  # answered already, and the answer did not get through
-        return
-    not_corrected(crew)
-    ours = len(known) == len(keys) and set(known) <= meant
-    if not all(key.startswith("power:") for key in known):
-        crew.account.asked_again += 1
-        crew.asked = tuple(entry for entry in crew.just_said if entry.key in known)
-    yes = ours
-    if ours and crew.does(crew.manners.deny):
-        yes = False
-    elif not ours and crew.does(crew.manners.careless):
-        yes = True
-    if not yes:
-        denied(crew, known)
-    if not ours:
-        lost_on_the_way(crew)
-        for said in crew.just_said if yes else ():
-            # The crew itself agrees to have said something else, each time it was not understood.
-            for entry in crew.account.same_call(said):
-                if entry is said or not entry.got_through:
-                    entry.agreed_away = True
-    elif not yes:
-        for entry in crew.just_said:
-            entry.got_through = entry.got_through and entry.key not in known
-    # Asked once more, it answers once: the earlier answer would meet no question any more.
-    answers = [Command(name, known) for name in ("affirm", "negative")]
-    memory.drop(*answers)
-    _first(crew, answers[0] if yes else answers[1])
+        crew.memory.first(Repeat(crew.memory.last))
 
 
 def _which_dark(crew: Crew, _values: Values, _at: float) -> None:
     short = [e for e in crew.account.entries if e.said is Said.ITEM]
     if short:
-        _first(crew, NameDark(short[-1].about))
+        crew.memory.first(NameDark(short[-1].about))
 
 
 def _not_counted(crew: Crew, _values: Values, _at: float) -> None:
@@ -220,9 +165,7 @@ def _call_first(crew: Crew, values: Values, _at: float) -> None:
     for item in crew.checklist.items:
         if item.position == memory.position and item.expected == values["needed"]:
             memory.reopen(item)
-    for key in memory.call.keys if memory.call else ():
-        if key in memory.wordings.readings:
-            memory.reopen(memory.wordings.readings[key][0])
+    look_again(crew)
 
 
 def _reminded(crew: Crew, values: Values, _at: float) -> None:
@@ -259,15 +202,15 @@ def _confirm_incomplete(crew: Crew, _values: Values, _at: float) -> None:
     memory = crew.memory
     left = [p.id for p in crew.checklist.positions if memory.open(p.id)]
     if memory.short or not left:
-        _first(crew, Command("affirm"))
+        crew.memory.first(Command("affirm"))
     else:
-        _first(crew, Command("negative"))
+        crew.memory.first(Command("negative"))
 
 
 def _window_ask(crew: Crew, values: Values, _at: float) -> None:
     for item in crew.checklist.items:
         if item.window is not None and item.readings[0].phrases[0] == values["out"]:
-            _first(crew, Look(item.id))
+            crew.memory.first(Look(item.id))
 
 
 def _window_close(crew: Crew, values: Values, _at: float) -> None:
@@ -289,7 +232,7 @@ def _window_within(crew: Crew, _values: Values, _at: float) -> None:
 def _read_back(crew: Crew, _values: Values, _at: float) -> None:
     calls = [e for e in crew.account.entries if e.said is Said.ITEM]
     if calls:
-        _first(crew, Look(calls[-1].about, who=1 - calls[-1].who))
+        crew.memory.first(Look(calls[-1].about, who=1 - calls[-1].who))
 
 
 def _disagree(crew: Crew, _values: Values, _at: float) -> None:
@@ -299,18 +242,18 @@ def _disagree(crew: Crew, _values: Values, _at: float) -> None:
 
 
 def _selector_first(crew: Crew, _values: Values, _at: float) -> None:
-    _first(crew, Go(OFF))
+    crew.memory.first(Go(OFF))
 
 
 def _window_open(crew: Crew, _values: Values, _at: float) -> None:
-    _first(crew, Pause(5.0))
+    crew.memory.first(Pause(5.0))
 
 
 def _ask_reason(crew: Crew, _values: Values, _at: float) -> None:
     if crew.chance.random() < 0.5:
-        _first(crew, Command("negative"))
+        crew.memory.first(Command("negative"))
     else:
-        _first(crew, Reason(crew.chance.choice(list(crew.checklist.reasons))))
+        crew.memory.first(Reason(crew.chance.choice(list(crew.checklist.reasons))))
 
 
 def _nothing_corrected(crew: Crew, _values: Values, _at: float) -> None:
@@ -327,7 +270,9 @@ def _part_lost(crew: Crew, values: Values, _at: float) -> None:
     if crew.memory.last is crew.memory.call:
         lost_on_the_way(crew)
         if crew.memory.call is not None:
-            _first(crew, Repeat(crew.memory.call))  # the crew has been told that nobody heard it
+            crew.memory.first(
+                Repeat(crew.memory.call)
+            )  # the crew has been told that nobody heard it
     else:
         not_corrected(crew)
         if crew.memory.last is not None:
@@ -345,8 +290,9 @@ def _finished(crew: Crew, _values: Values, _at: float) -> None:
 _ANSWERS: Final[dict[str, Callable[[Crew, Values, float], None]]] = {
     "say-again": _say_again,
     "call-again": _call_again,
-    "confirm": _confirm,
-    "confirm-change": _confirm_change,
+    "confirm": yes_or_no.confirm,
+    "confirm-change": yes_or_no.confirm_change,
+    "confirm-position": yes_or_no.confirm_position,
     "which-dark": _which_dark,
     "not-counted": _not_counted,
     "voided": _voided,

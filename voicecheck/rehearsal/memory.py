@@ -66,6 +66,12 @@ class Memory:
     short: bool = False
     """The crew will be content with what is missing."""
 
+    def first(self, *intents: Intent) -> None:
+        """These before anything else; what is already being answered is not answered twice."""
+        for intent in reversed(intents):
+            if intent not in self.agenda:
+                self.agenda.appendleft(intent)
+
     def item(self, item_id: str) -> Item:
         """The item with this id."""
         for item in self.checklist.items:

@@ -7,7 +7,7 @@ kept        phase; position; of each item
             it is of the present visit); buses; open question; dark lamp asked for; half of a
             read-back; what "correction" would take back and what it would bring back; results
             called after a bus that is still unconfirmed; windows with their age and with what
-            words that were not understood do to them.
+            words that were not understood do to them; positions that were half understood.
 dropped     *Histories, words, times of results, logs, counts*: the engine writes them and, but
             for finding the entry that a withdrawal brings back, never reads them.
             *last_said*: read by "say again" alone, which changes nothing.
@@ -30,6 +30,7 @@ folded      A void or not-tested result is as none: decisions ask whether a resu
 from __future__ import annotations
 
 from bisect import bisect_right
+from collections.abc import Iterator
 from dataclasses import dataclass
 from typing import Any, Final
 
@@ -136,7 +137,16 @@ def canonical(plan: Plan, phase: Phase, state: SessionState) -> Key:
             for w in state.windows
         ),
         state.missed_from is None,
+        tuple((maybe.callout, *_later(state, maybe)) for maybe in state.maybe_at),
     )
+
+
+def _later(state: SessionState, maybe: Claim) -> Iterator[bool]:
+    """For each position in question, whether a half-understood one was called after it."""
+    open_keys = {claim.callout for claim in state.maybe_at}
+    for claim in state.question.claims if state.question else ():
+        if claim.callout in open_keys:
+            yield maybe.start > claim.start
 
 
 def doubtful(plan: Plan, item: str, anchor: float, left: float | None, called: float | None) -> Key:

@@ -11,13 +11,13 @@ calls are then made at a sample of every range of ages that is still ahead.
 
 from __future__ import annotations
 
-from collections.abc import Callable, Iterator, Mapping
+from collections.abc import Callable, Iterable, Iterator, Mapping
 from dataclasses import dataclass, replace
 from typing import Final
 
 from voicecheck.engine import Engine
 from voicecheck.engine.events import Ended, Event, Heard, Lost, Overheard, Passed, Restored, Unclear
-from voicecheck.engine.offers import Offer
+from voicecheck.engine.offers import Offer, position_key
 from voicecheck.engine.phases import Phase
 from voicecheck.engine.state import SessionState
 from voicecheck.measure.states.canonical import Plan
@@ -94,7 +94,10 @@ def moves(engine: Engine, plan: Plan, *, thorough: bool) -> Iterator[Move]:
         yield Move("overheard", _overheard)
     if thorough:
         yield Move("unclear", _unclear_run)
-        yield from (Move(f"guess {key}", _guess(key)) for key in _guesses(plan, offers))
+        position = engine.state.position
+        here = None if position is None else position_key(position)
+        guesses = _guesses(plan, [key for key in offers if key != here])
+        yield from (Move(f"guess {key}", _guess(key)) for key in guesses)
         yield Move("guess two", _guess_two)
         yield Move("not on offer", _foreign)
     yield Move("end", _end)
@@ -115,12 +118,13 @@ def _one_of_each(
         yield key, offer
 
 
-def _guesses(plan: Plan, offers: Mapping[str, Offer]) -> Iterator[str]:
-    """One callout of each sort that a guess can be: good, bad, a position, a bus."""
+def _guesses(plan: Plan, offers: Iterable[str]) -> Iterator[str]:
+    """One callout of each sort that a guess can be: good, bad, another position, a bus."""
     seen: set[str] = set()
     for key in offers:
         spoken = plan.readings.get(key)
         sort = ("good" if spoken.good else "bad") if spoken else key.split(":")[0]
+        sort = "position" if sort in ("select", "selector") else sort
         if sort not in seen and sort != "command":
             seen.add(sort)
             yield key

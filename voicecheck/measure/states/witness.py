@@ -24,11 +24,14 @@ and the stages before it were called good in this visit):
    such words before it, a lamp called out at its position may have been left already.
 8. Bad news that was asked about and got neither yes nor no takes the cause away.
 9. What was seen at rest has no cause any more once the selector has left it.
+10. Where the call of another position was half understood, no call about an item is sound until
+   the crew has said yes or no to it, or where the selector is.
 """
 
 from __future__ import annotations
 
 from bisect import bisect_right
+from collections.abc import Iterator
 from dataclasses import dataclass
 from typing import Final, NamedTuple
 
@@ -104,6 +107,8 @@ class Witness:
     now: float = 0.0
     missed: float | None = None
     """End of the first words not understood since the selector was last known to be here."""
+    maybe: tuple[Told, ...] = ()
+    """Calls of other positions, half understood and not answered yet, in order."""
 
     def key(self) -> Key:
         """Hashable form of what matters later, folded as in canonical.py."""
@@ -128,7 +133,13 @@ class Witness:
                 for item, t in self.timed.items()
             ),
             self.missed is None,
+            tuple((told.key, *self._later(told)) for told in self.maybe),
         )
+
+    def _later(self, maybe: Told) -> Iterator[bool]:
+        """For each position in question, whether a half-understood one was called after it."""
+        open_keys = {told.key for told in self.maybe}
+        yield from (maybe.start > a.start for a in self.asked if a.key in open_keys)
 
     def _back(self, word: Word) -> Key:
         """What a correction would bring back, and which open bus claims it was called after."""

@@ -2,8 +2,9 @@
 
 from __future__ import annotations
 
-from collections.abc import Iterable, Sequence
+from collections.abc import Container, Iterable, Sequence
 from dataclasses import replace
+from math import inf
 from typing import Final
 
 from voicecheck.checklist.resolved import OFF
@@ -43,7 +44,7 @@ class _Hearing:
         self.before = dict(old.before)
         self.at, self.asked, self.last, self.half = old.at, old.asked, old.last, old.half
         self.second, self.channels, self.now = old.second, old.channels, old.now
-        self.missed = old.missed
+        self.missed, self.maybe = old.missed, old.maybe
 
     def done(self) -> Witness:
         return replace(
@@ -60,6 +61,7 @@ class _Hearing:
             channels=self.channels,
             now=self.now,
             missed=self.missed,
+            maybe=self.maybe,
         )
 
     def take(self, event: Event, said: set[str]) -> None:
@@ -75,11 +77,15 @@ class _Hearing:
             case Unclear(start, end, guess, channel):
                 self.now = max(self.now, end)
                 self.not_understood(start, end)
+                told = tuple(Told(key, channel, start, end) for key in guess)
+                self.may_have_moved(told)
                 if guess and not self.asked and "confirm" in said:
-                    self.ask(*(Told(key, channel, start, end) for key in guess))
+                    self.ask(*told)
                 else:
-                    asked = {told.key for told in self.asked}
+                    asked = {open_one.key for open_one in self.asked}
                     self.doubt(key for key in guess if key not in asked)
+                if "confirm-position" in said:
+                    self.ask(self.maybe[-1])
             case Overheard(start, end):
                 self.now = max(self.now, end)
                 self.not_understood(start, end)
@@ -101,6 +107,28 @@ class _Hearing:
         for item, timed in self.timed.items():
             if timed.called is None:
                 self.timed[item] = timed._replace(called=start)
+
+    def may_have_moved(self, guess: tuple[Told, ...]) -> None:
+        for told in guess if self.at is not None else ():
+            if self.place(told.key) is not None:
+                self.answered({told.key})
+                self.maybe = (*self.maybe, told)
+                self.settle()
+
+    def answered(self, keys: Container[str], since: float = -inf) -> None:
+        """Those are not open any more, nor is what was called until `since`."""
+        self.maybe = tuple(t for t in self.maybe if t.key not in keys and t.start > since)
+
+    def settle(self) -> None:
+        """A position that was called where the selector is known to be tells nothing."""
+        while self.maybe and self.place(self.maybe[0].key) == self.at:
+            self.maybe = self.maybe[1:]
+
+    def place(self, key: str) -> str | None:
+        """The position that a key calls, fitted or not; None for any other key."""
+        if key == "selector:off":
+            return OFF
+        return key.removeprefix("select:") if key.startswith("select:") else None
 
     def unanswered(self) -> None:
         """The crew goes on without a yes or no to what was asked."""
@@ -128,6 +156,9 @@ class _Hearing:
     def called(self, key: str, start: float, end: float, channel: int, said: set[str]) -> None:
         if key == "command:affirm":
             asked, self.asked = self.asked, ()
+            open_keys = {told.key for told in self.maybe}
+            places = (told.start for told in asked if told.key in open_keys)
+            self.answered({told.key for told in asked}, max(places, default=-inf))
             for told in asked:
                 self.act(told.key, told.start, told.end, channel, affirmed=True)
         elif key.startswith("command:"):
@@ -146,17 +177,37 @@ class _Hearing:
         if spoken is None and place not in self.plan.positions and key not in self.plan.others:
             return
         # Any other call means that the question about an item was not answered.
-        self.asked = tuple(told for told in self.asked if told.key.startswith("power:"))
+        open_keys = {told.key for told in self.maybe}
+        self.asked = tuple(
+            told for told in self.asked if told.key.startswith("power:") or told.key in open_keys
+        )
         if spoken is not None:
             if spoken.item.window is not None:
                 self.lamp(spoken, key, start)
             elif self.at == spoken.item.position:
+                if self.maybe:
+                    self.of_unknown_place(spoken)
+                    return
                 self.reading(spoken, key, start, end, channel, affirmed=affirmed)
                 self.missed = None
         elif place in self.plan.positions:
             self.select(place, end)
+            self.asked = tuple(told for told in self.asked if told.key.startswith("power:"))
+            self.answered((), start)
+            self.settle()
         else:
             self.last = NO_ACT
+
+    def of_unknown_place(self, spoken: Spoken) -> None:
+        """The selector may be elsewhere: nothing is written down, and bad news still counts."""
+        item = spoken.item.id
+        self.last = NO_ACT
+        if not spoken.good:
+            if self.half is not None and self.half[0] == item:
+                self.half = None
+            if self.words[item].good:
+                self.words[item] = NOTHING
+        self.asked = (self.maybe[-1],)
 
     def powered(self, item: str) -> bool:
         return all(self.buses.get(bus) == state for bus, state in self.plan.needs[item].items())
@@ -304,6 +355,8 @@ class _Hearing:
             self.denied()
         elif name in ("correction", "disregard"):
             self.take_back()
+        elif name == "complete" and "confirm-position" in said:
+            self.ask(self.maybe[-1])
         elif name == "complete" and "confirm-incomplete" in said:
             self.ask(Told("complete", 0, 0.0, 0.0))
         elif name == "abandon":
@@ -315,6 +368,8 @@ class _Hearing:
         for told in self.asked:
             if told.key.startswith("power:"):
                 self.buses.pop(told.key.split(":")[1], None)
+        self.answered({told.key for told in self.asked})
+        self.settle()
         self.asked = ()
 
     def take_back(self) -> None:
@@ -331,5 +386,5 @@ class _Hearing:
         elif act.kind == "power":
             self.buses.pop(act.key, None)
         elif act.kind == "position":
-            self.at = None
+            self.at, self.maybe = None, ()
             self.timed.clear()
