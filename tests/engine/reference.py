@@ -155,11 +155,12 @@ class Reference(Facts):
             item, reading = self.readings[call.key]
             if item.window is not None:
                 self.timed(item, reading, call)
-            elif self.maybe_at:
+            elif any(place.start < call.start for place in self.maybe_at):
                 self.of_unknown_place(item, reading)
             else:
                 self.observed(item, reading, call, affirmed=affirmed)
-                self.add("still-here")
+                if not self.maybe_at:
+                    self.add("still-here")
         elif (place := OFF if kind == "selector" else name) in {
             position.id for position in self.checklist.positions
         }:

@@ -105,6 +105,15 @@ def test_it_holds_where_another_question_was_open(alfa: Crew) -> None:
     assert outcome(alfa, "fire-alfa.lights") is None
 
 
+def test_what_was_said_before_the_position_counts_at_its_yes(alfa: Crew) -> None:
+    half(alfa, "fire-alfa.lights:0")
+    assert half(alfa, BRAVO) == ["confirm"], "no fire lights is asked about once more"
+    assert alfa.say("affirm") == ["finding"]
+    assert alfa.say(LIGHTS) == ["confirm-position"]
+    alfa.say("affirm")
+    assert alfa.outcome("fire-alfa.lights") == "unsatisfactory"
+
+
 def test_it_holds_where_it_was_too_much_to_ask(alfa: Crew) -> None:
     for _ in range(4):
         half(alfa)

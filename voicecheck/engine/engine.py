@@ -10,8 +10,8 @@ Rules of operation, in the order in which they are applied:
 4. A call about an item counts only under the power that the item needs and after the stages
    that must come first. Otherwise it is kept as void and the crew is told. A timed item needs
    its power from when the selector leaves until it is called. Where the call of another position
-   was half understood, nothing counts before the crew has said yes or no to it, or where the
-   selector is.
+   was half understood, no later call counts before the crew has said yes or no to it, or where
+   the selector is.
 5. A power change makes the results of the present visit that need the old state void, unless
    the position has items for both states, so that it is switched there on purpose.
 6. Bad news always counts: where rule 4 refuses it, an earlier good is void; half understood,

@@ -60,7 +60,7 @@ def repeat_ack(turn: Turn, item: Item, said: Claim) -> None:
 
 def allowed_here(turn: Turn, item: Item, said: Claim, *, bad: bool) -> bool:
     """The same as `allowed`, for what can only be seen while the selector is at the item."""
-    if turn.state.maybe_at:
+    if whereabouts.unknown_at(turn, said.start):
         whereabouts.refuse(turn, item, said, bad=bad)
         return False
     return allowed(turn, item, said, bad=bad)

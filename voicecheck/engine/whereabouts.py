@@ -1,8 +1,8 @@
 """Where the selector may have gone: calls of other positions that were only half understood.
 
-Until the crew has said yes or no, or where the selector is, no call about an item counts. Some
-positions are called in the same words (both loops of a fire detector), and a call that was meant
-for one of them would be written down for the other.
+Until the crew has said yes or no, or where the selector is, no later call about an item counts.
+Some positions are called in the same words (both loops of a fire detector), and a call that was
+meant for one of them would be written down for the other.
 """
 
 from __future__ import annotations
@@ -59,6 +59,11 @@ def settle(turn: Turn) -> None:
 def is_place(turn: Turn, claim: Claim) -> bool:
     """Whether the claim is a half-understood call of a position that awaits an answer."""
     return any(claim.callout == other.callout for other in turn.state.maybe_at)
+
+
+def unknown_at(turn: Turn, start: float) -> bool:
+    """Whether the selector may have been elsewhere when words were spoken that began then."""
+    return any(claim.start < start for claim in turn.state.maybe_at)
 
 
 def ask(turn: Turn) -> None:

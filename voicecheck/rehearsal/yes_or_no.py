@@ -28,7 +28,7 @@ def confirm_change(crew: Crew, values: Values, _at: float) -> None:
 
 def confirm_position(crew: Crew, values: Values, _at: float) -> None:
     """A call does not count before voicecheck knows where the selector is."""
-    if crew.memory.last is crew.memory.call:
+    if crew.memory.last is None or crew.memory.last.keys != ("command:complete",):
         not_taken(crew)
         look_again(crew)
     _yes_or_no(crew, [values["position"]])

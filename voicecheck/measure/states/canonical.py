@@ -142,11 +142,11 @@ def canonical(plan: Plan, phase: Phase, state: SessionState) -> Key:
 
 
 def _later(state: SessionState, maybe: Claim) -> Iterator[bool]:
-    """For each position in question, whether a half-understood one was called after it."""
-    open_keys = {claim.callout for claim in state.maybe_at}
+    """For each claim in question, how a half-understood position came after or before it."""
     for claim in state.question.claims if state.question else ():
-        if claim.callout in open_keys:
+        if not claim.callout.startswith("power:"):
             yield maybe.start > claim.start
+            yield maybe.start < claim.start
 
 
 def doubtful(plan: Plan, item: str, anchor: float, left: float | None, called: float | None) -> Key:

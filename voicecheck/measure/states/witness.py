@@ -24,8 +24,8 @@ and the stages before it were called good in this visit):
    such words before it, a lamp called out at its position may have been left already.
 8. Bad news that was asked about and got neither yes nor no takes the cause away.
 9. What was seen at rest has no cause any more once the selector has left it.
-10. Where the call of another position was half understood, no call about an item is sound until
-   the crew has said yes or no to it, or where the selector is.
+10. Where the call of another position was half understood, no later call about an item is sound
+   until the crew has said yes or no to it, or where the selector is.
 """
 
 from __future__ import annotations
@@ -137,9 +137,11 @@ class Witness:
         )
 
     def _later(self, maybe: Told) -> Iterator[bool]:
-        """For each position in question, whether a half-understood one was called after it."""
-        open_keys = {told.key for told in self.maybe}
-        yield from (maybe.start > a.start for a in self.asked if a.key in open_keys)
+        """For each call in question, how a half-understood position came after or before it."""
+        for told in self.asked:
+            if not told.key.startswith("power:"):
+                yield maybe.start > told.start
+                yield maybe.start < told.start
 
     def _back(self, word: Word) -> Key:
         """What a correction would bring back, and which open bus claims it was called after."""

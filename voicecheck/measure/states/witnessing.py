@@ -185,11 +185,11 @@ class _Hearing:
             if spoken.item.window is not None:
                 self.lamp(spoken, key, start)
             elif self.at == spoken.item.position:
-                if self.maybe:
+                if any(told.start < start for told in self.maybe):
                     self.of_unknown_place(spoken)
                     return
                 self.reading(spoken, key, start, end, channel, affirmed=affirmed)
-                self.missed = None
+                self.missed = self.missed if self.maybe else None
         elif place in self.plan.positions:
             self.select(place, end)
             self.asked = tuple(told for told in self.asked if told.key.startswith("power:"))
