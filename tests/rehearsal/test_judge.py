@@ -5,6 +5,7 @@ from __future__ import annotations
 import copy
 import random
 from collections.abc import Callable, Mapping, Sequence
+from dataclasses import replace
 from typing import Any
 
 import pytest
@@ -427,6 +428,41 @@ def test_a_no_after_a_yes_that_was_not_taken_is_the_last_word() -> None:
     taken.spoke(Utterance(0, (("gear.greens:3", "three green"),), "three green", 0.1), 2, 2)
     taken.hears(*question, 3.0)
     assert call_of(taken.account, "gear.unsafe").got_through, "it was taken, and stands"
+
+
+YES = Utterance(0, (("command:affirm", "affirm"),), "affirm", 0.1, claims=(WRONG.key,))
+ELSE = Utterance(0, (("gear.greens:3", "three green"),), "three green", 0.1)
+
+
+def test_a_call_lapses_when_its_yes_was_not_heard_and_something_else_is_called() -> None:
+    question = ("confirm", {"claims": WRONG.phrases[0]})
+    lapsed = after((WRONG.key,), {0: question})
+    lapsed.spoke(YES, 1, 1)
+    lapsed.spoke(ELSE, 2, 2)
+    assert not call_of(lapsed.account, "gear.unsafe").got_through
+    taken = after((WRONG.key,), {0: question})
+    taken.spoke(YES, 1, 1)
+    taken.hears(*FINDING, 1.5)
+    taken.spoke(ELSE, 2, 2)
+    assert call_of(taken.account, "gear.unsafe").got_through
+
+
+def test_what_is_not_asked_about_of_a_call_in_one_breath_was_lost() -> None:
+    crew = after((), {})
+    both = ((*ELSE.parts[0],), (WRONG.key, WRONG.phrases[0]))
+    crew.spoke(Utterance(0, both, f"three green {WRONG.phrases[0]}", 0.1), 0, 1)
+    crew.hears("confirm", {"claims": "three green"}, 1.5)
+    assert not call_of(crew.account, "gear.unsafe").got_through
+    crew.spoke(replace(YES, claims=("gear.greens:3",)), 2, 2)
+    assert call_of(crew.account, "gear.greens").got_through
+
+
+def test_a_call_that_was_affirmed_and_refused_for_the_place_was_not_taken() -> None:
+    """It had said yes to the call, and hears that another position comes first."""
+    crew = after((WRONG.key,), {0: ("confirm", {"claims": WRONG.phrases[0]})})
+    crew.spoke(YES, 1, 1)
+    crew.hears("confirm-position", {"position": "going to captions"}, 1.5)
+    assert not call_of(crew.account, "gear.unsafe").got_through
 
 
 @pytest.mark.parametrize("read_back", [True, False])

@@ -7,7 +7,7 @@ from typing import TYPE_CHECKING, Final
 
 from voicecheck.checklist.resolved import OFF, Grade
 from voicecheck.rehearsal import yes_or_no
-from voicecheck.rehearsal.account import Said
+from voicecheck.rehearsal.account import Entry, Said
 from voicecheck.rehearsal.got_through import (
     lost_on_the_way,
     not_corrected,
@@ -62,12 +62,19 @@ def _taken(crew: Crew, words: str) -> None:
     """One call was understood; a call that was agreed to by these words is settled, too."""
     crew.said_yes_to = []
     waiting = crew.yes_unanswered
-    crew.yes_unanswered = [e for e in waiting if crew.memory.wordings.first(e.key) != words]
+    crew.yes_unanswered = [entry for entry in waiting if not _says(crew, words, entry)]
     if crew.just_said:
         crew.just_said.pop(0)
     first = crew.memory.wordings.first
     agreed = crew.just_agreed
     crew.just_agreed = [e for e in agreed if e.said is not Said.ITEM or first(e.key) != words]
+
+
+def _says(crew: Crew, words: str, entry: Entry) -> bool:
+    """Whether these words are a call's, or the finding that its time is."""
+    item = crew.memory.item(entry.about)
+    late = item.window is not None and words.startswith(item.reports)
+    return late or crew.memory.wordings.first(entry.key) == words
 
 
 def _where(crew: Crew, words: str) -> None:

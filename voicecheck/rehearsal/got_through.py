@@ -48,8 +48,9 @@ def denied(crew: Crew, keys: Collection[str]) -> None:
 def left_unanswered(crew: Crew) -> None:
     """The crew says something else instead of yes or no: what was in question has lapsed."""
     crew.said_yes_to = []
-    for entry in crew.asked:
+    for entry in (*crew.asked, *crew.yes_unanswered):
         entry.got_through = False
+    crew.yes_unanswered = []
     if crew.asked:
         keys = {entry.key for entry in crew.asked}
         for intent in list(crew.memory.agenda):

@@ -17,8 +17,14 @@ Values = Mapping[str, str]
 
 
 def confirm(crew: Crew, values: Values, _at: float) -> None:
-    """Whether these were called."""
-    _yes_or_no(crew, values["claims"].split(", "))
+    """Whether these were called. What was said with them, and is not asked about, was lost."""
+    claims = values["claims"].split(", ")
+    keys = {crew.memory.wordings.meant_by(words, crew.memory.told_position) for words in claims}
+    part = [entry for entry in crew.just_said if entry.key in keys]
+    if part and part[0].said is Said.ITEM and crew.memory.last is crew.memory.call:
+        for entry in crew.just_said:
+            entry.got_through = entry.got_through and entry in part
+    _yes_or_no(crew, claims)
 
 
 def confirm_change(crew: Crew, values: Values, _at: float) -> None:
