@@ -10,6 +10,7 @@ from voicecheck.callouts import Callout
 from voicecheck.checklist.resolved import Position
 from voicecheck.engine import Engine, effects
 from voicecheck.engine.events import Began, Ended, Event, Heard, Lost, Passed, Restored, Unclear
+from voicecheck.engine.offers import position_key
 from voicecheck.session.ahead import foreseen
 
 Found = dict["Known", tuple[Callout, ...]]
@@ -84,6 +85,7 @@ class Walk:
                 self._wait()
             self._power(position, right=number % 3 == 0)
             self._power(position, right=True)
+            self._elsewhere(position, positions[number - 1])
             self._items(position)
             if number == 1 and self._second:
                 self._power(position, right=False)  # what was called here is void
@@ -102,6 +104,13 @@ class Walk:
             for reading in reversed(item.readings):
                 self._call(reading.key)
                 self._call("command:affirm")
+
+    def _elsewhere(self, position: Position, other: Position) -> None:
+        """Another position is half understood, and nothing here counts before it is denied."""
+        self._call("command:say-again")  # so that what is unclear is asked about
+        self._do(Unclear(self.now, self.now + 1, (position_key(other.id),)))
+        for key in (position.items[0].readings[0].key, "command:negative"):
+            self._call(key)
 
     def _power(self, position: Position, *, right: bool) -> None:
         for bus, state in position.power.items():

@@ -208,11 +208,12 @@ def test_words_over_a_prompt_are_noticed_and_never_acted_on(
     assert cockpit.loudest > 5000, "the prompts did not reach the microphone"
     talkers = Talker("festival", "cmu_us_slt_arctic_hts"), Talker("flite", "rms")
     words = [t.say(w) for w in ("anti skid out", "correction, left gear dark") for t in talkers]
-    spoken = overheard(cockpit, 24, words)
+    spoken = overheard(cockpit, 48, words)
     assert not [v for v in spoken if isinstance(v, Accepted)]
     noticed = [v for v in spoken if isinstance(v, Unclear) or v.end - v.start >= 0.3]
-    assert len(noticed) >= 19, "words over a prompt were lost"
-    assert len([v for v in spoken if isinstance(v, Unclear)]) >= 3, "nobody was asked again"
+    # 77 of 96 were, when this was measured; which prompts are taken changes with every new one.
+    assert len(noticed) >= 34, "words over a prompt were lost"
+    assert len([v for v in spoken if isinstance(v, Unclear)]) >= 6, "nobody was asked again"
 
 
 class Audible:
