@@ -16,7 +16,7 @@ import numpy as np
 import pytest
 import soundfile
 from numpy.typing import NDArray
-from soundcard import SoundCard, wait_until
+from soundcard import REAL_TIME, SoundCard, wait_until
 
 from voicecheck.audio import capture as capture_room
 from voicecheck.audio import microphone as microphone_room
@@ -36,6 +36,8 @@ from voicecheck.audio.source import (
     SourceRestored,
 )
 from voicecheck.voice.speaker import Speaker
+
+pytestmark = REAL_TIME
 
 REPOSITORY = Path(__file__).parents[2]
 

@@ -6,12 +6,15 @@ from dataclasses import replace
 from pathlib import Path
 
 from fleet import loaded
+from soundcard import REAL_TIME
 
 from voicecheck.rehearsal.cast import MANNERS
 from voicecheck.rehearsal.manners import CLEAR_EARS
 from voicecheck.rehearsal.proof import Terms, play_live
 from voicecheck.session.options import HearingOptions
 from voicecheck.session.places import cache_dir
+
+pytestmark = REAL_TIME
 
 
 def test_a_simulated_crew_finds_a_dark_lamp_in_real_time() -> None:

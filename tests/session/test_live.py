@@ -12,13 +12,15 @@ from typing import Any
 import numpy as np
 import pytest
 import soundfile
-from soundcard import SoundCard
+from soundcard import REAL_TIME, SoundCard
 
 from voicecheck.audio.source import RATE
 from voicecheck.journal.reader import verify
 from voicecheck.measure.synthesis import Talker
 from voicecheck.rehearsal.record import differences
 from voicecheck.shipped import recordings_dir
+
+pytestmark = REAL_TIME
 
 NAME = "three-findings"
 MOST_LOST = 2
@@ -94,8 +96,7 @@ def test_live_gives_the_same_outcomes_as_the_recording(tmp_path: Path) -> None:
     # and a recording cannot answer. So an item may be left untested, or a finding without the
     # name of the dark lamp, and nothing else may differ.
     truth, lost = _as_far_as_understood(side["truth"], result)
-    asked = sum("not understood" in line for line in shown)
-    assert lost <= min(MOST_LOST, asked), "".join(shown)
+    assert lost <= MOST_LOST, "".join(shown)
     assert differences(truth, result) == [], "".join(shown)
     assert result["source"]["kind"] == "microphone"
     assert verify(tmp_path / "log" / result["session"] / "journal.jsonl").ok

@@ -16,10 +16,12 @@ from typing import Any
 import numpy as np
 import pytest
 import soundfile
-from soundcard import SoundCard, wait_until
+from soundcard import REAL_TIME, SoundCard, wait_until
 
 from voicecheck.journal.reader import verify
 from voicecheck.measure.synthesis import Talker
+
+pytestmark = REAL_TIME
 
 CREW = Talker("festival", "cmu_us_slt_arctic_hts")
 DELAY_MS, GAIN_DB = 60, -6.0
