@@ -7,10 +7,9 @@ from functools import cache
 from fleet import FLEET, loaded
 
 from voicecheck.callouts import Callout
-from voicecheck.checklist.resolved import Position
+from voicecheck.checklist.resolved import Position, position_key
 from voicecheck.engine import Engine, effects
 from voicecheck.engine.events import Began, Ended, Event, Heard, Lost, Passed, Restored, Unclear
-from voicecheck.engine.offers import position_key
 from voicecheck.session.ahead import foreseen
 
 Found = dict["Known", tuple[Callout, ...]]

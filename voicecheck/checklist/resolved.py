@@ -19,6 +19,18 @@ BATTERY: Final = "battery"
 """Id of the bus that the engine times against `battery_minutes`."""
 
 
+def position_key(position: str) -> str:
+    """The key of the callout that names a position, by the position's id."""
+    return "selector:off" if position == OFF else f"select:{position}"
+
+
+def position_of(key: str) -> str | None:
+    """The id of the position, fitted or not, that a callout names; None for any other key."""
+    if key == "selector:off":
+        return OFF
+    return key.removeprefix("select:") if key.startswith("select:") else None
+
+
 class Grade(enum.StrEnum):
     """What a reading says about its item."""
 

@@ -7,7 +7,7 @@ from dataclasses import dataclass
 from typing import Final, Protocol
 
 from voicecheck.checklist.advice import Advice, Severity
-from voicecheck.checklist.resolved import OFF, Checklist, Grade, Item, Position
+from voicecheck.checklist.resolved import Checklist, Grade, Item, Position, position_key
 
 
 class Alike(Protocol):
@@ -148,7 +148,7 @@ def _readings(item: Item, *, here: bool) -> Iterator[Wording]:
 
 def _everywhere(checklist: Checklist) -> Iterator[Wording]:
     for position in checklist.positions:
-        key = "selector:off" if position.id == OFF else f"select:{position.id}"
+        key = position_key(position.id)
         for phrase in position.select:
             yield Wording(key, phrase, f"position {position.id}")
     first = checklist.positions[0]

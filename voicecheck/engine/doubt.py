@@ -42,11 +42,11 @@ def _reopen(turn: Turn, key: str, why: str) -> None:
     if found is None:
         return
     item, reading = found
-    if withdraw(turn, item, f"'{reading.phrases[0]}' {why}"):
+    if reopen_if_good(turn, item, f"'{reading.phrases[0]}' {why}"):
         turn.warn("outstanding", items=item.expected)
 
 
-def withdraw(turn: Turn, item: Item, reason: str) -> bool:
+def reopen_if_good(turn: Turn, item: Item, reason: str) -> bool:
     """Reopen an item if it is good; whether it was."""
     record = turn.record(item.id)
     if record.now is None or record.now.outcome is not Outcome.SATISFACTORY:

@@ -10,7 +10,7 @@ from collections.abc import Iterator
 from dataclasses import dataclass
 
 from voicecheck.callouts import Callout, Stakes
-from voicecheck.checklist.resolved import OFF, Checklist, Grade, Item, Position, Reading
+from voicecheck.checklist.resolved import Checklist, Grade, Item, Position, Reading, position_key
 from voicecheck.engine.phases import Phase
 from voicecheck.engine.state import Ask, SessionState
 
@@ -147,11 +147,6 @@ def _windows(checklist: Checklist, state: SessionState) -> Iterator[Offer]:
 
 def _offer(reading: Reading, stakes: Stakes, action: Action) -> Offer:
     return Offer(Callout(reading.key, reading.phrases, stakes, joins=True), action)
-
-
-def position_key(position: str) -> str:
-    """The key of the call of a position."""
-    return "selector:off" if position == OFF else f"select:{position}"
 
 
 def positions(checklist: Checklist) -> Iterator[Offer]:

@@ -10,17 +10,17 @@ from __future__ import annotations
 from collections.abc import Collection, Sequence
 from itertools import dropwhile
 
-from voicecheck.checklist.resolved import Item
+from voicecheck.checklist.resolved import Item, position_key
 from voicecheck.engine import doubt
 from voicecheck.engine.events import Unclear
-from voicecheck.engine.offers import position_key, positions
+from voicecheck.engine.offers import positions
 from voicecheck.engine.state import Ask, Claim, LastAct, Question
 from voicecheck.engine.turn import Turn
 
 
 def half_called(turn: Turn, event: Unclear) -> None:
     """Keep what was half understood, if it may have been a call of another position."""
-    if turn.state.position is None:
+    if turn.state.position is None or not event.guess:
         return
     known = {offer.callout.key: offer.callout.phrases[0] for offer in positions(turn.checklist)}
     for key in event.guess:
@@ -90,7 +90,7 @@ def refuse(turn: Turn, item: Item, said: Claim, *, bad: bool) -> None:
     reason = f"'{turn.state.maybe_at[-1].words}' was half understood and not answered"
     turn.note("refused", item=item.id, called=said.words, reason=reason)
     if bad:
-        doubt.withdraw(turn, item, f"'{said.words}' was called, perhaps of another position")
+        doubt.reopen_if_good(turn, item, f"'{said.words}' was called, perhaps of another position")
     ask(turn)
 
 

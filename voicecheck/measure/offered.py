@@ -10,7 +10,7 @@ from dataclasses import dataclass
 from typing import Any
 
 from voicecheck.callouts import Callout
-from voicecheck.checklist.resolved import OFF, Checklist, Grade, Position
+from voicecheck.checklist.resolved import Checklist, Grade, Position, position_key
 from voicecheck.engine import Engine
 from voicecheck.engine.events import Began, Heard
 
@@ -54,13 +54,13 @@ def _states(checklist: Checklist) -> Iterator[State]:
     yield _Crew(checklist).state("between")
     before: Position | None = None
     for position in checklist.positions:
-        crew = _Crew(checklist).call(_select(position))
+        crew = _Crew(checklist).call(position_key(position.id))
         yield crew.state(f"at {position.id}")
         timed = before is not None and any(item.window for item in before.items)
         if before is not None and timed:
             yield (
                 _leaving(checklist, before)
-                .call(_select(position))
+                .call(position_key(position.id))
                 .state(f"at {position.id} after {before.id}")
             )
         if checklist.buses:
@@ -76,17 +76,13 @@ def _leaving(checklist: Checklist, position: Position) -> _Crew:
     crew = _Crew(checklist)
     for bus, state in position.power.items():
         crew.call(f"power:{bus}:{state}").call("command:affirm")
-    crew.call(_select(position))
+    crew.call(position_key(position.id))
     for item in position.items:
         for bus, state in item.power.items():
             crew.call(f"power:{bus}:{state}").call("command:affirm")
         if item.window is None:
             crew.call(next(r.key for r in item.readings if r.grade is Grade.GOOD))
     return crew
-
-
-def _select(position: Position) -> str:
-    return "selector:off" if position.id == OFF else f"select:{position.id}"
 
 
 class _Crew:

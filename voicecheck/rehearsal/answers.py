@@ -2,10 +2,10 @@
 
 from __future__ import annotations
 
-from collections.abc import Callable, Mapping
+from collections.abc import Callable
 from typing import TYPE_CHECKING, Final
 
-from voicecheck.checklist.resolved import OFF, Grade
+from voicecheck.checklist.resolved import OFF, Grade, position_key
 from voicecheck.rehearsal import yes_or_no
 from voicecheck.rehearsal.account import Entry, Said
 from voicecheck.rehearsal.got_through import (
@@ -25,13 +25,11 @@ from voicecheck.rehearsal.intents import (
     Repeat,
     Utterance,
 )
-from voicecheck.rehearsal.wordings import select_key
-from voicecheck.rehearsal.yes_or_no import look_again
+from voicecheck.rehearsal.yes_or_no import Values, look_again
 
 if TYPE_CHECKING:
     from voicecheck.rehearsal.crew import Crew
 
-Values = Mapping[str, str]
 MOST_REPEATS: Final = 6
 """Times that an utterance is said again before the crew gives it up."""
 
@@ -91,7 +89,7 @@ def _as_said(crew: Crew, words: str) -> bool:
         return True
     keys = (*(memory.call.keys if memory.call else ()), *(e.key for e in crew.just_agreed))
     said = {memory.wordings.first(key) for key in keys}
-    said |= {p.say for p in crew.checklist.positions if select_key(p.id) in keys}
+    said |= {p.say for p in crew.checklist.positions if position_key(p.id) in keys}
     # A finding about time has words of its own.
     timed = any(i.window and words.startswith(i.reports) for i in crew.checklist.items)
     return timed or words in said
@@ -277,9 +275,8 @@ def _part_lost(crew: Crew, values: Values, _at: float) -> None:
     if crew.memory.last is crew.memory.call:
         lost_on_the_way(crew)
         if crew.memory.call is not None:
-            crew.memory.first(
-                Repeat(crew.memory.call)
-            )  # the crew has been told that nobody heard it
+            # The crew has been told that nobody heard it.
+            crew.memory.first(Repeat(crew.memory.call))
     else:
         not_corrected(crew)
         if crew.memory.last is not None:

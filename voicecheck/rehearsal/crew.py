@@ -11,7 +11,7 @@ import random
 from collections.abc import Mapping
 from typing import Final
 
-from voicecheck.checklist.resolved import OFF, Checklist, Grade, Item, Shows
+from voicecheck.checklist.resolved import OFF, Checklist, Grade, Item, Shows, position_key
 from voicecheck.rehearsal import answers, got_through, patience, plan
 from voicecheck.rehearsal.account import Account, Entry, Said, TimedLamp
 from voicecheck.rehearsal.aircraft import SETTLED, Aircraft
@@ -32,7 +32,7 @@ from voicecheck.rehearsal.intents import (
 from voicecheck.rehearsal.manners import Manners
 from voicecheck.rehearsal.memory import Memory, Watched
 from voicecheck.rehearsal.panel import dark_readings, right_reading
-from voicecheck.rehearsal.wordings import Wordings, select_key
+from voicecheck.rehearsal.wordings import Wordings
 
 HANDS: Final = frozenset(
     {
@@ -169,7 +169,7 @@ class Crew:
             case NameDark(item_id):
                 return self._name_dark(self.memory.item(item_id), now)
             case Go(position):
-                return self._simple(select_key(position), moves=position)
+                return self._simple(position_key(position), moves=position)
             case Power(bus, state):
                 return self._power(bus, state, now)
             case Command(name, claims):

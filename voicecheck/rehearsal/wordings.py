@@ -4,7 +4,7 @@ from __future__ import annotations
 
 import random
 
-from voicecheck.checklist.resolved import OFF, Checklist, Item, Reading
+from voicecheck.checklist.resolved import Checklist, Item, Reading, position_key
 
 
 class Wordings:
@@ -18,7 +18,7 @@ class Wordings:
                 self.phrases[reading.key] = reading.phrases
                 self.readings[reading.key] = (item, reading)
         for position in checklist.positions:
-            self.phrases[select_key(position.id)] = position.select
+            self.phrases[position_key(position.id)] = position.select
         for bus in checklist.buses:
             self.phrases[f"power:{bus.id}:on"] = bus.on
             self.phrases[f"power:{bus.id}:off"] = bus.off
@@ -46,8 +46,3 @@ class Wordings:
                     return key
                 found = found or key
         return found
-
-
-def select_key(position: str) -> str:
-    """The callout that names a position."""
-    return "selector:off" if position == OFF else f"select:{position}"

@@ -5,10 +5,10 @@ from __future__ import annotations
 from collections.abc import Mapping
 from typing import TYPE_CHECKING
 
+from voicecheck.checklist.resolved import position_key
 from voicecheck.rehearsal.account import Said
 from voicecheck.rehearsal.got_through import denied, lost_on_the_way, not_corrected, not_taken
 from voicecheck.rehearsal.intents import Command, Repeat
-from voicecheck.rehearsal.wordings import select_key
 
 if TYPE_CHECKING:
     from voicecheck.rehearsal.crew import Crew
@@ -55,7 +55,7 @@ def _yes_or_no(crew: Crew, claims: list[str]) -> None:
     called = set(memory.call.keys if memory.call else ())
     meant = set(memory.power_asked) | called
     if memory.position is not None and memory.told_position != memory.position:
-        meant.add(select_key(memory.position))  # it was called, and has not been read back
+        meant.add(position_key(memory.position))  # it was called, and has not been read back
     known = tuple(key for key in keys if key is not None)
     before = memory.last
     if before is not None and before.claims == known and known and not before.moves:

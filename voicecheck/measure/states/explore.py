@@ -44,7 +44,7 @@ from collections.abc import Callable, Mapping, Sequence
 from dataclasses import dataclass
 from typing import Final
 
-from voicecheck.checklist.resolved import OFF, Checklist
+from voicecheck.checklist.resolved import Checklist, position_key
 from voicecheck.engine.events import Began, Event, Heard
 from voicecheck.measure.states.found import Graph, Problem
 from voicecheck.measure.states.graph import walk
@@ -150,7 +150,7 @@ def ready(checklist: Checklist, crew: Began) -> tuple[Event, ...]:
     keys = []
     for bus, state in {**position.power, **position.items[0].power}.items():
         keys += [f"power:{bus}:{state}", "command:affirm"]
-    keys.append("selector:off" if position.id == OFF else f"select:{position.id}")
+    keys.append(position_key(position.id))
     calls = (Heard(key, key, n + 0.2, n + 1.0, 1.0) for n, key in enumerate(keys))
     return (crew, *calls)
 

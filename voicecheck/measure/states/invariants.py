@@ -22,7 +22,7 @@ from collections.abc import Collection, Iterator, Mapping, Sequence
 from dataclasses import dataclass, replace
 from typing import Any
 
-from voicecheck.checklist.resolved import OFF, Checklist
+from voicecheck.checklist.resolved import Checklist, position_of
 from voicecheck.engine import Engine
 from voicecheck.engine.effects import Effect, Finish, Say
 from voicecheck.engine.events import Event, Heard, KeyPressed, Passed
@@ -163,7 +163,7 @@ def _current(plan: Plan, state: SessionState) -> set[str]:
         if key in plan.readings:
             items.add(plan.readings[key].item.id)
         # One yes can move the selector twice, when that is what was asked about.
-        place = OFF if key == "selector:off" else key.removeprefix("select:")
+        place = position_of(key)
         items |= {i.id for i in plan.positions[place].items} if place in plan.positions else set()
     return items
 

@@ -15,9 +15,10 @@ from collections.abc import Callable, Iterable, Iterator, Mapping
 from dataclasses import dataclass, replace
 from typing import Final
 
+from voicecheck.checklist.resolved import position_key
 from voicecheck.engine import Engine
 from voicecheck.engine.events import Ended, Event, Heard, Lost, Overheard, Passed, Restored, Unclear
-from voicecheck.engine.offers import Offer, position_key
+from voicecheck.engine.offers import Offer
 from voicecheck.engine.phases import Phase
 from voicecheck.engine.state import SessionState
 from voicecheck.measure.states.canonical import Plan

@@ -7,7 +7,7 @@ from dataclasses import replace
 from math import inf
 from typing import Final
 
-from voicecheck.checklist.resolved import OFF
+from voicecheck.checklist.resolved import OFF, position_of
 from voicecheck.engine.effects import Effect, Say
 from voicecheck.engine.events import (
     Began,
@@ -110,7 +110,7 @@ class _Hearing:
 
     def may_have_moved(self, guess: tuple[Told, ...]) -> None:
         for told in guess if self.at is not None else ():
-            if self.place(told.key) is not None:
+            if position_of(told.key) is not None:
                 self.answered({told.key})
                 self.maybe = (*self.maybe, told)
                 self.settle()
@@ -121,14 +121,8 @@ class _Hearing:
 
     def settle(self) -> None:
         """A position that was called where the selector is known to be tells nothing."""
-        while self.maybe and self.place(self.maybe[0].key) == self.at:
+        while self.maybe and position_of(self.maybe[0].key) == self.at:
             self.maybe = self.maybe[1:]
-
-    def place(self, key: str) -> str | None:
-        """The position that a key calls, fitted or not; None for any other key."""
-        if key == "selector:off":
-            return OFF
-        return key.removeprefix("select:") if key.startswith("select:") else None
 
     def unanswered(self) -> None:
         """The crew goes on without a yes or no to what was asked."""
@@ -173,7 +167,7 @@ class _Hearing:
         if key.startswith("power:"):
             self.power(key, start, end, channel, affirmed=affirmed)
             return
-        place = OFF if key == "selector:off" else key.removeprefix("select:")
+        place = position_of(key)
         if spoken is None and place not in self.plan.positions and key not in self.plan.others:
             return
         # Any other call means that the question about an item was not answered.
@@ -190,7 +184,7 @@ class _Hearing:
                     return
                 self.reading(spoken, key, start, end, channel, affirmed=affirmed)
                 self.missed = self.missed if self.maybe else None
-        elif place in self.plan.positions:
+        elif place is not None and place in self.plan.positions:
             self.select(place, end)
             self.asked = tuple(told for told in self.asked if told.key.startswith("power:"))
             self.answered((), start)
