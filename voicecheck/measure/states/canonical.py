@@ -29,76 +29,13 @@ folded      A void or not-tested result is as none: decisions ask whether a resu
 
 from __future__ import annotations
 
-from bisect import bisect_right
 from collections.abc import Iterator
-from dataclasses import dataclass
-from typing import Any, Final
+from typing import Final
 
-from voicecheck.checklist.resolved import Checklist, Grade, Item
 from voicecheck.engine.phases import Phase
 from voicecheck.engine.state import Claim, Outcome, Record, Result, SessionState
-from voicecheck.engine.windows import QUESTION_MARGIN
-
-Key = tuple[Any, ...]
-
-DARK: Final = "dark"
-"""The kind of a call that names a dark lamp; other kinds are the grades."""
-
-
-@dataclass(frozen=True, slots=True)
-class Spoken:
-    """What a reading's key means. kind: a grade, or DARK."""
-
-    item: Item
-    kind: str
-
-    @property
-    def good(self) -> bool:
-        """Whether the crew says that the item is as it should be."""
-        return self.kind == Grade.GOOD.value
-
-
-class Plan:
-    """Look-up tables of one checklist."""
-
-    def __init__(self, checklist: Checklist) -> None:
-        self.checklist = checklist
-        self.items = {item.id: item for item in checklist.items}
-        self.positions = {position.id: position for position in checklist.positions}
-        self.readings: dict[str, Spoken] = {}
-        for item in checklist.items:
-            self.readings |= {r.key: Spoken(item, r.grade.value) for r in item.readings}
-            self.readings |= {r.key: Spoken(item, DARK) for r in item.darks}
-        self.needs: dict[str, dict[str, str]] = {
-            item.id: {**self.positions[item.position].power, **item.power}
-            for item in checklist.items
-        }
-        wanted = {pair for needs in self.needs.values() for pair in needs.items()}
-        self.wanted: frozenset[tuple[str, str]] = frozenset(wanted)
-        self.others = {f"select:{gone.position}" for gone in checklist.not_fitted}
-        """Keys of callouts that are neither readings, positions, power nor commands."""
-        self.others |= {f"reason:{reason}" for reason in checklist.reasons}
-        self.marked = any(item.read_back for item in checklist.items)
-        self.edges = {item.id: _edges(checklist, item) for item in checklist.items if item.window}
-
-    def kind(self, key: str) -> str:
-        """The kind of call that a key stands for; the key itself when it is no reading."""
-        spoken = self.readings.get(key)
-        return f"{spoken.item.id}={spoken.kind}" if spoken else key
-
-    def buses(self, states: dict[str, str]) -> tuple[tuple[str, str], ...]:
-        """Standing buses, sorted, without those in a state that nothing needs."""
-        return tuple(sorted(pair for pair in states.items() if pair in self.wanted))
-
-
-def _edges(checklist: Checklist, item: Item) -> tuple[float, ...]:
-    """Ages in seconds at which what a closing call would mean changes, then the question."""
-    assert item.window is not None
-    timing, window = checklist.timing, item.window
-    half = 2 * timing.word_error + timing.reaction_spread
-    limits = (window.lower - half, window.lower + half, window.upper - half, window.upper + half)
-    question = limits[-1] + QUESTION_MARGIN
-    return tuple(timing.reaction + limit for limit in (*limits, question))
+from voicecheck.oracle.plan import Key, Plan
+from voicecheck.oracle.witness import NOTHING, Known, Told, Word
 
 
 def canonical(plan: Plan, phase: Phase, state: SessionState) -> Key:
@@ -130,9 +67,9 @@ def canonical(plan: Plan, phase: Phase, state: SessionState) -> Key:
         tuple(
             (
                 w.item,
-                bisect_right(plan.edges[w.item], state.now - w.anchor),
+                plan.age(w.item, state.now - w.anchor),
                 w.asked,
-                doubtful(plan, w.item, w.anchor, w.left_from, w.called_from),
+                plan.doubtful(w.item, w.anchor, w.left_from, w.called_from),
             )
             for w in state.windows
         ),
@@ -147,15 +84,6 @@ def _later(state: SessionState, maybe: Claim) -> Iterator[bool]:
         if not claim.callout.startswith("power:"):
             yield maybe.start > claim.start
             yield maybe.start < claim.start
-
-
-def doubtful(plan: Plan, item: str, anchor: float, left: float | None, called: float | None) -> Key:
-    """What words that were not understood do to a running interval, in the ranges of its age."""
-    edges = plan.edges[item]
-    return (
-        None if left is None else bisect_right(edges, anchor - left),
-        None if called is None else bisect_right(edges, called - anchor),
-    )
 
 
 _NONE: Final = Record()
@@ -201,3 +129,61 @@ def _claim(plan: Plan, state: SessionState, claim: Claim) -> Key:
     results = (state.records.get(item, _NONE).now for item in plan.items)
     later = (r is not None and r.counted and r.start >= claim.start for r in results)
     return claim.callout, channel, tuple(later)
+
+
+def witnessed(known: Known) -> Key:
+    """The same of a witness: what matters to it later."""
+    plan, words = known.plan, known.words
+    return (
+        known.at,
+        tuple(_fold(plan, word) for word in words.values()),
+        plan.buses(known.buses),
+        tuple(_told(known, told) for told in known.asked),
+        (known.last.kind, known.last.key, _would_be(known, known.last.before)),
+        known.half,
+        tuple(
+            _would_be(known, known.before.get(item, NOTHING)) if _repeats(known, item) else None
+            for item in words
+        ),
+        tuple(
+            (
+                item,
+                plan.age(item, known.now - t.anchor),
+                t.asked is None,
+                plan.doubtful(item, t.anchor, t.left, t.called),
+            )
+            for item, t in known.timed.items()
+        ),
+        known.missed is None,
+        tuple((told.key, *_order(known, told)) for told in known.maybe),
+    )
+
+
+def _order(known: Known, maybe: Told) -> Iterator[bool]:
+    for told in known.asked:
+        if not told.key.startswith("power:"):
+            yield maybe.start > told.start
+            yield maybe.start < told.start
+
+
+def _would_be(known: Known, word: Word) -> Key:
+    """What a correction would bring back, and which open bus claims it was called after."""
+    buses = (told for told in known.asked if told.key.startswith("power:"))
+    return _fold(known.plan, word), tuple(word.start >= told.start for told in buses)
+
+
+def _repeats(known: Known, item: str) -> bool:
+    """Whether a good call about the item may come to repeat one of this visit."""
+    taken = known.last.before if known.last.key == item else NOTHING
+    return any(word.good and word.here for word in (known.words[item], taken))
+
+
+def _told(known: Known, told: Told) -> Key:
+    later = (word.good and word.start >= told.start for word in known.words.values())
+    bus = told.key.startswith("power:")
+    channel = told.channel if known.channels > 1 else 0
+    return known.plan.kind(told.key), channel, tuple(later) if bus else ()
+
+
+def _fold(plan: Plan, word: Word) -> Key:
+    return word.good, word.here, word.bad, plan.kind(word.key) if word.here else ""

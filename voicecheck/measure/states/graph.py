@@ -19,12 +19,12 @@ from voicecheck.engine import Engine
 from voicecheck.engine.events import Event
 from voicecheck.engine.phases import Phase
 from voicecheck.engine.state import SessionState
-from voicecheck.measure.states.canonical import Key, Plan, canonical
+from voicecheck.measure.states.canonical import canonical, witnessed
 from voicecheck.measure.states.found import Graph, Problem
-from voicecheck.measure.states.invariants import Step, Texts, take
 from voicecheck.measure.states.moves import Move, after_the_end, moves
-from voicecheck.measure.states.witness import Witness, fresh
-from voicecheck.measure.states.witnessing import hear
+from voicecheck.oracle.invariants import Step, Texts, prompts_of, take
+from voicecheck.oracle.plan import Key, Plan
+from voicecheck.oracle.witnessing import Witness
 
 REPLAY_EVERY: Final = 97
 """One node in so many is reached again by fresh engines."""
@@ -82,7 +82,7 @@ class _Walk:
         graph, began = self.graph, perf_counter()
         for events in starts:
             self.engine = Engine(self.plan.checklist)
-            witness = fresh(self.plan)
+            witness = Witness.fresh(self.plan)
             origin = Node(self.engine.state, self.engine.phase, (), None, witness, -1, (), 0)
             self.drive(origin, -1, Move("start", partial(_these, events)))
         done = 0
@@ -180,7 +180,7 @@ class _Walk:
     def form(self, witness: Witness) -> tuple[Key, Key]:
         """What the state that the engine is in, with this witness, is known by."""
         form = canonical(self.plan, self.engine.phase, self.engine.state)
-        return form, () if self.engine.phase is Phase.FINISHED else witness.key()
+        return form, () if self.engine.phase is Phase.FINISHED else witnessed(witness)
 
     def path(self, index: int) -> tuple[Event, ...]:
         """The events that lead to a node."""
@@ -247,7 +247,7 @@ class _Walk:
             self.put(node)
             witness, ends = node.witness, found.setdefault(self.plan.kind(move.name), {here})
             for event in move.events(self.engine):
-                witness = hear(witness, event, self.engine.handle(event))
+                witness = witness.after(event, prompts_of(self.engine.handle(event)))
                 ends.add(self.form(witness))
         return found
 

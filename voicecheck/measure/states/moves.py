@@ -21,7 +21,7 @@ from voicecheck.engine.events import Ended, Event, Heard, Lost, Overheard, Passe
 from voicecheck.engine.offers import Offer
 from voicecheck.engine.phases import Phase
 from voicecheck.engine.state import SessionState
-from voicecheck.measure.states.canonical import Plan
+from voicecheck.oracle.plan import Plan
 
 JUST: Final = 0.01
 """Seconds by which "just before" is before."""

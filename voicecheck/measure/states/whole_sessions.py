@@ -30,10 +30,11 @@ from voicecheck.engine.events import (
 )
 from voicecheck.engine.phases import Phase
 from voicecheck.engine.state import Ask, SessionState
-from voicecheck.measure.states.canonical import Key, Plan, canonical
+from voicecheck.measure.states.canonical import canonical
 from voicecheck.measure.states.found import Graph, Problem
-from voicecheck.measure.states.invariants import Texts, take
-from voicecheck.measure.states.witness import fresh
+from voicecheck.oracle.invariants import Texts, take
+from voicecheck.oracle.plan import Key, Plan
+from voicecheck.oracle.witnessing import Witness
 
 LONGEST: Final = 400
 """Events after which the sound ends."""
@@ -64,7 +65,7 @@ def whole_sessions(checklist: Checklist, count: int, seed: int) -> Graph:
 def _session(
     crew: _Crew, texts: Texts, began: Began, graph: Graph, seen: set[Key]
 ) -> tuple[list[Event], list[list[Effect]]]:
-    plan, engine, witness = crew.plan, Engine(crew.plan.checklist), fresh(crew.plan)
+    plan, engine, witness = crew.plan, Engine(crew.plan.checklist), Witness.fresh(crew.plan)
     events: list[Event] = []
     made: list[list[Effect]] = []
     while engine.phase is not Phase.FINISHED:

@@ -2,13 +2,12 @@
 
 from __future__ import annotations
 
-from collections.abc import Container, Iterable, Sequence
+from collections.abc import Collection, Container, Iterable
 from dataclasses import replace
 from math import inf
-from typing import Final
+from typing import Final, Self
 
 from voicecheck.checklist.resolved import OFF, position_of
-from voicecheck.engine.effects import Effect, Say
 from voicecheck.engine.events import (
     Began,
     Ended,
@@ -20,51 +19,33 @@ from voicecheck.engine.events import (
     Passed,
     Unclear,
 )
-from voicecheck.engine.windows import ANSWER_TIME
-from voicecheck.measure.states.canonical import DARK, Spoken
-from voicecheck.measure.states.witness import NO_ACT, NOTHING, Act, Timed, Told, Witness, Word
+from voicecheck.oracle.plan import ANSWER_TIME, DARK, Plan, Spoken
+from voicecheck.oracle.witness import NO_ACT, NOTHING, Act, Known, Timed, Told, Word
 
 TOLERANCE: Final = 1e-9
 """Seconds of rounding that a limit may be missed by."""
 
 
-def hear(witness: Witness, event: Event, effects: Sequence[Effect]) -> Witness:
-    """The witness after an event that was accepted, and the prompts it brought."""
-    hearing = _Hearing(witness)
-    hearing.take(event, {effect.prompt for effect in effects if isinstance(effect, Say)})
-    return hearing.done()
+class Witness(Known):
+    """Left as it is by `after`, which returns the next one."""
 
+    __slots__ = ()
 
-class _Hearing:
-    """A witness being changed by one event."""
+    @classmethod
+    def fresh(cls, plan: Plan) -> Self:
+        """Before anything has happened."""
+        return cls(plan, dict.fromkeys(plan.items, NOTHING))
 
-    def __init__(self, old: Witness) -> None:
-        self.old, self.plan = old, old.plan
-        self.words, self.buses, self.timed = dict(old.words), dict(old.buses), dict(old.timed)
-        self.before = dict(old.before)
-        self.at, self.asked, self.last, self.half = old.at, old.asked, old.last, old.half
-        self.second, self.channels, self.now = old.second, old.channels, old.now
-        self.missed, self.maybe = old.missed, old.maybe
+    def after(self, event: Event, said: Collection[str]) -> Self:
+        """The witness after an event that was accepted. said: ids of the prompts it brought."""
+        own = (dict(self.words), dict(self.buses), dict(self.timed), dict(self.before))
+        words, buses, timed, before = own
+        heard = replace(self, words=words, buses=buses, timed=timed, before=before)
+        heard.take(event, said)
+        return heard
 
-    def done(self) -> Witness:
-        return replace(
-            self.old,
-            words=self.words,
-            buses=self.buses,
-            timed=self.timed,
-            before=self.before,
-            at=self.at,
-            asked=self.asked,
-            last=self.last,
-            half=self.half,
-            second=self.second,
-            channels=self.channels,
-            now=self.now,
-            missed=self.missed,
-            maybe=self.maybe,
-        )
-
-    def take(self, event: Event, said: set[str]) -> None:
+    def take(self, event: Event, said: Collection[str]) -> None:
+        """Let the event change it."""
         match event:
             case Began(now, second, channels):
                 self.second, self.channels, self.now = second, channels, now
@@ -84,8 +65,7 @@ class _Hearing:
                 else:
                     asked = {open_one.key for open_one in self.asked}
                     self.doubt(key for key in guess if key not in asked)
-                if "confirm-position" in said:
-                    self.ask(self.maybe[-1])
+                self.ask_place(said)
             case Overheard(start, end):
                 self.now = max(self.now, end)
                 self.not_understood(start, end)
@@ -135,7 +115,7 @@ class _Hearing:
             if spoken is not None and not spoken.good and self.words[spoken.item.id].good:
                 self.words[spoken.item.id] = NOTHING
 
-    def time(self, said: set[str]) -> None:
+    def time(self, said: Collection[str]) -> None:
         for item, timed in list(self.timed.items()):
             if timed.asked is None:
                 if "window-ask" in said:
@@ -143,11 +123,11 @@ class _Hearing:
             elif self.now >= timed.asked + ANSWER_TIME - TOLERANCE:
                 del self.timed[item]
                 if timed.called is None:
-                    self.words[item] = Word(bad=True, here=True)
+                    self.words[item] = Word(bad=True, here=True, found=True)
                 elif not self.words[item].bad:
-                    self.words[item] = NOTHING  # the call may not have been understood
+                    self.untimed(item)  # the call may not have been understood
 
-    def called(self, key: str, start: float, end: float, channel: int, said: set[str]) -> None:
+    def called(self, key: str, start: float, end: float, channel: int, said: Collection[str]) -> None:
         if key == "command:affirm":
             asked, self.asked = self.asked, ()
             open_keys = {told.key for told in self.maybe}
@@ -201,7 +181,7 @@ class _Hearing:
                 self.half = None
             if self.words[item].good:
                 self.words[item] = NOTHING
-        self.asked = (self.maybe[-1],)
+        self.asked = self.maybe[-1:]
 
     def powered(self, item: str) -> bool:
         return all(self.buses.get(bus) == state for bus, state in self.plan.needs[item].items())
@@ -236,11 +216,11 @@ class _Hearing:
                 # open again.
                 self.last = NO_ACT
                 if not (word.bad and word.here):
-                    self.words[item] = NOTHING
+                    self.untimed(item)
             elif again:
                 self.last = NO_ACT  # the finding was called before, and stands
             else:
-                self.put(item, Word(bad=True, here=True, key=key))
+                self.put(item, Word(bad=True, here=True, key=key, found=True))
         elif not self.sound(spoken):
             self.last = NO_ACT
         elif word.bad and word.here and not affirmed and not (by_other and self.channels > 1):
@@ -262,12 +242,21 @@ class _Hearing:
     def ask(self, *told: Told) -> None:
         self.asked, self.last = told, Act("question")
 
+    def ask_place(self, said: Collection[str]) -> None:
+        if "confirm-position" in said and self.maybe:
+            self.ask(self.maybe[-1])
+
+    def untimed(self, item: str) -> None:
+        """It is open again; a finding from before stands beside that."""
+        self.words[item] = NOTHING._replace(found=self.words[item].found)
+
     def lamp(self, spoken: Spoken, key: str, start: float) -> None:
         item = spoken.item.id
         running = self.timed.get(item)
         if running is None:
             if self.at == spoken.item.position and spoken.good and self.sound(spoken):
-                self.put(item, Word(bad=self.missed is None, here=True, key=key))
+                bad = self.missed is None
+                self.put(item, Word(bad=bad, here=True, key=key, found=bad))
             else:
                 self.last = NO_ACT
             return
@@ -278,12 +267,12 @@ class _Hearing:
                 self.words[item] = self.words[item]._replace(good=False)
             return
         assert spoken.item.window is not None
-        timing, window = self.plan.checklist.timing, spoken.item.window
-        half = 2 * timing.word_error + timing.reaction_spread
+        window, half = spoken.item.window, self.plan.half
+        reaction = self.plan.checklist.timing.reaction
         left = running.anchor if running.left is None else min(running.left, running.anchor)
         first = start if running.called is None or not spoken.good else min(running.called, start)
-        least = first - running.anchor - timing.reaction - half
-        most = start - left - timing.reaction + half
+        least = first - running.anchor - reaction - half
+        most = start - left - reaction + half
         if not spoken.good and running.asked is None and least <= window.upper:
             self.last = NO_ACT  # still lit, as it may be
             return
@@ -294,7 +283,8 @@ class _Hearing:
         if spoken.good and inside and running.asked is None:
             self.put(item, Word(good=True, here=True, key=key, start=start))
         else:
-            self.put(item, Word(bad=outside, here=outside, key=key))
+            found = outside or self.words[item].found
+            self.put(item, Word(bad=outside, here=outside, key=key, found=found))
 
     def power(self, key: str, start: float, end: float, channel: int, *, affirmed: bool) -> None:
         _, bus, state = key.split(":")
@@ -323,7 +313,7 @@ class _Hearing:
         for running in list(self.timed):
             if self.plan.needs[running].get(bus) not in (None, state):
                 del self.timed[running]
-                self.words[running] = NOTHING
+                self.untimed(running)
 
     def select(self, position: str, end: float) -> None:
         left = self.plan.positions.get(self.at or "")
@@ -342,7 +332,7 @@ class _Hearing:
         self.at, self.half, self.last = position, None, Act("position")
         self.missed = None
 
-    def command(self, name: str, said: set[str]) -> None:
+    def command(self, name: str, said: Collection[str]) -> None:
         if name in ("complete", "abandon", "crew-change"):
             self.unanswered()
         if name == "negative" or (name == "disregard" and self.asked):
@@ -350,7 +340,7 @@ class _Hearing:
         elif name in ("correction", "disregard"):
             self.take_back()
         elif name == "complete" and "confirm-position" in said:
-            self.ask(self.maybe[-1])
+            self.ask_place(said)
         elif name == "complete" and "confirm-incomplete" in said:
             self.ask(Told("complete", 0, 0.0, 0.0))
         elif name == "abandon":

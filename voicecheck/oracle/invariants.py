@@ -2,6 +2,7 @@
 
 cause       nothing is satisfactory without cause (witness.py)
 miss        what was last called bad is unsatisfactory, or void or not tested with a reason
+finding     nothing is unsatisfactory without cause (witness.py)
 place       a prompt names no item but of this position, a running window, the open question, or
             one that has just become void
 complete    complete only with every item satisfactory, unsatisfactory, not fitted, or impossible
@@ -18,7 +19,7 @@ crash       no event raises
 
 from __future__ import annotations
 
-from collections.abc import Collection, Iterator, Mapping, Sequence
+from collections.abc import Collection, Iterable, Iterator, Mapping, Sequence
 from dataclasses import dataclass, replace
 from typing import Any
 
@@ -28,9 +29,8 @@ from voicecheck.engine.effects import Effect, Finish, Say
 from voicecheck.engine.events import Event, Heard, KeyPressed, Passed
 from voicecheck.engine.phases import Phase
 from voicecheck.engine.state import Outcome, SessionState
-from voicecheck.measure.states.canonical import Plan
-from voicecheck.measure.states.witness import Witness
-from voicecheck.measure.states.witnessing import hear
+from voicecheck.oracle.plan import Plan
+from voicecheck.oracle.witnessing import Witness
 
 Problem = tuple[str, str]
 """Name of the invariant, and what is wrong."""
@@ -87,10 +87,15 @@ def take(
     except Exception as error:
         return None, [("crash", f"{type(error).__name__}: {error}")]
     if not isinstance(event, Heard | KeyPressed) or event.callout in offered:
-        witness = hear(witness, event, effects)
+        witness = witness.after(event, prompts_of(effects))
     step = Step(event, before, offered, effects, engine, witness)
     wrong = list(problems(plan, texts, step))
     return (None if wrong else step), wrong
+
+
+def prompts_of(effects: Iterable[Effect]) -> set[str]:
+    """Ids of the prompts that an event brought."""
+    return {effect.prompt for effect in effects if isinstance(effect, Say)}
 
 
 def problems(plan: Plan, texts: Texts, step: Step) -> Iterator[Problem]:
@@ -120,6 +125,8 @@ def _items(step: Step) -> Iterator[Problem]:
             void = outcome in (Outcome.VOID, Outcome.NOT_TESTED) and now is not None and now.reason
             if not void and outcome is not Outcome.SATISFACTORY:
                 yield "miss", f"{item} was called bad and is {outcome}"
+        if outcome is Outcome.UNSATISFACTORY and not word.found:
+            yield "finding", f"{item} is unsatisfactory"
         if now is not None and now.withdrawn is not None:
             yield "cause", f"{item} stands although it was withdrawn"
 

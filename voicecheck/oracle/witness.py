@@ -2,8 +2,8 @@
 
 It is written from the rules alone, without the engine's state: it sees the events, the
 prompts that were asked, and the resolved checklist. It does not foretell the engine; it bounds
-it. For each item it knows whether the crew has given cause to write it down as good, and
-whether the last thing they said about it was bad.
+it. For each item it knows whether the crew has given cause to write it down as good, whether
+the last thing they said about it was bad, and whether a finding may stand.
 
 Rules (a call is *sound* when the power that the item needs has been called, affirmed and stands,
 and the stages before it were called good in this visit):
@@ -26,16 +26,16 @@ and the stages before it were called good in this visit):
 9. What was seen at rest has no cause any more once the selector has left it.
 10. Where the call of another position was half understood, no later call about an item is sound
    until the crew has said yes or no to it, or where the selector is.
+11. A finding may stand from a sound bad call, or a lamp that was not called out in its time, until
+   that is taken back or made void, or a good call has cause.
 """
 
 from __future__ import annotations
 
-from bisect import bisect_right
-from collections.abc import Iterator
-from dataclasses import dataclass
+from dataclasses import dataclass, field
 from typing import Final, NamedTuple
 
-from voicecheck.measure.states.canonical import Key, Plan, doubtful
+from voicecheck.oracle.plan import Plan
 
 
 class Word(NamedTuple):
@@ -43,6 +43,7 @@ class Word(NamedTuple):
 
     good: there is cause to write it down as good. here: called in the present visit.
     bad: it must be found as unsatisfactory, unless void. key: the call. start: when it began.
+    found: a finding may stand.
     """
 
     good: bool = False
@@ -50,6 +51,7 @@ class Word(NamedTuple):
     bad: bool = False
     key: str = ""
     start: float = 0.0
+    found: bool = False
 
 
 class Act(NamedTuple):
@@ -89,15 +91,20 @@ NOTHING: Final = Word()
 NO_ACT: Final = Act("none")
 
 
-@dataclass(frozen=True, slots=True)
-class Witness:
-    """What has been witnessed so far; `after` gives the next one."""
+@dataclass(slots=True)
+class Known:
+    """What has been witnessed so far; witnessing.py says how an event changes it.
+
+    before: what stood of an item when it was last called good. missed: end of the first words not
+    understood since the selector was last known to be here. maybe: calls of other positions, half
+    understood and not answered yet, in order.
+    """
 
     plan: Plan
     words: dict[str, Word]
-    buses: dict[str, str]
-    timed: dict[str, Timed]
-    before: dict[str, Word]
+    buses: dict[str, str] = field(default_factory=dict)
+    timed: dict[str, Timed] = field(default_factory=dict)
+    before: dict[str, Word] = field(default_factory=dict)
     at: str | None = None
     asked: tuple[Told, ...] = ()
     last: Act = NO_ACT
@@ -106,64 +113,4 @@ class Witness:
     channels: int = 1
     now: float = 0.0
     missed: float | None = None
-    """End of the first words not understood since the selector was last known to be here."""
     maybe: tuple[Told, ...] = ()
-    """Calls of other positions, half understood and not answered yet, in order."""
-
-    def key(self) -> Key:
-        """Hashable form of what matters later, folded as in canonical.py."""
-        return (
-            self.at,
-            tuple(_fold(self.plan, word) for word in self.words.values()),
-            self.plan.buses(self.buses),
-            tuple(self._told(told) for told in self.asked),
-            (self.last.kind, self.last.key, self._back(self.last.before)),
-            self.half,
-            tuple(
-                self._back(self.before.get(item, NOTHING)) if self._repeats(item) else None
-                for item in self.words
-            ),
-            tuple(
-                (
-                    item,
-                    bisect_right(self.plan.edges[item], self.now - t.anchor),
-                    t.asked is None,
-                    doubtful(self.plan, item, t.anchor, t.left, t.called),
-                )
-                for item, t in self.timed.items()
-            ),
-            self.missed is None,
-            tuple((told.key, *self._later(told)) for told in self.maybe),
-        )
-
-    def _later(self, maybe: Told) -> Iterator[bool]:
-        """For each call in question, how a half-understood position came after or before it."""
-        for told in self.asked:
-            if not told.key.startswith("power:"):
-                yield maybe.start > told.start
-                yield maybe.start < told.start
-
-    def _back(self, word: Word) -> Key:
-        """What a correction would bring back, and which open bus claims it was called after."""
-        buses = (told for told in self.asked if told.key.startswith("power:"))
-        return _fold(self.plan, word), tuple(word.start >= told.start for told in buses)
-
-    def _repeats(self, item: str) -> bool:
-        """Whether a good call about the item may come to repeat one of this visit."""
-        taken = self.last.before if self.last.key == item else NOTHING
-        return any(word.good and word.here for word in (self.words[item], taken))
-
-    def _told(self, told: Told) -> Key:
-        later = (word.good and word.start >= told.start for word in self.words.values())
-        bus = told.key.startswith("power:")
-        channel = told.channel if self.channels > 1 else 0
-        return self.plan.kind(told.key), channel, tuple(later) if bus else ()
-
-
-def _fold(plan: Plan, word: Word) -> Key:
-    return (word.good, word.here, word.bad, plan.kind(word.key) if word.here else "")
-
-
-def fresh(plan: Plan) -> Witness:
-    """Before anything has happened."""
-    return Witness(plan, dict.fromkeys(plan.items, NOTHING), {}, {}, {})

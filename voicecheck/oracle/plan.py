@@ -1,0 +1,86 @@
+"""Look-up tables of one checklist, for whoever hears a session without seeing the engine."""
+
+from __future__ import annotations
+
+from bisect import bisect_right
+from dataclasses import dataclass
+from typing import Any, Final
+
+from voicecheck.checklist.resolved import Checklist, Grade, Item, Reading, Window
+
+Key = tuple[Any, ...]
+
+DARK: Final = "dark"
+"""The kind of a call that names a dark lamp; other kinds are the grades."""
+QUESTION_MARGIN: Final = 1.0
+"""Seconds after the latest possible in-time call before the crew is asked."""
+ANSWER_TIME: Final = 8.0
+"""Seconds that the crew has to answer before silence becomes the finding."""
+
+
+@dataclass(frozen=True, slots=True)
+class Spoken:
+    """What a reading's key means. kind: a grade, or DARK."""
+
+    item: Item
+    kind: str
+    reading: Reading
+
+    @property
+    def good(self) -> bool:
+        """Whether the crew says that the item is as it should be."""
+        return self.kind == Grade.GOOD.value
+
+
+class Plan:
+    """One checklist. needs: the power of each item, its position's and its own."""
+
+    def __init__(self, checklist: Checklist) -> None:
+        self.checklist = checklist
+        self.items = {item.id: item for item in checklist.items}
+        self.positions = {position.id: position for position in checklist.positions}
+        self.readings: dict[str, Spoken] = {}
+        for item in checklist.items:
+            self.readings |= {r.key: Spoken(item, r.grade.value, r) for r in item.readings}
+            self.readings |= {r.key: Spoken(item, DARK, r) for r in item.darks}
+        self.needs: dict[str, dict[str, str]] = {
+            item.id: {**self.positions[item.position].power, **item.power}
+            for item in checklist.items
+        }
+        wanted = {pair for needs in self.needs.values() for pair in needs.items()}
+        self.wanted: frozenset[tuple[str, str]] = frozenset(wanted)
+        self.others = {f"select:{gone.position}" for gone in checklist.not_fitted}
+        """Keys of callouts that are neither readings, positions, power nor commands."""
+        self.others |= {f"reason:{reason}" for reason in checklist.reasons}
+        self.marked = any(item.read_back for item in checklist.items)
+        timing = checklist.timing
+        self.half = 2 * timing.word_error + timing.reaction_spread
+        """Seconds of half the width of a measured interval: two word ends and a reaction."""
+        self.edges = {i.id: self._edges(i.window) for i in checklist.items if i.window}
+
+    def kind(self, key: str) -> str:
+        """The kind of call that a key stands for; the key itself when it is no reading."""
+        spoken = self.readings.get(key)
+        return f"{spoken.item.id}={spoken.kind}" if spoken else key
+
+    def buses(self, states: dict[str, str]) -> tuple[tuple[str, str], ...]:
+        """Standing buses, sorted, without those in a state that nothing needs."""
+        return tuple(sorted(pair for pair in states.items() if pair in self.wanted))
+
+    def _edges(self, window: Window) -> tuple[float, ...]:
+        """Ages in seconds at which what a closing call would mean changes, then the question."""
+        lower, upper, half = window.lower, window.upper, self.half
+        limits = (lower - half, lower + half, upper - half, upper + half)
+        question = limits[-1] + QUESTION_MARGIN
+        return tuple(self.checklist.timing.reaction + limit for limit in (*limits, question))
+
+    def age(self, item: str, seconds: float) -> int:
+        """In which of the ranges that the edges cut an age of a running lamp falls."""
+        return bisect_right(self.edges[item], seconds)
+
+    def doubtful(self, item: str, anchor: float, left: float | None, called: float | None) -> Key:
+        """What words not understood do to a running interval, in the ranges of its age."""
+        return (
+            None if left is None else self.age(item, anchor - left),
+            None if called is None else self.age(item, called - anchor),
+        )
