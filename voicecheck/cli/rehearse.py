@@ -31,7 +31,8 @@ from voicecheck.rehearsal.accumulate import Accumulated
 from voicecheck.rehearsal.cast import airframes, manners_named
 from voicecheck.rehearsal.evidence import about, journal_of, keep
 from voicecheck.rehearsal.many import Task, fast, live, sound
-from voicecheck.rehearsal.proof import Outcome, Terms
+from voicecheck.rehearsal.outcome import Outcome
+from voicecheck.rehearsal.proof import Terms
 from voicecheck.rehearsal.tally import Tally, table
 from voicecheck.rehearsal.training import progress_file
 from voicecheck.session.options import HearingOptions, RunOptions, VoiceOptions

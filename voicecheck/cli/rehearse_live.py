@@ -156,7 +156,7 @@ def watch(
         tick=Showing(aircraft, Teller(screen)),
     )
     played = loop.play()
-    judged = judge(loaded.checklist, crew.account, played.summary)
+    judged = judge(loaded.checklist, crew.account, played.session, played.summary)
     screen.print()
     line = f"called bad: {judged.called_bad}; logged: {judged.found}; misread by the crew: "
     careless = f"by a careless yes: {len(judged.careless)}"

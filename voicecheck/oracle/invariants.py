@@ -121,6 +121,8 @@ def _items(step: Step) -> Iterator[Problem]:
         outcome = now.outcome if now is not None else None
         if outcome is Outcome.SATISFACTORY and not word.good:
             yield ("miss" if word.bad else "cause"), f"{item} is satisfactory"
+        elif outcome is Outcome.SATISFACTORY and now is not None and now.start != word.start:
+            yield "cause", f"{item} is satisfactory by another call"
         if word.bad and outcome is not Outcome.UNSATISFACTORY:
             void = outcome in (Outcome.VOID, Outcome.NOT_TESTED) and now is not None and now.reason
             if not void and outcome is not Outcome.SATISFACTORY:

@@ -41,81 +41,81 @@ class Witness(Known):
         own = (dict(self.words), dict(self.buses), dict(self.timed), dict(self.before))
         words, buses, timed, before = own
         heard = replace(self, words=words, buses=buses, timed=timed, before=before)
-        heard.take(event, said)
+        heard._take(event, said)
         return heard
 
-    def take(self, event: Event, said: Collection[str]) -> None:
+    def _take(self, event: Event, said: Collection[str]) -> None:
         """Let the event change it."""
         match event:
             case Began(now, second, channels):
                 self.second, self.channels, self.now = second, channels, now
             case Heard(key, _, start, end, _, channel):
                 self.now = max(self.now, end)
-                self.called(key, start, end, channel, said)
+                self._called(key, start, end, channel, said)
             case KeyPressed(key, at):
                 self.now = max(self.now, at)
-                self.called(key, at, at, 0, said)
+                self._called(key, at, at, 0, said)
             case Unclear(start, end, guess, channel):
                 self.now = max(self.now, end)
-                self.not_understood(start, end)
+                self._not_understood(start, end)
                 told = tuple(Told(key, channel, start, end) for key in guess)
-                self.may_have_moved(told)
+                self._may_have_moved(told)
                 if guess and not self.asked and "confirm" in said:
-                    self.ask(*told)
+                    self._ask(*told)
                 else:
                     asked = {open_one.key for open_one in self.asked}
-                    self.doubt(key for key in guess if key not in asked)
-                self.ask_place(said)
+                    self._doubt(key for key in guess if key not in asked)
+                self._ask_place(said)
             case Overheard(start, end):
                 self.now = max(self.now, end)
-                self.not_understood(start, end)
+                self._not_understood(start, end)
             case Ended():
-                self.unanswered()
+                self._unanswered()
             case Passed(now):
                 self.now = max(self.now, now)
-                self.time(said)
+                self._time(said)
             case Lost(part, at):
                 self.now = max(self.now, at)
                 if part in ("microphone", "session"):
-                    self.not_understood(at, at)
+                    self._not_understood(at, at)
                     self.timed.clear()
             case _:
                 pass
 
-    def not_understood(self, start: float, end: float) -> None:
+    def _not_understood(self, start: float, end: float) -> None:
         self.missed = end if self.missed is None else self.missed
         for item, timed in self.timed.items():
             if timed.called is None:
                 self.timed[item] = timed._replace(called=start)
 
-    def may_have_moved(self, guess: tuple[Told, ...]) -> None:
+    def _may_have_moved(self, guess: tuple[Told, ...]) -> None:
         for told in guess if self.at is not None else ():
             if position_of(told.key) is not None:
-                self.answered({told.key})
+                self._answered({told.key})
                 self.maybe = (*self.maybe, told)
-                self.settle()
+                self._settle()
 
-    def answered(self, keys: Container[str], since: float = -inf) -> None:
+    def _answered(self, keys: Container[str], since: float = -inf) -> None:
         """Those are not open any more, nor is what was called until `since`."""
         self.maybe = tuple(t for t in self.maybe if t.key not in keys and t.start > since)
 
-    def settle(self) -> None:
+    def _settle(self) -> None:
         """A position that was called where the selector is known to be tells nothing."""
         while self.maybe and position_of(self.maybe[0].key) == self.at:
             self.maybe = self.maybe[1:]
 
-    def unanswered(self) -> None:
+    def _unanswered(self) -> None:
         """The crew goes on without a yes or no to what was asked."""
-        self.doubt(told.key for told in self.asked)
+        self._doubt(told.key for told in self.asked)
 
-    def doubt(self, keys: Iterable[str]) -> None:
+    def _doubt(self, keys: Iterable[str]) -> None:
         """Bad news that may have been called: what was called good is not good any more."""
         for key in keys:
             spoken = self.plan.readings.get(key)
             if spoken is not None and not spoken.good and self.words[spoken.item.id].good:
                 self.words[spoken.item.id] = NOTHING
 
-    def time(self, said: Collection[str]) -> None:
+    def _time(self, said: Collection[str]) -> None:
         for item, timed in list(self.timed.items()):
             if timed.asked is None:
                 if "window-ask" in said:
@@ -125,27 +125,29 @@ class Witness(Known):
                 if timed.called is None:
                     self.words[item] = Word(bad=True, here=True, found=True)
                 elif not self.words[item].bad:
-                    self.untimed(item)  # the call may not have been understood
+                    self._untimed(item)  # the call may not have been understood
 
-    def called(self, key: str, start: float, end: float, channel: int, said: Collection[str]) -> None:
+    def _called(
+        self, key: str, start: float, end: float, channel: int, said: Collection[str]
+    ) -> None:
         if key == "command:affirm":
             asked, self.asked = self.asked, ()
             open_keys = {told.key for told in self.maybe}
             places = (told.start for told in asked if told.key in open_keys)
-            self.answered({told.key for told in asked}, max(places, default=-inf))
+            self._answered({told.key for told in asked}, max(places, default=-inf))
             for told in asked:
-                self.act(told.key, told.start, told.end, channel, affirmed=True)
+                self._act(told.key, told.start, told.end, channel, affirmed=True)
         elif key.startswith("command:"):
-            self.command(key.removeprefix("command:"), said)
+            self._command(key.removeprefix("command:"), said)
         else:
-            self.act(key, start, end, channel, affirmed=False)
+            self._act(key, start, end, channel, affirmed=False)
 
-    def act(self, key: str, start: float, end: float, channel: int, *, affirmed: bool) -> None:
+    def _act(self, key: str, start: float, end: float, channel: int, *, affirmed: bool) -> None:
         spoken = self.plan.readings.get(key)
         if not affirmed:
-            self.unanswered()
+            self._unanswered()
         if key.startswith("power:"):
-            self.power(key, start, end, channel, affirmed=affirmed)
+            self._power(key, start, end, channel, affirmed=affirmed)
             return
         place = position_of(key)
         if spoken is None and place not in self.plan.positions and key not in self.plan.others:
@@ -157,22 +159,22 @@ class Witness(Known):
         )
         if spoken is not None:
             if spoken.item.window is not None:
-                self.lamp(spoken, key, start)
+                self._lamp(spoken, key, start)
             elif self.at == spoken.item.position:
                 if any(told.start < start for told in self.maybe):
-                    self.of_unknown_place(spoken)
+                    self._of_unknown_place(spoken)
                     return
-                self.reading(spoken, key, start, end, channel, affirmed=affirmed)
+                self._reading(spoken, key, start, end, channel, affirmed=affirmed)
                 self.missed = self.missed if self.maybe else None
         elif place is not None and place in self.plan.positions:
-            self.select(place, end)
+            self._select(place, end)
             self.asked = tuple(told for told in self.asked if told.key.startswith("power:"))
-            self.answered((), start)
-            self.settle()
+            self._answered((), start)
+            self._settle()
         else:
             self.last = NO_ACT
 
-    def of_unknown_place(self, spoken: Spoken) -> None:
+    def _of_unknown_place(self, spoken: Spoken) -> None:
         """The selector may be elsewhere: nothing is written down, and bad news still counts."""
         item = spoken.item.id
         self.last = NO_ACT
@@ -183,20 +185,20 @@ class Witness(Known):
                 self.words[item] = NOTHING
         self.asked = self.maybe[-1:]
 
-    def powered(self, item: str) -> bool:
+    def _powered(self, item: str) -> bool:
         return all(self.buses.get(bus) == state for bus, state in self.plan.needs[item].items())
 
-    def sound(self, spoken: Spoken) -> bool:
+    def _sound(self, spoken: Spoken) -> bool:
         stages = (self.words[needed] for needed in spoken.item.after)
-        return self.powered(spoken.item.id) and all(w.good and w.here for w in stages)
+        return self._powered(spoken.item.id) and all(w.good and w.here for w in stages)
 
-    def put(self, item: str, word: Word) -> None:
+    def _put(self, item: str, word: Word) -> None:
         if word.good:
             self.before[item] = self.words[item]
         self.last = Act("item", item, self.words[item])
         self.words[item] = word
 
-    def reading(
+    def _reading(
         self, spoken: Spoken, key: str, start: float, end: float, channel: int, *, affirmed: bool
     ) -> None:
         item = spoken.item.id
@@ -208,7 +210,7 @@ class Witness(Known):
         if not spoken.good:
             if self.half is not None and self.half[0] == item:
                 self.half = None
-            if not self.sound(spoken):
+            if not self._sound(spoken):
                 self.words[item] = word._replace(good=False)
                 self.last = Act("refused", item, word)
             elif by_other and spoken.kind != DARK and not again:
@@ -216,51 +218,51 @@ class Witness(Known):
                 # open again.
                 self.last = NO_ACT
                 if not (word.bad and word.here):
-                    self.untimed(item)
+                    self._untimed(item)
             elif again:
                 self.last = NO_ACT  # the finding was called before, and stands
             else:
-                self.put(item, Word(bad=True, here=True, key=key, found=True))
-        elif not self.sound(spoken):
+                self._put(item, Word(bad=True, here=True, key=key, found=True))
+        elif not self._sound(spoken):
             self.last = NO_ACT
         elif word.bad and word.here and not affirmed and not (by_other and self.channels > 1):
-            self.ask(Told(key, channel, start, end))
+            self._ask(Told(key, channel, start, end))
         elif again:
-            self.repeat(item)
+            self._repeat(item)
         elif spoken.item.read_back and self.second and not by_other:
             self.half = (item, channel if self.channels > 1 else 0)
             self.last = Act("half")
         else:
             if by_other:
                 self.half = None
-            self.put(item, Word(good=True, here=True, key=key, start=start))
+            self._put(item, Word(good=True, here=True, key=key, start=start))
 
-    def repeat(self, item: str) -> None:
+    def _repeat(self, item: str) -> None:
         """The same good call once more: taking it back takes back what it repeats."""
         self.last = Act("item", item, self.before.get(item, NOTHING))
 
-    def ask(self, *told: Told) -> None:
+    def _ask(self, *told: Told) -> None:
         self.asked, self.last = told, Act("question")
 
-    def ask_place(self, said: Collection[str]) -> None:
+    def _ask_place(self, said: Collection[str]) -> None:
         if "confirm-position" in said and self.maybe:
-            self.ask(self.maybe[-1])
+            self._ask(self.maybe[-1])
 
-    def untimed(self, item: str) -> None:
+    def _untimed(self, item: str) -> None:
         """It is open again; a finding from before stands beside that."""
         self.words[item] = NOTHING._replace(found=self.words[item].found)
 
-    def lamp(self, spoken: Spoken, key: str, start: float) -> None:
+    def _lamp(self, spoken: Spoken, key: str, start: float) -> None:
         item = spoken.item.id
         running = self.timed.get(item)
         if running is None:
-            if self.at == spoken.item.position and spoken.good and self.sound(spoken):
+            if self.at == spoken.item.position and spoken.good and self._sound(spoken):
                 bad = self.missed is None
-                self.put(item, Word(bad=bad, here=True, key=key, found=bad))
+                self._put(item, Word(bad=bad, here=True, key=key, found=bad))
             else:
                 self.last = NO_ACT
             return
-        if not self.powered(item):
+        if not self._powered(item):
             del self.timed[item]
             self.last = NO_ACT
             if not spoken.good:
@@ -281,17 +283,17 @@ class Witness(Known):
         outside = most < window.lower - TOLERANCE
         outside = outside or least > window.upper + TOLERANCE or not spoken.good
         if spoken.good and inside and running.asked is None:
-            self.put(item, Word(good=True, here=True, key=key, start=start))
+            self._put(item, Word(good=True, here=True, key=key, start=start))
         else:
             found = outside or self.words[item].found
-            self.put(item, Word(bad=outside, here=outside, key=key, found=found))
+            self._put(item, Word(bad=outside, here=outside, key=key, found=found))
 
-    def power(self, key: str, start: float, end: float, channel: int, *, affirmed: bool) -> None:
+    def _power(self, key: str, start: float, end: float, channel: int, *, affirmed: bool) -> None:
         _, bus, state = key.split(":")
         if not affirmed:
             kept = (told for told in self.asked if told.key.startswith("power:"))
             others = tuple(told for told in kept if not told.key.startswith(f"power:{bus}:"))
-            self.ask(*others, Told(key, channel, start, end))
+            self._ask(*others, Told(key, channel, start, end))
             self.buses.pop(bus, None)
             return
         self.buses[bus] = state
@@ -313,16 +315,16 @@ class Witness(Known):
         for running in list(self.timed):
             if self.plan.needs[running].get(bus) not in (None, state):
                 del self.timed[running]
-                self.untimed(running)
+                self._untimed(running)
 
-    def select(self, position: str, end: float) -> None:
+    def _select(self, position: str, end: float) -> None:
         left = self.plan.positions.get(self.at or "")
         if left is not None and left.id != position:
             for item in left.items:
                 stages = [self.words[needed] for needed in item.after]
                 lit = all(w.good and w.here for w in stages)
                 gone = self.words[item.id].here  # called out before the selector left
-                if item.window is not None and lit and not gone and self.powered(item.id):
+                if item.window is not None and lit and not gone and self._powered(item.id):
                     self.timed[item.id] = Timed(end, left=self.missed)
         for item in self.plan.positions[position].items:
             self.timed.pop(item.id, None)
@@ -332,34 +334,34 @@ class Witness(Known):
         self.at, self.half, self.last = position, None, Act("position")
         self.missed = None
 
-    def command(self, name: str, said: Collection[str]) -> None:
+    def _command(self, name: str, said: Collection[str]) -> None:
         if name in ("complete", "abandon", "crew-change"):
-            self.unanswered()
+            self._unanswered()
         if name == "negative" or (name == "disregard" and self.asked):
-            self.denied()
+            self._denied()
         elif name in ("correction", "disregard"):
-            self.take_back()
+            self._take_back()
         elif name == "complete" and "confirm-position" in said:
-            self.ask_place(said)
+            self._ask_place(said)
         elif name == "complete" and "confirm-incomplete" in said:
-            self.ask(Told("complete", 0, 0.0, 0.0))
+            self._ask(Told("complete", 0, 0.0, 0.0))
         elif name == "abandon":
-            self.ask(Told("abandon", 0, 0.0, 0.0))
+            self._ask(Told("abandon", 0, 0.0, 0.0))
         elif name == "crew-change":
             self.asked, self.half, self.last = (), None, NO_ACT
 
-    def denied(self) -> None:
+    def _denied(self) -> None:
         for told in self.asked:
             if told.key.startswith("power:"):
                 self.buses.pop(told.key.split(":")[1], None)
-        self.answered({told.key for told in self.asked})
-        self.settle()
+        self._answered({told.key for told in self.asked})
+        self._settle()
         self.asked = ()
 
-    def take_back(self) -> None:
+    def _take_back(self) -> None:
         act, self.last = self.last, NO_ACT
         if act.kind == "question":
-            self.denied()
+            self._denied()
         elif act.kind == "half":
             self.half = None
         elif act.kind in ("item", "refused"):

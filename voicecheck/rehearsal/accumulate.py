@@ -15,7 +15,7 @@ from typing import Any, Final
 
 from voicecheck.errors import VoicecheckError
 from voicecheck.rehearsal.judge import Judgement, Wrong
-from voicecheck.rehearsal.proof import Outcome
+from voicecheck.rehearsal.outcome import Outcome
 
 SCHEMA: Final = 1
 _WRONGS: Final = ("dangerous", "false_findings", "lost", "careless", "otherwise")

@@ -12,8 +12,8 @@ from collections.abc import Mapping
 from typing import Final
 
 from voicecheck.checklist.resolved import OFF, Checklist, Grade, Item, Shows, position_key
-from voicecheck.rehearsal import answers, got_through, patience, plan
-from voicecheck.rehearsal.account import Account, Entry, Said, TimedLamp
+from voicecheck.rehearsal import answers, patience, plan
+from voicecheck.rehearsal.account import Account, Entry, TimedLamp
 from voicecheck.rehearsal.aircraft import SETTLED, Aircraft
 from voicecheck.rehearsal.intents import (
     Chat,
@@ -80,25 +80,16 @@ class Crew:
         self.chance = chance
         self.account = Account(second, channels)
         order = [position.id for position in checklist.positions]
+        wordings = Wordings(checklist)
+        self.memory = Memory(checklist, wordings, order, manners, chance, self.account)
         if self.does(manners.wrong_order):
             chance.shuffle(order)
-        self.memory = Memory(checklist, Wordings(checklist), order)
         self._answered = True
-        self.just_said: list[Entry] = []
-        """Of the last utterance that was no command, what has had no answer yet."""
-        self.asked: tuple[Entry, ...] = ()
-        """Calls about items that were read back and have had neither yes nor no."""
-        self.called_power: frozenset[str] = frozenset()
-        self.just_agreed: list[Entry] = []
-        """What the last yes agreed to without its having been said."""
-        self.said_yes_to: list[Entry] = []
-        """Calls of its own, answered before, that the last yes was to."""
-        self.yes_unanswered: list[Entry] = []
-        """Calls of its own that a yes was to, and nothing came back."""
+        self._breath = 0
 
     def does(self, rate: float) -> bool:
         """Whether it happens this time."""
-        return rate > 0 and self.chance.random() < rate
+        return self.memory.does(rate)
 
     @property
     def is_over(self) -> bool:
@@ -110,13 +101,13 @@ class Crew:
     def next(self, now: float) -> Utterance | Wait:
         """What the crew does now."""
         while True:
-            patience.lose_patience(self, now)
+            patience.lose_patience(self.memory, now)
             if self.is_over:
                 return Wait(now)
             watched = self._watch(now)
             if watched is not None:
                 return watched
-            intent = self.memory.agenda.popleft() if self.memory.agenda else plan.plan(self)
+            intent = self.memory.agenda.popleft() if self.memory.agenda else plan.plan(self.memory)
             step = self._realise(intent, now)
             if step is not None:
                 return step
@@ -282,28 +273,37 @@ class Crew:
 
     def spoke(self, utterance: Utterance, start: float, end: float) -> None:
         """The words were said: write them down, and do what goes with them."""
+        memory = self.memory
         self._answered = not utterance.parts
-        if utterance.parts and not utterance.keys[0].startswith("command:"):
-            got_through.left_unanswered(self)
+        self._breath += 1
+        call = bool(utterance.parts) and not utterance.keys[0].startswith("command:")
+        if call:
+            memory.left_unanswered()
         if utterance.moves is not None:
             self._turn(utterance.moves, end)
-        entries: list[Entry] = []
-        count = max(1, len(utterance.parts))
-        step = (end - start) / count
-        for number, (key, said) in enumerate(utterance.parts):
-            right = utterance.looked[number] if number < len(utterance.looked) else None
+        step = (end - start) / max(1, len(utterance.parts))
+        rights = (*utterance.looked, *[None] * len(utterance.parts))
+        for number, ((key, said), right) in enumerate(zip(utterance.parts, rights, strict=False)):
             began = start + number * step
-            entry = self.entry_of(key, said, utterance.who, began, began + step)
-            entry.right, entry.slow, entry.claims = right, utterance.slow, utterance.claims
-            entries.append(entry)
+            entry = Entry(
+                key,
+                memory.wordings.about(key),
+                utterance.who,
+                began,
+                began + step,
+                said,
+                self._breath,
+                right,
+                utterance.claims,
+                utterance.slow,
+            )
+            self.account.entries.append(entry)
             self._take_in(entry)
-        memory = self.memory
         if memory.last is None or memory.last.words != utterance.words:
             memory.repeats = 0
         memory.last = utterance
-        if utterance.parts and not utterance.keys[0].startswith("command:"):
+        if call:
             memory.call = utterance
-            self.just_said = entries
 
     def _turn(self, position: str, at: float) -> None:
         memory = self.memory
@@ -328,43 +328,29 @@ class Crew:
             for item in self.checklist.position(OFF).items:
                 memory.reopen(item)  # what was seen at rest is to be seen again
 
-    def entry_of(self, key: str, words: str, who: int, start: float, end: float) -> Entry:
-        """What a callout means, as the crew's account holds it."""
-        kind, _, rest = key.partition(":")
-        if key in self.memory.wordings.readings:
-            item, reading = self.memory.wordings.readings[key]
-            grade = reading.grade
-            return Entry(Said.ITEM, key, item.id, who, start, end, words, grade=grade)
-        if kind == "power":
-            bus, _, state = rest.partition(":")
-            return Entry(Said.POWER, key, bus, who, start, end, words, state=state)
-        said = Said.POSITION if kind in ("select", "selector") else Said.COMMAND
-        return Entry(said, key, rest, who, start, end, words)
-
     def _take_in(self, entry: Entry) -> None:
         """Believe what was just said, until something says otherwise."""
         memory = self.memory
-        self.account.add(entry)
-        match entry.said:
-            case Said.ITEM:
-                memory.called[entry.about] = memory.here[entry.about] = entry.key
-                memory.watching.pop(entry.about, None)
-                memory.tries[entry.about] = memory.tries.get(entry.about, 0) + 1
-            case Said.POWER:
-                memory.power.pop(entry.about, None)
-                memory.power_asked = {
-                    key: bus for key, bus in memory.power_asked.items() if bus != entry.about
-                }
-                memory.power_asked[entry.key] = entry.about
-            case Said.COMMAND:
-                plan.after_command(self, entry)
+        if entry.key.startswith("command:"):
+            plan.after_command(memory, entry)
+            return
+        memory.said(entry.key, entry.who)
+        if entry.key in memory.wordings.readings:
+            memory.called[entry.about] = memory.here[entry.about] = entry.key
+            memory.watching.pop(entry.about, None)
+            memory.tries[entry.about] = memory.tries.get(entry.about, 0) + 1
+        elif entry.key.startswith("power:"):
+            memory.power.pop(entry.about, None)
+            asked = memory.power_asked.items()
+            memory.power_asked = {key: bus for key, bus in asked if bus != entry.about}
+            memory.power_asked[entry.key] = entry.about
 
     def hears(self, prompt: str, values: Mapping[str, str], at: float) -> None:
         """A prompt was spoken."""
         if prompt == "say-again" and not self._answered and self.memory.last is not None:
-            answers.not_understood(self, self.memory.last)
+            answers.not_understood(self.memory, self.memory.last)
         self._answered = True
-        answers.answer(self, prompt, values, at)
+        answers.answer(self.memory, prompt, values)
 
     def after_utterance(self) -> None:
         """Everything that came of the last utterance has been heard; silence says something."""
@@ -373,4 +359,4 @@ class Crew:
         self._answered = True
         last = self.memory.last
         if last is not None:
-            answers.not_understood(self, last)
+            answers.not_understood(self.memory, last)

@@ -3,18 +3,19 @@
 from __future__ import annotations
 
 import json
-from collections.abc import Iterable, Sequence
+from collections.abc import Iterable, Mapping, Sequence
 from pathlib import Path
-from typing import TYPE_CHECKING, Any, Final
+from typing import Any, Final
 
 import soundfile
 
 from voicecheck.audio.source import RATE
 from voicecheck.checklist.resolved import Checklist
 from voicecheck.engine import Engine, effects, events
-
-if TYPE_CHECKING:
-    from voicecheck.rehearsal.proof import Outcome
+from voicecheck.journal.format import Kind
+from voicecheck.oracle.heard import NOT_ON_OFFER, Delivered
+from voicecheck.rehearsal.outcome import Outcome
+from voicecheck.session.codec import event_from_json
 
 AROUND: Final = 3
 """Lines of a journal shown before and after each that names an item."""
@@ -32,6 +33,18 @@ def replayed(checklist: Checklist, given: Iterable[events.Event]) -> list[str]:
             break
         lines += [f"    {e}" for e in made if isinstance(e, effects.Say | effects.Note)]
     return lines
+
+
+def of_journal(lines: Iterable[Mapping[str, Any]]) -> list[Delivered]:
+    """What an engine was given and what it said, from the lines of a journal."""
+    session = []
+    for line in lines:
+        if line["kind"] != Kind.EVENT:
+            continue
+        said = frozenset(e["prompt"] for e in line["effects"] if e["type"] == "say")
+        heeded = not any(e.get("kind") == NOT_ON_OFFER for e in line["effects"])
+        session.append(Delivered(event_from_json(line["event"]), said, heeded))
+    return session
 
 
 def about(journal: Sequence[str], item: str) -> list[str]:

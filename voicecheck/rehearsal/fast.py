@@ -13,6 +13,7 @@ from typing import Any, Final
 
 from voicecheck.checklist.resolved import Checklist
 from voicecheck.engine import Engine, effects, events
+from voicecheck.oracle.heard import Delivered, delivered
 from voicecheck.rehearsal.crew import Crew
 from voicecheck.rehearsal.intents import Utterance, Wait
 from voicecheck.rehearsal.manners import Ears
@@ -35,6 +36,7 @@ class Played:
 
     summary: dict[str, Any]
     events: list[events.Event] = field(default_factory=list)
+    session: list[Delivered] = field(default_factory=list)
     seconds: float = 0.0
     cut_off: bool = False
 
@@ -141,7 +143,9 @@ class FastLoop:
 
     def _feed(self, event: events.Event) -> None:
         self.played.events.append(event)
-        for effect in self._engine.handle(event):
+        made = self._engine.handle(event)
+        self.played.session.append(delivered(event, made))
+        for effect in made:
             match effect:
                 case effects.Say(prompt, values, _):
                     self._prompted = True

@@ -1,11 +1,11 @@
-"""What voicecheck made of a session, held against what its crew called and the aircraft was.
+"""What voicecheck made of a session, held against what it was given and what its crew said.
 
-The judge reads the crew's account, the checklist and the final result, and nothing of the
-engine. It does not repeat the engine's rules; it asks of every good entry whether the crew
-gave it every right to stand, and of every finding whether the crew called one. What a crew
-misread is its own and not counted here. A yes that it gave to what it had not said is judged
-twice: what stands as good only by such a yes is no fault of voicecheck, but a dangerous miss of
-crew and voicecheck together, and is told apart as careless.
+The oracle's witness is asked twice. Of the events that the engine was given: what stands as good
+without cause there is the engine's fault. Of the words that the crew truly said (words.py): what
+stands as good without cause there was misheard, or agreed to by a careless yes. The crew says yes
+to what it had not said, and good stands only by that: no fault of voicecheck, but a dangerous miss
+of crew and voicecheck together, told apart as careless. What a crew misread is its own, and a lamp
+that is timed is held against the time that it truly took.
 """
 
 from __future__ import annotations
@@ -14,13 +14,19 @@ from collections.abc import Mapping, Sequence
 from dataclasses import dataclass
 from typing import Any, Final
 
-from voicecheck.checklist.resolved import Checklist, Grade, Item
-from voicecheck.rehearsal.account import Account, Entry, Said
-from voicecheck.rehearsal.faults import needs
-from voicecheck.rehearsal.other_fault import other_fault
+from voicecheck.checklist.resolved import Checklist, Item
+from voicecheck.engine.events import Heard, KeyPressed, Unclear
+from voicecheck.oracle.heard import Delivered, witnessed
+from voicecheck.oracle.plan import DARK, Plan
+from voicecheck.oracle.witness import Word
+from voicecheck.rehearsal.account import Account
+from voicecheck.rehearsal.words import Words
 
 MARGIN: Final = 0.02
 """Seconds by which a lamp may miss a limit before it counts as out of its window."""
+
+ROUNDED: Final = 0.001
+"""Seconds to which a result tells when a call was made."""
 
 
 @dataclass(frozen=True, slots=True)
@@ -53,299 +59,158 @@ class Judgement:
     otherwise: tuple[Wrong, ...] = ()
 
 
-@dataclass(slots=True)
-class _Call:
-    """An item's call with the circumstances of its moment, as the crew knows them."""
-
-    entry: Entry
-    number: int
-    position: str | None
-    visit: int
-    power: Mapping[str, str]
-    confirmed: bool = False
-    voided: bool = False
+def judge(
+    checklist: Checklist,
+    account: Account,
+    session: Sequence[Delivered],
+    summary: Mapping[str, Any],
+) -> Judgement:
+    """Judge one session. session: what the engine was given. summary: its result, JSON-ready."""
+    return _Judge(Plan(checklist), account, session, summary).judgement()
 
 
-class _Walk:
-    """The account once through, in order."""
+class _Judge:
+    def __init__(
+        self,
+        plan: Plan,
+        account: Account,
+        session: Sequence[Delivered],
+        summary: Mapping[str, Any],
+    ) -> None:
+        self.plan = plan
+        self.account = account
+        self.outcomes = {item["id"]: item["outcome"] for item in summary["items"]}
+        self.times = {item["id"]: item["times"] for item in summary["items"]}
+        self.findings = {f["item"]: f for f in summary["findings"] if not f["superseded"]}
+        self.heard = witnessed(plan, session)
+        self.given = _given(session)
+        self.agreed = Words(plan, account, session, agreeing=True)
+        self.said = Words(plan, account, session, agreeing=False)
 
-    def __init__(self, checklist: Checklist, account: Account) -> None:
-        self._checklist = checklist
-        self.items = {item.id: item for item in checklist.items}
-        self.calls: dict[str, list[_Call]] = {item: [] for item in self.items}
-        self.two_crew = account.two_crew
-        self._position: str | None = None
-        self._places: list[tuple[float, str]] = []
-        self._visit = 0
-        self._power: dict[str, str] = {}
-        self._pending: dict[str, str] = {}
-        for number, entry in enumerate(account.entries):
-            if entry.got_through:
-                self._take(entry, number)
+    def judgement(self) -> Judgement:
+        good = [item for item in self.plan.items if self.outcomes[item] == "satisfactory"]
+        bad = [item for item in self.plan.items if self.outcomes[item] == "unsatisfactory"]
+        dangerous = {item: why for item in good if (why := self.no_right(item))}
+        false = {item: why for item in bad if (why := self.no_finding(item))}
+        careless = {
+            item: f"by its own words it has no cause ({self.told(self.said.witness.words[item])}), "
+            "but for a careless yes"
+            for item in good
+            if item not in dangerous and not self.said.witness.words[item].good
+        }
+        otherwise = {i: why for i in bad if i not in false and (why := self.other_fault(i))}
+        called = {item: key for item in self.plan.items if (key := self.called_bad(item))}
+        lost = {
+            item: f"called '{self.phrase(key)}', logged {self.outcomes[item]}"
+            for item, key in called.items()
+            if item not in good and item not in bad
+        }
+        return Judgement(
+            _wrongs(dangerous),
+            _wrongs(false),
+            _wrongs(lost),
+            len(called),
+            len(set(called) & set(bad)),
+            self.misread(),
+            _wrongs(careless),
+            _wrongs(otherwise),
+        )
 
-    def is_bad_news(self, entry: Entry, item: Item) -> bool:
-        """Whether a call says that something is wrong.
-
-        That a timed lamp is lit while the selector is still at its position is as it should be.
-        """
-        before = [place for start, place in self._places if start <= entry.start]
-        still_here = item.window is not None and before[-1:] == [item.position]
-        return entry.grade is not Grade.GOOD and not still_here
-
-    def _take(self, entry: Entry, number: int) -> None:
-        match entry.said:
-            case Said.ITEM:
-                call = _Call(entry, number, self._position, self._visit, dict(self._power))
-                call.confirmed = entry.by_yes
-                self.calls[entry.about].append(call)
-            case Said.POWER:
-                assert entry.state is not None
-                self._power.pop(entry.about, None)
-                self._pending[entry.about] = entry.state
-                if entry.by_yes:
-                    self._switched(entry.about)
-            case Said.POSITION:
-                self._position, self._visit = entry.about, self._visit + 1
-                self._places.append((entry.start, entry.about))
-            case Said.COMMAND:
-                self._command(entry)
-
-    def _command(self, entry: Entry) -> None:
-        if entry.about == "affirm":
-            for key in entry.claims:
-                kind, _, rest = key.partition(":")
-                bus, _, state = rest.partition(":")
-                if kind == "power" and self._pending.get(bus) == state:
-                    self._switched(bus)
-                for calls in self.calls.values():
-                    if calls and calls[-1].entry.key == key:
-                        calls[-1].confirmed = True
-        elif entry.about == "negative":
-            self._pending.clear()
-
-    def _switched(self, bus: str) -> None:
-        """A bus is affirmed: calls of this visit that need it otherwise no longer hold."""
-        state = self._power[bus] = self._pending.pop(bus)
-        there = [i for i in self.items.values() if i.position == self._position]
-        wanted = {needs(self._checklist, item).get(bus) for item in there}
-        if {"on", "off"} <= wanted:
-            return
-        for item in there:
-            if needs(self._checklist, item).get(bus) in (None, state):
-                continue
-            for call in self.calls[item.id]:
-                call.voided |= call.visit == self._visit
-
-
-def judge(checklist: Checklist, account: Account, summary: Mapping[str, Any]) -> Judgement:
-    """Judge one session. summary: the engine's final result, JSON-ready."""
-    walk = _Walk(checklist, account)
-    said = account.as_said()
-    walk_said = _Walk(checklist, said)
-    outcomes = {item["id"]: item["outcome"] for item in summary["items"]}
-    findings = {f["item"]: f for f in summary["findings"] if not f["superseded"]}
-    dangerous, careless, false, lost, otherwise = [], [], [], [], []
-    called_bad = found = misread = 0
-    for item in checklist.items:
-        calls = walk.calls[item.id]
-        outcome = outcomes[item.id]
-        last = calls[-1] if calls else None
-        if last is not None and last.entry.misread:
-            misread += 1
-        bad = last is not None and _is_bad(last) and not last.entry.gone
-        called_bad += bad
-        found += bad and outcome == "unsatisfactory"
-        if outcome == "satisfactory":
-            why = _no_right(checklist, account, walk, item)
-            dangerous += [Wrong(item.id, why)] if why else []
-            by_yes = None if why else _no_right(checklist, said, walk_said, item, by_words=True)
-            careless += [Wrong(item.id, f"{by_yes}, but for a careless yes")] if by_yes else []
-        elif outcome == "unsatisfactory":
-            why = _no_finding(account, item, calls)
-            false += [Wrong(item.id, why)] if why else []
-            other = None if why else _other(item, walk, account, findings[item.id])
-            otherwise += [Wrong(item.id, other)] if other else []
-        elif bad and last is not None:
-            lost.append(Wrong(item.id, f"called '{last.entry.words}', logged {outcome}"))
-    return Judgement(
-        tuple(dangerous),
-        tuple(false),
-        tuple(lost),
-        called_bad,
-        found,
-        misread,
-        tuple(careless),
-        tuple(otherwise),
-    )
-
-
-def _is_bad(call: _Call) -> bool:
-    return call.entry.grade is not Grade.GOOD
-
-
-def _no_right(
-    checklist: Checklist, account: Account, walk: _Walk, item: Item, *, by_words: bool = False
-) -> str | None:
-    """Why an item may not stand as good, or None: one call that gives it the right is enough.
-
-    by_words: a good call that the crew itself made after a bad one is its correction, and needs
-    no yes (the yes that voicecheck asks for may have been given to something else).
-    """
-    calls = walk.calls[item.id]
-    if not calls:
-        return "never called"
-    bad_calls = [e for e in account.of(item.id) if walk.is_bad_news(e, item)]
-    # What was lost on the way and then taken back was never said to anybody.
-    heard = [e for e in bad_calls if e.got_through or not e.gone]
-    why: str | None = None
-    for call in reversed([call for call in calls if not call.entry.gone]):
-        if _is_bad(call) and not walk.is_bad_news(call.entry, item):
-            continue
-        if _is_bad(call) or any(bad.start > call.entry.start for bad in heard):
-            return why or f"called '{heard[-1].words}' since it was last called good"
-        if item.window is not None:
-            problem = (
-                _not_in_time(account, item, call)
-                or _powerless(checklist, item, call)
-                or _never_lit(walk, item, call)
-            )
-        else:
-            problem = (
-                _wrong_circumstances(checklist, walk, item, call)
-                or (None if by_words else _doubted(checklist, walk, item, call))
-                or _one_alone(account, item, calls, call)
-                or _not_so(call)
-            )
-        if problem is None:
+    def no_right(self, item: str) -> str | None:
+        """Why it may not stand as good, or None."""
+        if not self.heard.words[item].good:
+            return f"what was heard gives no cause ({self.told(self.heard.words[item])})"
+        if abs(self.times[item]["start"] - self.heard.words[item].start) > ROUNDED:
+            return f"the call at {self.times[item]['start']} s is not what gives cause"
+        if not self.agreed.witness.words[item].good:
+            return f"what was said gives no cause ({self.told(self.agreed.witness.words[item])})"
+        took, prompt = self.took(self.plan.items[item])
+        window = self.plan.items[item].window
+        if window is None or not prompt:
             return None
-        why = why or problem
-    return why or "the call was taken back"
+        if window.lower - MARGIN <= took <= window.upper + MARGIN:
+            return None
+        return f"it took {took:.1f} s, and was called when it went out"
 
+    def no_finding(self, item: str) -> str | None:
+        """Why a finding may not stand, or None."""
+        if not self.heard.words[item].found:
+            return f"what was heard is no bad news ({self.told(self.heard.words[item])})"
+        if (window := self.plan.items[item].window) is not None:
+            took, prompt = self.took(self.plan.items[item])
+            if prompt and window.lower <= took <= window.upper:
+                return f"it took {took:.1f} s, in its window, and was called when it went out"
+            return None
+        if item in self.agreed.bad_in:
+            return None
+        return f"nobody called it bad ({self.told(self.agreed.witness.words[item])})"
 
-def _wrong_circumstances(checklist: Checklist, walk: _Walk, item: Item, last: _Call) -> str | None:
-    lacking = _lacking(checklist, item, last)
-    if lacking or last.voided:
-        return lacking or "the power was changed afterwards"
-    for stage in item.after:
-        before = [
-            call
-            for call in walk.calls[stage]
-            if call.visit == last.visit and call.number < last.number and not call.entry.gone
+    def took(self, item: Item) -> tuple[float, bool]:
+        """Seconds that a timed lamp took, and whether the crew called it out at once."""
+        ran = [lamp for lamp in self.account.timed if lamp.item == item.id]
+        calls = [
+            entry
+            for entry in self.account.entries
+            if entry.about == item.id and ran and entry.start >= ran[-1].left
         ]
-        if not before or _is_bad(before[-1]):
-            return f"called before {stage} was good"
-    return None
+        if not calls or not self.plan.readings[calls[-1].key].good:
+            return 0.0, False
+        return ran[-1].out - ran[-1].left, not calls[-1].slow and not calls[-1].misread
+
+    def other_fault(self, item: str) -> str | None:
+        """What a finding says otherwise than the crew; of a time nobody knows more than it.
+
+        A lamp that is logged dark must have been named dark, and the last bad news must stand: the
+        wrong lamp would send maintenance to the wrong place.
+        """
+        word, finding = self.heard.words[item], self.findings[item]
+        if self.plan.items[item].window is not None or not word.bad:
+            return None
+        logged = set(filter(None, (finding["lamp"] or "").split(", ")))
+        named = {entry.key for entry in self.account.of(item)} | self.agreed.agreed_to
+        for whose in (self.given, named):
+            keys = [key for key in whose if key in self.plan.readings]
+            lamps = {lamp for key in keys for lamp in self.plan.readings[key].reading.lamps}
+            if unsaid := logged - lamps:
+                return f"logged {', '.join(sorted(unsaid))} dark, and nobody called it so"
+        last = self.plan.readings[word.key]
+        right = set(last.reading.lamps) <= logged
+        if last.kind != DARK:
+            right = finding["what"] == last.reading.finding and logged == set(last.reading.lamps)
+        if right and word.key in named:
+            return None
+        return f"called '{last.reading.phrases[0]}', logged '{finding['what']}'"
+
+    def called_bad(self, item: str) -> str | None:
+        """What the crew called it last, if that was bad."""
+        key = self.agreed.latest.get(item)
+        return key if key is not None and not self.plan.readings[key].good else None
+
+    def misread(self) -> int:
+        """Items that the crew last called otherwise than they were."""
+        last = {entry.about: entry for entry in self.account.entries}
+        return sum(last[item].misread for item in self.plan.items if item in last)
+
+    def phrase(self, key: str) -> str:
+        return self.plan.readings[key].reading.phrases[0]
+
+    def told(self, word: Word) -> str:
+        if word.bad:
+            return f"called '{self.phrase(word.key)}'" if word.key else "not called in time"
+        return "called good" if word.good else "no call that counts"
 
 
-def _lacking(checklist: Checklist, item: Item, call: _Call) -> str | None:
-    if call.position != item.position:
-        return f"called with the selector at {call.position}"
-    return _powerless(checklist, item, call)
+def _given(session: Sequence[Delivered]) -> set[str]:
+    """Keys of all that the engine was given, half understood or whole."""
+    keys: set[str] = set()
+    for step in session:
+        match step.event:
+            case Heard(key) | KeyPressed(key):
+                keys.add(key)
+            case Unclear(_, _, guess):
+                keys.update(guess)
+    return keys
 
 
-def _powerless(checklist: Checklist, item: Item, call: _Call) -> str | None:
-    wanted = needs(checklist, item)
-    other = [f"{bus} {s}" for bus, s in wanted.items() if call.power.get(bus) != s]
-    return f"called without {', '.join(other)}" if other else None
-
-
-def _never_lit(walk: _Walk, item: Item, last: _Call) -> str | None:
-    """A timed lamp must have been called lit in the visit that the selector left it from."""
-    for stage in item.after:
-        lit = [c for c in walk.calls[stage] if c.number < last.number and not c.entry.gone]
-        if not lit or _is_bad(lit[-1]):
-            return f"timed although {stage} was not called good"
-    return None
-
-
-def _doubted(checklist: Checklist, walk: _Walk, item: Item, last: _Call) -> str | None:
-    """Good news after bad that counted, in one visit, needs a yes.
-
-    Where two crew must call an item, both of them calling it good since will do.
-    """
-    doubt: _Call | None = None
-    for call in walk.calls[item.id]:
-        if call.number > last.number or call.visit != last.visit:
-            continue
-        if _is_bad(call):
-            counted = _wrong_circumstances(checklist, walk, item, call) is None
-            doubt = call if counted and not call.entry.gone else doubt
-        elif call.confirmed:
-            doubt = None
-    if item.read_back and walk.two_crew:
-        return None
-    if doubt is None:
-        return None
-    return f"called '{doubt.entry.words}' in the same visit, and no yes to the change"
-
-
-def _one_alone(account: Account, item: Item, calls: Sequence[_Call], last: _Call) -> str | None:
-    if not (item.read_back and account.two_crew):
-        return None
-    good: list[_Call] = []
-    for call in calls:
-        if call.number <= last.number and call.visit == last.visit:
-            good = [] if _is_bad(call) else [*good, call]
-    who = {call.entry.who for call in good}
-    enough = len(who) > 1 if account.channels > 1 else len(good) > 1
-    return None if enough else "only one of the two called it"
-
-
-def _not_in_time(account: Account, item: Item, last: _Call) -> str | None:
-    """The lamp that truly ran, against its window."""
-    assert item.window is not None
-    ran = [t for t in account.timed if t.item == item.id and t.left <= last.entry.start]
-    if not ran:
-        return "the lamp never ran"
-    took = ran[-1].out - ran[-1].left
-    inside = item.window.lower - MARGIN <= took <= item.window.upper + MARGIN
-    if inside or last.entry.slow or last.entry.misread:
-        return None
-    return f"it took {took:.1f} s, and was called when it went out"
-
-
-def _not_so(last: _Call) -> str | None:
-    right = last.entry.right
-    if right is not None and right != last.entry.key and not last.entry.misread:
-        return "it was not so"
-    return None
-
-
-def _no_finding(account: Account, item: Item, calls: Sequence[_Call]) -> str | None:
-    """Why a finding may not stand, or None."""
-    standing = [call for call in calls if not call.entry.gone]
-    if item.window is not None:
-        return _timed_finding(account, item, standing)
-    if not standing:
-        return "never called bad"
-    last = standing[-1]
-    if not _is_bad(last):
-        if any(_is_bad(call) and call.visit == last.visit for call in standing):
-            return None  # the good call waited for a yes, or the second crew member, in vain
-        if any(_is_bad(call) for call in standing) and _one_alone(account, item, standing, last):
-            return None  # the same in a later visit
-        return f"last called '{last.entry.words}'"
-    return None
-
-
-def _other(item: Item, walk: _Walk, account: Account, finding: Mapping[str, Any]) -> str | None:
-    """What a finding says otherwise than the crew; of a time the judge knows no more than it."""
-    standing = [c for c in walk.calls[item.id] if _is_bad(c) and not c.entry.gone]
-    if item.window is not None or not standing:
-        return None
-    here = [call.entry for call in standing if call.visit == standing[-1].visit]
-    said = [entry for entry in account.of(item.id) if not entry.gone]
-    return other_fault(item, finding, here, said)
-
-
-def _timed_finding(account: Account, item: Item, standing: Sequence[_Call]) -> str | None:
-    assert item.window is not None
-    ran = [t for t in account.timed if t.item == item.id]
-    # What was called of an earlier run says nothing of this one.
-    standing = [call for call in standing if ran and call.entry.start >= ran[-1].left]
-    if not standing or _is_bad(standing[-1]) or standing[-1].entry.slow:
-        return None  # silence, or bad news, is a finding; a late call is the crew's
-    took = ran[-1].out - ran[-1].left
-    if item.window.lower <= took <= item.window.upper:
-        return f"it took {took:.1f} s, in its window, and was called when it went out"
-    return None
+def _wrongs(whys: Mapping[str, str]) -> tuple[Wrong, ...]:
+    return tuple(Wrong(item, why) for item, why in whys.items())

@@ -11,7 +11,8 @@ from pathlib import Path
 
 from voicecheck.checklist.loader import Loaded
 from voicecheck.rehearsal.accumulate import Accumulated
-from voicecheck.rehearsal.proof import Outcome, Terms, play_fast, play_live, play_sound
+from voicecheck.rehearsal.outcome import Outcome
+from voicecheck.rehearsal.proof import Terms, play_fast, play_live, play_sound
 from voicecheck.rehearsal.tally import Tally
 from voicecheck.session.hearing import open_hearing
 from voicecheck.session.options import HearingOptions

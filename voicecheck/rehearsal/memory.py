@@ -2,14 +2,16 @@
 
 from __future__ import annotations
 
+import random
 from collections import deque
 from dataclasses import dataclass, field
 from typing import Final
 
-from voicecheck.checklist.resolved import OFF, Checklist, Grade, Item
-from voicecheck.rehearsal.account import Entry
+from voicecheck.checklist.resolved import OFF, Checklist, Grade, Item, Reading
+from voicecheck.rehearsal.account import Account
 from voicecheck.rehearsal.faults import needs
-from voicecheck.rehearsal.intents import Intent, Utterance
+from voicecheck.rehearsal.intents import Command, Intent, Repeat, Utterance
+from voicecheck.rehearsal.manners import Manners
 from voicecheck.rehearsal.wordings import Wordings
 
 PATIENCE: Final = 4
@@ -36,6 +38,9 @@ class Memory:
     checklist: Checklist
     wordings: Wordings
     order: list[str]
+    manners: Manners
+    chance: random.Random
+    account: Account
     position: str | None = None
     told_position: str | None = None
     """The position that was read back last."""
@@ -56,8 +61,14 @@ class Memory:
     """The last words, a command's too."""
     call: Utterance | None = None
     """The last words that were no command."""
-    took_back: tuple[Entry, ...] = ()
-    """What the last correction was the first to take back."""
+    latest: str | None = None
+    """Key of what was called or agreed to last: what "correction" takes back."""
+    looked: tuple[str, int] | None = None
+    """The item that was called or agreed to last, and by whom."""
+    agreed: tuple[str, ...] = ()
+    """What the last yes was to."""
+    asked: frozenset[str] = frozenset()
+    """Own calls about items or places that were asked about and have had neither yes nor no."""
     repeats: int = 0
     held: bool = False
     over: bool = False
@@ -65,6 +76,29 @@ class Memory:
     """How far the crew's patience is gone, in steps of rehearsal.patience."""
     short: bool = False
     """The crew will be content with what is missing."""
+
+    def does(self, rate: float) -> bool:
+        """Whether it happens this time."""
+        return rate > 0 and self.chance.random() < rate
+
+    def said(self, key: str, who: int) -> None:
+        """This was called, or agreed to."""
+        self.latest = key
+        if key in self.wordings.readings:
+            self.looked = self.wordings.readings[key][0].id, who
+
+    def called_last(self) -> list[tuple[Item, Reading]]:
+        """Items of the last words, and what was called of them."""
+        keys = self.call.keys if self.call else ()
+        return [self.wordings.readings[key] for key in keys if key in self.wordings.readings]
+
+    def left_unanswered(self) -> None:
+        """Something else is said instead of a yes or no, which would meet no question any more."""
+        for intent in list(self.agenda) if self.asked else ():
+            answer = intent.what if isinstance(intent, Repeat) else intent
+            if isinstance(answer, Command | Utterance) and self.asked & set(answer.claims):
+                self.agenda.remove(intent)
+        self.asked = frozenset()
 
     def first(self, *intents: Intent) -> None:
         """These before anything else; what is already being answered is not answered twice."""

@@ -2,13 +2,11 @@
 
 from __future__ import annotations
 
-from typing import TYPE_CHECKING, Final
+from typing import Final
 
 from voicecheck.checklist.resolved import OFF
 from voicecheck.rehearsal.intents import Command, Go
-
-if TYPE_CHECKING:
-    from voicecheck.rehearsal.crew import Crew
+from voicecheck.rehearsal.memory import Memory
 
 PATIENCE: Final = 600.0
 """Seconds after which the crew is content with whatever is still missing: a test on the battery
@@ -17,9 +15,8 @@ _STEPS: Final = (PATIENCE, PATIENCE + 120.0, PATIENCE + 240.0)
 """When it calls complete, abandons, and walks away."""
 
 
-def lose_patience(crew: Crew, now: float) -> None:
+def lose_patience(memory: Memory, now: float) -> None:
     """Change what the crew has in mind when a step of its patience is reached."""
-    memory = crew.memory
     if memory.leaving >= len(_STEPS) or now < _STEPS[memory.leaving]:
         return
     memory.leaving += 1

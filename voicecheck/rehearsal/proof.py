@@ -10,7 +10,7 @@ import os
 import random
 import traceback
 from collections.abc import Sequence
-from dataclasses import asdict, dataclass, field, replace
+from dataclasses import asdict, dataclass, replace
 from pathlib import Path
 from typing import Any, Final
 
@@ -20,12 +20,13 @@ from voicecheck.errors import VoicecheckError
 from voicecheck.rehearsal.aircraft import SETTLED, Aircraft
 from voicecheck.rehearsal.crew import Crew
 from voicecheck.rehearsal.evidence import replayed
-from voicecheck.rehearsal.fast import FastLoop
+from voicecheck.rehearsal.fast import FastLoop, Played
 from voicecheck.rehearsal.faults import PROOF_FAULTS, Fault, faults_of_session
 from voicecheck.rehearsal.judge import Judgement, judge
 from voicecheck.rehearsal.live import LiveLoop
 from voicecheck.rehearsal.manners import Ears, Manners
-from voicecheck.rehearsal.sound import SoundLoop
+from voicecheck.rehearsal.outcome import Outcome
+from voicecheck.rehearsal.sound import Sounded, SoundLoop
 from voicecheck.rehearsal.voices import VOICES
 from voicecheck.session.options import HearingOptions
 from voicecheck.speech.opening import OpenedEar
@@ -54,36 +55,6 @@ class Terms:
         return (self.channels or 2) if self.two_crew else 1
 
 
-@dataclass(frozen=True, slots=True)
-class Outcome:
-    """One session, counted. crash: the last lines of a traceback, if it came to that.
-
-    faults: as a user writes them. noise_db: None for a quiet room, or without sound. cut: the
-    loop ended it, and not the crew. work: seconds of processor time.
-    """
-
-    registration: str
-    number: int
-    faults: tuple[str, ...]
-    judgement: Judgement
-    asked_again: int
-    length: float
-    ideal: float
-    complete: bool
-    crash: str | None = None
-    evidence: dict[str, Any] = field(default_factory=dict)
-    noise_db: float | None = None
-    cut: bool = False
-    work: float = field(default=0.0, compare=False)
-
-    @property
-    def is_wrong(self) -> bool:
-        """Whether it must be shown and kept."""
-        judged = self.judgement
-        bad = judged.dangerous or judged.careless or judged.false_findings or judged.otherwise
-        return bool(bad or self.crash or self.cut)
-
-
 def silent_ideal(checklist: Checklist) -> float:
     """Seconds that the test would take a crew to whom nobody says a word, read from its items."""
     calls = [position.select[0] for position in checklist.positions]
@@ -102,7 +73,7 @@ def play_fast(loaded: Loaded, number: int, terms: Terms) -> Outcome:
     loop = FastLoop(loaded.checklist, crew, terms.ears, chance)
     try:
         played = loop.play()
-        outcome = _count(loaded, number, faults, crew, played.summary, played.seconds)
+        outcome = _count(loaded, number, faults, crew, played)
         outcome = replace(outcome, cut=played.cut_off, work=_worked() - begun)
     except Exception:
         outcome = _crashed(loaded, number, faults, crew)
@@ -135,7 +106,7 @@ def play_sound(
     )
     try:
         played = loop.play()
-        outcome = _count(loaded, number, faults, crew, played.summary, played.seconds)
+        outcome = _count(loaded, number, faults, crew, played)
     except VoicecheckError:
         raise  # something is missing on this machine: no session would go
     except Exception:
@@ -156,7 +127,7 @@ def play_live(
     crew, faults, chance = _cast(loaded, number, replace(terms, channels=1))
     talkers = tuple(chance.sample(VOICES, 2))
     played = LiveLoop(loaded, crew, hearing, (talkers[0], talkers[1]), cache).play()
-    outcome = _count(loaded, number, faults, crew, played.summary, played.seconds)
+    outcome = _count(loaded, number, faults, crew, played)
     outcome = replace(outcome, work=_worked() - begun)
     if not outcome.is_wrong:
         return outcome
@@ -184,19 +155,18 @@ def _count(
     number: int,
     faults: tuple[Fault, ...],
     crew: Crew,
-    summary: dict[str, Any],
-    seconds: float,
+    played: Played | Sounded,
 ) -> Outcome:
-    judgement = judge(loaded.checklist, crew.account, summary)
+    judgement = judge(loaded.checklist, crew.account, played.session, played.summary)
     return Outcome(
         registration=loaded.checklist.registration,
         number=number,
         faults=tuple(map(str, faults)),
         judgement=judgement,
         asked_again=crew.account.asked_again,
-        length=seconds,
+        length=played.seconds,
         ideal=silent_ideal(loaded.checklist),
-        complete=bool(summary["complete"]),
+        complete=bool(played.summary["complete"]),
     )
 
 

@@ -126,7 +126,9 @@ class SecondSeat:
         """The pilot alone called it good: missed, if it was not and the student is silent."""
         calls: list[Entry] = self._crew.account.of(item)
         last = calls[-1] if calls else None
-        if last is None or last.right is None or last.grade is not Grade.GOOD:
+        if last is None or last.right is None:
+            return
+        if self._readings[last.key][1].grade is not Grade.GOOD:
             return
         was = self._readings[last.right][1]
         if was.grade is not Grade.GOOD:

@@ -19,7 +19,9 @@ from voicecheck.checklist.loader import Loaded
 from voicecheck.engine import Engine, effects, events
 from voicecheck.journal.format import Kind
 from voicecheck.measure.synthesis import Talker
+from voicecheck.oracle.heard import Delivered
 from voicecheck.rehearsal.crew import Crew
+from voicecheck.rehearsal.evidence import of_journal
 from voicecheck.rehearsal.intents import Utterance, Wait
 from voicecheck.rehearsal.microphones import Microphones
 from voicecheck.rehearsal.voices import PASSENGER, sound_of
@@ -49,6 +51,11 @@ class Sounded:
     cut_off: bool
     lines: list[dict[str, Any]] = field(default_factory=list)
     sound: NDArray[np.int16] = field(default_factory=lambda: np.zeros(0, np.int16))
+
+    @property
+    def session(self) -> list[Delivered]:
+        """What the engine was given, and the prompts that each event brought."""
+        return of_journal(self.lines)
 
 
 class _Kept:

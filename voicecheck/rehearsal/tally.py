@@ -7,7 +7,7 @@ from typing import Final
 
 from voicecheck.measure.intervals import clopper_pearson, library
 from voicecheck.measure.table import Cell, Table
-from voicecheck.rehearsal.proof import Outcome
+from voicecheck.rehearsal.outcome import Outcome
 
 
 @dataclass(slots=True)

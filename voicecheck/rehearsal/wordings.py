@@ -27,6 +27,13 @@ class Wordings:
         for reason, phrases in checklist.reasons.items():
             self.phrases[f"reason:{reason}"] = phrases
 
+    def about(self, key: str) -> str:
+        """The item, bus, position or command of a callout."""
+        if key in self.readings:
+            return self.readings[key][0].id
+        kind, _, rest = key.partition(":")
+        return rest.partition(":")[0] if kind == "power" else rest
+
     def first(self, key: str) -> str:
         """The wording in which voicecheck reads a callout back."""
         return self.phrases[key][0]

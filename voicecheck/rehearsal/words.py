@@ -1,0 +1,134 @@
+"""The words that a crew truly said, put to the oracle's witness.
+
+They are taken as if every one had been heard perfectly, in order, and affirmed as soon as it was
+read back. What was lost, overheard, misheard or half understood counts like everything else: the
+record must not show as good what these words do not make good.
+
+A repeated call of the position where the selector is moves nothing. A correction counts where
+the crew was told so. A yes to what the crew had not said is *careless*. Taken at its word
+(`agreeing`) it puts what was read back in place of what was said; otherwise it is nothing.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Sequence
+from itertools import groupby
+from typing import Final
+
+from voicecheck.checklist.resolved import position_of
+from voicecheck.engine.events import Began, Heard, KeyPressed, Unclear
+from voicecheck.oracle.heard import Delivered
+from voicecheck.oracle.plan import Plan
+from voicecheck.oracle.witnessing import Witness
+from voicecheck.rehearsal.account import Account, Entry
+
+NEAR: Final = 0.5
+"""Seconds within which an event begins with the words that it is made of."""
+_TAKEN_BACK: Final = {"corrected", "disregarded"}
+
+
+class Words:
+    """One crew's words. witness: after the last of them.
+
+    latest: of each item, bus and of the place, what was called last and not taken back. bad_in:
+    items that were called bad, and in which visit; not those called good in a later one.
+    agreed_to: what a careless yes was to.
+    """
+
+    def __init__(
+        self, plan: Plan, account: Account, session: Sequence[Delivered], *, agreeing: bool
+    ) -> None:
+        self._plan = plan
+        self._agreeing = agreeing
+        self._crew = account
+        self.latest: dict[str, str] = {}
+        self.bad_in: dict[str, int] = {}
+        self.agreed_to: set[str] = set()
+        self._visit = 0
+        self._heard: dict[str, list[tuple[float, Delivered]]] = {}
+        self._guesses: list[Unclear] = []
+        for step in session:
+            match step.event:
+                case Heard(key, _, start) | KeyPressed(key, start) if step.heeded:
+                    self._heard.setdefault(key, []).append((start, step))
+                case Unclear():
+                    self._guesses.append(step.event)
+        self._lost: tuple[str, ...] = ()
+        began = Began(0.0, account.two_crew, account.channels)
+        self.witness = Witness.fresh(plan).after(began, ())
+        self._before = self.witness, self.latest
+        for _, breath in groupby(account.entries, key=lambda entry: entry.breath):
+            self._take(tuple(breath))
+
+    def _take(self, breath: tuple[Entry, ...]) -> None:
+        if breath[0].key.startswith("command:"):
+            self._command(breath[0])
+            return
+        keys = tuple(entry.key for entry in breath)
+        spoken = [self._plan.readings.get(key) for key in keys]
+        bad = any(reading is not None and not reading.good for reading in spoken)
+        if not (bad and keys == self._lost):
+            # A yes to something else will give up what was lost, and every repeat of bad news.
+            self._before = self.witness, dict(self.latest)
+        for entry in breath:
+            channel = entry.who if self._crew.channels > 1 else 0
+            self._call(Heard(entry.key, entry.words, entry.start, entry.end, 1.0, channel))
+        self._lost = () if all(map(self._step, breath)) else keys
+
+    def _call(self, event: Heard) -> None:
+        """A call that is heard, and affirmed where that is asked for."""
+        key, about = event.callout, self._about(event.callout)
+        self.latest[about] = key
+        if position_of(key) == self.witness.at is not None:
+            return
+        self.witness = self.witness.after(event, ())
+        for told in self.witness.asked:
+            yes = Heard("command:affirm", "", event.start, event.end, 1.0, told.channel)
+            self.witness = self.witness.after(yes, ())
+        self._visit += self.witness.last.kind == "position"
+        if key in self._plan.readings and not self._plan.readings[key].good:
+            self.bad_in[about] = self._visit
+        elif (word := self.witness.words.get(about)) and word.good and word.here:
+            in_turn = self._plan.items[about].read_back and self._crew.two_crew
+            if self.bad_in.get(about, self._visit) < self._visit and not in_turn:
+                del self.bad_in[about]
+
+    def _command(self, entry: Entry) -> None:
+        step = self._step(entry)
+        if step is None:
+            return
+        name = entry.key.removeprefix("command:")
+        event = Heard(entry.key, entry.words, entry.start, entry.end, 1.0, entry.who)
+        if name == "affirm" and self._agreeing:
+            self._agree(entry)
+        elif name in ("complete", "abandon"):
+            self.witness = self.witness.after(event, step.said)
+        elif name in ("correction", "disregard") and step.said & _TAKEN_BACK:
+            self.latest.pop(self.witness.last.key, None)
+            self.witness = self.witness.after(event, step.said)
+
+    def _agree(self, yes: Entry) -> None:
+        others = [key for key in yes.claims if self.latest.get(self._about(key)) != key]
+        if others and self._lost:
+            self.witness, self.latest = self._before
+        self._lost = ()
+        for key in others:
+            guesses = (g for g in reversed(self._guesses) if g.end <= yes.start and key in g.guess)
+            start = end = yes.start
+            for guess in guesses:
+                start, end = guess.start, guess.end
+                break
+            channel = yes.who if self._crew.channels > 1 else 0
+            self._call(Heard(key, "", start, end, 1.0, channel))
+        self.agreed_to.update(others)
+
+    def _about(self, key: str) -> str:
+        spoken = self._plan.readings.get(key)
+        if spoken is not None:
+            return spoken.item.id
+        return "place" if position_of(key) is not None else key.rpartition(":")[0]
+
+    def _step(self, entry: Entry) -> Delivered | None:
+        """The event that the engine was given of these words, if they got through as they are."""
+        near = (s for at, s in self._heard.get(entry.key, ()) if abs(at - entry.start) < NEAR)
+        return next(near, None)
