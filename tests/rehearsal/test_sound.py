@@ -84,7 +84,7 @@ def test_two_people_with_a_microphone_each_through_sound() -> None:
     )
     ears = [open_hearing(plane.language, HearingOptions(), cache_dir()) for _ in range(2)]
     played = SoundLoop(plane, crew, ears, (VOICES[0], VOICES[1]), cache_dir()).play()
-    judged = judge(plane.checklist, crew.account, played.summary)
+    judged = judge(plane.checklist, crew.account, played.session, played.summary)
     assert (judged.dangerous, judged.careless, judged.false_findings) == ((), (), ())
     assert played.summary["complete"]
     assert judged.called_bad == judged.found == 1

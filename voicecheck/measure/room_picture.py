@@ -5,6 +5,7 @@ Usage: ``python -m voicecheck.measure.room_picture pyproject.toml`` prints a Mer
 
 from __future__ import annotations
 
+import re
 import sys
 import tomllib
 from collections.abc import Iterator
@@ -39,7 +40,7 @@ def allowed(contracts: list[dict[str, Any]]) -> list[tuple[str, str]]:
 def layers(contracts: list[dict[str, Any]]) -> list[list[str]]:
     """The combining rooms, highest first; those of one layer do not import each other."""
     (layered,) = (contract for contract in contracts if contract["type"] == "layers")
-    return [[part.strip(" ()") for part in line.split(":")] for line in layered["layers"]]
+    return [[part.strip(" ()") for part in re.split("[:|]", line)] for line in layered["layers"]]
 
 
 def mermaid(pyproject: Path) -> str:
@@ -64,7 +65,7 @@ def _lines(contracts: list[dict[str, Any]]) -> Iterator[str]:
             yield from (f"    {upper} --> {lower}" for lower in below)
     edges = allowed(contracts)
     lowest = high[-1][0]
-    for room in dict.fromkeys(room for room, _ in edges):
+    for room in dict.fromkeys(room for room, _ in edges if room not in high[-1]):
         yield f"    {lowest} --> {room}"
     for room, target in edges:
         name = target.replace(".", "_")
