@@ -122,7 +122,7 @@ class _Judge:
             return f"what was heard gives no cause ({self.told(self.heard.words[item])})"
         if abs(self.times[item]["start"] - self.heard.words[item].start) > ROUNDED:
             return f"the call at {self.times[item]['start']} s is not what gives cause"
-        if not self.agreed.witness.words[item].good:
+        if not any(words.witness.words[item].good for words in (self.said, self.agreed)):
             return f"what was said gives no cause ({self.told(self.agreed.witness.words[item])})"
         took, prompt = self.took(self.plan.items[item])
         window = self.plan.items[item].window
@@ -136,6 +136,9 @@ class _Judge:
         """Why a finding may not stand, or None."""
         if not self.heard.words[item].found:
             return f"what was heard is no bad news ({self.told(self.heard.words[item])})"
+        agreed = [self.plan.readings.get(key) for key in self.agreed.agreed_to]
+        if any(spoken and spoken.item.id == item and not spoken.good for spoken in agreed):
+            return None  # a careless yes to bad news
         if (window := self.plan.items[item].window) is not None:
             took, prompt = self.took(self.plan.items[item])
             if prompt and window.lower <= took <= window.upper:

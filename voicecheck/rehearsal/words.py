@@ -54,6 +54,8 @@ class Words:
                 case Unclear():
                     self._guesses.append(step.event)
         self._lost: tuple[str, ...] = ()
+        self._called: tuple[str, ...] = ()
+        self._open: set[str] = set()
         began = Began(0.0, account.two_crew, account.channels)
         self.witness = Witness.fresh(plan).after(began, ())
         self._before = self.witness, self.latest
@@ -72,10 +74,13 @@ class Words:
             self._before = self.witness, dict(self.latest)
         for entry in breath:
             channel = entry.who if self._crew.channels > 1 else 0
-            self._call(Heard(entry.key, entry.words, entry.start, entry.end, 1.0, channel))
+            heard = Heard(entry.key, entry.words, entry.start, entry.end, 1.0, channel)
+            self._call(heard, got_through=self._step(entry) is not None)
+        self._called = keys
         self._lost = () if all(map(self._step, breath)) else keys
+        self._open.update(key for key in keys if key.startswith("power:"))
 
-    def _call(self, event: Heard) -> None:
+    def _call(self, event: Heard, *, got_through: bool) -> None:
         """A call that is heard, and affirmed where that is asked for."""
         key, about = event.callout, self._about(event.callout)
         self.latest[about] = key
@@ -88,7 +93,7 @@ class Words:
         self._visit += self.witness.last.kind == "position"
         if key in self._plan.readings and not self._plan.readings[key].good:
             self.bad_in[about] = self._visit
-        elif (word := self.witness.words.get(about)) and word.good and word.here:
+        elif got_through and (word := self.witness.words.get(about)) and word.good and word.here:
             in_turn = self._plan.items[about].read_back and self._crew.two_crew
             if self.bad_in.get(about, self._visit) < self._visit and not in_turn:
                 del self.bad_in[about]
@@ -101,26 +106,43 @@ class Words:
         event = Heard(entry.key, entry.words, entry.start, entry.end, 1.0, entry.who)
         if name == "affirm" and self._agreeing:
             self._agree(entry)
+        elif name == "negative":
+            self._deny(entry)
         elif name in ("complete", "abandon"):
             self.witness = self.witness.after(event, step.said)
         elif name in ("correction", "disregard") and step.said & _TAKEN_BACK:
+            if self._lost:  # what nobody heard and is taken back was never said to anybody
+                self.witness, self.latest = self._before
+                self._lost = ()
+                return
             self.latest.pop(self.witness.last.key, None)
             self.witness = self.witness.after(event, step.said)
 
+    def _deny(self, no: Entry) -> None:
+        """A bus that it called and then says no to is unknown, and has made nothing void."""
+        if self._called and set(self._called) <= self._open & set(no.claims):
+            self.witness, self.latest = self._before
+            for key in (*self._called, no.key):
+                self.witness = self.witness.after(Heard(key, "", no.start, no.end, 1.0), ())
+        self._open -= set(no.claims)
+
     def _agree(self, yes: Entry) -> None:
-        others = [key for key in yes.claims if self.latest.get(self._about(key)) != key]
-        if others and self._lost:
+        own = set(yes.claims) <= {*self._lost, *self._open}
+        if not own and not set(self._lost) & set(yes.claims) and self._lost:
             self.witness, self.latest = self._before
         self._lost = ()
-        for key in others:
+        self._open -= set(yes.claims)
+        if own:
+            return
+        for key in yes.claims:
             guesses = (g for g in reversed(self._guesses) if g.end <= yes.start and key in g.guess)
             start = end = yes.start
             for guess in guesses:
                 start, end = guess.start, guess.end
                 break
             channel = yes.who if self._crew.channels > 1 else 0
-            self._call(Heard(key, "", start, end, 1.0, channel))
-        self.agreed_to.update(others)
+            self._call(Heard(key, "", start, end, 1.0, channel), got_through=True)
+        self.agreed_to.update(yes.claims)
 
     def _about(self, key: str) -> str:
         spoken = self._plan.readings.get(key)
