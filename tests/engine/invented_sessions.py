@@ -1,4 +1,4 @@
-"""Sessions that hypothesis invents, given to the engine and to the reference account alike.
+"""Sessions that hypothesis invents, given to the engine, the reference account and the oracle.
 
 The crew mostly behaves, so that sessions get deep; sometimes it does not.
 """
@@ -15,6 +15,9 @@ from hypothesis.stateful import RuleBasedStateMachine, initialize, precondition,
 from voicecheck.checklist.resolved import OFF, Item
 from voicecheck.engine import Engine, effects
 from voicecheck.engine import events as e
+from voicecheck.oracle.heard import delivered
+from voicecheck.oracle.plan import Plan
+from voicecheck.oracle.witnessing import Witness
 
 # Steps and pauses are no round numbers, so that no sum of them falls exactly on a limit, where
 # the last bit of the arithmetic would decide.
@@ -34,6 +37,7 @@ class Sessions(RuleBasedStateMachine):
         self.checklist = loaded(registration).checklist
         self.engine = Engine(self.checklist)
         self.model = Reference(self.checklist)
+        self.witness = Witness.fresh(Plan(self.checklist))
         self.summary: Any = None
         self.now = 0.0
 
@@ -54,7 +58,15 @@ class Sessions(RuleBasedStateMachine):
             if isinstance(effect, effects.Finish):
                 self.summary = effect.summary
         self.model.take(event)
-        assert self.engine_says() == self.model_says(), "\n".join(map(str, self.model.log))
+        step = delivered(event, made)
+        if made and step.heeded:
+            self.witness = self.witness.after(event, step.said)
+        says = self.engine_says()
+        assert says == self.model_says(), "\n".join(map(str, self.model.log))
+        for item, word in self.witness.words.items():
+            stands = word.good, word.found
+            outcome = says["outcomes"][item]
+            assert stands == (outcome == "satisfactory", outcome == "unsatisfactory"), item
 
     def engine_says(self) -> dict[str, Any]:
         state = self.engine.state

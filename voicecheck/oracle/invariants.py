@@ -1,7 +1,8 @@
 """What must hold in every state and on every step, told from outside the engine.
 
 cause       nothing is satisfactory without cause (witness.py)
-miss        what was last called bad is unsatisfactory, or void or not tested with a reason
+loss        what has cause is satisfactory
+miss        what was last called bad, and not made void, is unsatisfactory
 finding     nothing is unsatisfactory without cause (witness.py)
 place       a prompt names no item but of this position, a running window, the open question, or
             one that has just become void
@@ -121,13 +122,13 @@ def _items(step: Step) -> Iterator[Problem]:
         outcome = now.outcome if now is not None else None
         if outcome is Outcome.SATISFACTORY and not word.good:
             yield ("miss" if word.bad else "cause"), f"{item} is satisfactory"
-        elif outcome is Outcome.SATISFACTORY and now is not None and now.start != word.start:
+        elif word.good and outcome is not Outcome.SATISFACTORY:
+            yield "loss", f"{item} was called good and is {outcome}"
+        elif word.good and now is not None and now.start != word.start:
             yield "cause", f"{item} is satisfactory by another call"
-        if word.bad and outcome is not Outcome.UNSATISFACTORY:
-            void = outcome in (Outcome.VOID, Outcome.NOT_TESTED) and now is not None and now.reason
-            if not void and outcome is not Outcome.SATISFACTORY:
-                yield "miss", f"{item} was called bad and is {outcome}"
-        if outcome is Outcome.UNSATISFACTORY and not word.found:
+        elif word.found and outcome is not Outcome.UNSATISFACTORY:
+            yield "miss", f"{item} was called bad and is {outcome}"
+        elif outcome is Outcome.UNSATISFACTORY and not word.found:
             yield "finding", f"{item} is unsatisfactory"
         if now is not None and now.withdrawn is not None:
             yield "cause", f"{item} stands although it was withdrawn"

@@ -1,9 +1,10 @@
 """A witness of a session: it hears what the crew hears and says, and knows what may stand as good.
 
 It is written from the rules alone, without the engine's state: it sees the events, the
-prompts that were asked, and the resolved checklist. It does not foretell the engine; it bounds
-it. For each item it knows whether the crew has given cause to write it down as good, whether
-the last thing they said about it was bad, and whether a finding may stand.
+prompts that were asked, and the resolved checklist. It does not foretell what the engine says; of
+each item it knows whether the crew has given cause to write it down as good, whether the last
+thing they said about it was bad, and whether a finding stands. Nothing may stand as good, or as a
+finding, that has no cause here, and nothing that has may be missing.
 
 Rules (a call is *sound* when the power that the item needs has been called, affirmed and stands,
 and the stages before it were called good in this visit):
@@ -26,7 +27,7 @@ and the stages before it were called good in this visit):
 9. What was seen at rest has no cause any more once the selector has left it.
 10. Where the call of another position was half understood, no later call about an item is sound
    until the crew has said yes or no to it, or where the selector is.
-11. A finding may stand from a sound bad call, or a lamp that was not called out in its time, until
+11. A finding stands from a sound bad call, or a lamp that was not called out in its time, until
    that is taken back or made void, or a good call has cause.
 """
 
@@ -43,7 +44,7 @@ class Word(NamedTuple):
 
     good: there is cause to write it down as good. here: called in the present visit.
     bad: it must be found as unsatisfactory, unless void. key: the call. start: when it began.
-    found: a finding may stand.
+    found: a finding stands.
     """
 
     good: bool = False
