@@ -154,8 +154,8 @@ def no_yes(session: Session, _item: str) -> None:
 
 def other_power(session: Session, item: str) -> None:
     at = session.given_at(session.call_of(item).key) + 1
-    for key in (AFFIRM, "power:avionics:off"):
-        session.given.insert(at, Delivered(said(key, at), frozenset()))
+    for key, prompts in ((AFFIRM, ()), ("power:avionics:off", ("confirm",))):
+        session.given.insert(at, Delivered(said(key, at), frozenset(prompts)))
 
 
 def bad_since(session: Session, item: str) -> None:

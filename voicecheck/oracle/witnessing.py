@@ -51,10 +51,10 @@ class Witness(Known):
                 self.second, self.channels, self.now = second, channels, now
             case Heard(key, _, start, end, _, channel):
                 self.now = max(self.now, end)
-                self._called(key, start, end, channel, said)
+                self._called(Told(key, channel, start, end), said)
             case KeyPressed(key, at):
                 self.now = max(self.now, at)
-                self._called(key, at, at, 0, said)
+                self._called(Told(key, 0, at, at), said)
             case Unclear(start, end, guess, channel):
                 self.now = max(self.now, end)
                 self._not_understood(start, end)
@@ -127,27 +127,26 @@ class Witness(Known):
                 elif not self.words[item].bad:
                     self._untimed(item)  # the call may not have been understood
 
-    def _called(
-        self, key: str, start: float, end: float, channel: int, said: Collection[str]
-    ) -> None:
-        if key == "command:affirm":
+    def _called(self, call: Told, said: Collection[str]) -> None:
+        if call.key == "command:affirm":
             asked, self.asked = self.asked, ()
             open_keys = {told.key for told in self.maybe}
             places = (told.start for told in asked if told.key in open_keys)
             self._answered({told.key for told in asked}, max(places, default=-inf))
             for told in asked:
-                self._act(told.key, told.start, told.end, channel, affirmed=True)
-        elif key.startswith("command:"):
-            self._command(key.removeprefix("command:"), said)
+                self._act(told._replace(channel=call.channel), said, affirmed=True)
+        elif call.key.startswith("command:"):
+            self._command(call.key.removeprefix("command:"), said)
         else:
-            self._act(key, start, end, channel, affirmed=False)
+            self._act(call, said, affirmed=False)
 
-    def _act(self, key: str, start: float, end: float, channel: int, *, affirmed: bool) -> None:
+    def _act(self, call: Told, said: Collection[str], *, affirmed: bool) -> None:
+        key = call.key
         spoken = self.plan.readings.get(key)
         if not affirmed:
             self._unanswered()
         if key.startswith("power:"):
-            self._power(key, start, end, channel, affirmed=affirmed)
+            self._power(call, said, affirmed=affirmed)
             return
         place = position_of(key)
         if spoken is None and place not in self.plan.positions and key not in self.plan.others:
@@ -159,22 +158,22 @@ class Witness(Known):
         )
         if spoken is not None:
             if spoken.item.window is not None:
-                self._lamp(spoken, key, start)
+                self._lamp(spoken, key, call.start)
             elif self.at == spoken.item.position:
-                if any(told.start < start for told in self.maybe):
-                    self._of_unknown_place(spoken)
+                if any(told.start < call.start for told in self.maybe):
+                    self._of_unknown_place(spoken, said)
                     return
-                self._reading(spoken, key, start, end, channel, affirmed=affirmed)
+                self._reading(spoken, call, said, affirmed=affirmed)
                 self.missed = self.missed if self.maybe else None
         elif place is not None and place in self.plan.positions:
-            self._select(place, end)
+            self._select(place, call.end)
             self.asked = tuple(told for told in self.asked if told.key.startswith("power:"))
-            self._answered((), start)
+            self._answered((), call.start)
             self._settle()
         else:
             self.last = NO_ACT
 
-    def _of_unknown_place(self, spoken: Spoken) -> None:
+    def _of_unknown_place(self, spoken: Spoken, said: Collection[str]) -> None:
         """The selector may be elsewhere: nothing is written down, and bad news still counts."""
         item = spoken.item.id
         self.last = NO_ACT
@@ -183,7 +182,7 @@ class Witness(Known):
                 self.half = None
             if self.words[item].good:
                 self.words[item] = NOTHING
-        self.asked = self.maybe[-1:]
+        self.asked = self.maybe[-1:] if "confirm-position" in said else ()
 
     def _powered(self, item: str) -> bool:
         return all(self.buses.get(bus) == state for bus, state in self.plan.needs[item].items())
@@ -199,9 +198,9 @@ class Witness(Known):
         self.words[item] = word
 
     def _reading(
-        self, spoken: Spoken, key: str, start: float, end: float, channel: int, *, affirmed: bool
+        self, spoken: Spoken, call: Told, said: Collection[str], *, affirmed: bool
     ) -> None:
-        item = spoken.item.id
+        item, key, channel = spoken.item.id, call.key, call.channel
         word = self.words[item]
         # A dark lamp named again is one more call; any other call made again is the same call.
         again = word.here and word.key == key and spoken.kind != DARK and (word.good or word.bad)
@@ -226,7 +225,7 @@ class Witness(Known):
         elif not self._sound(spoken):
             self.last = NO_ACT
         elif word.bad and word.here and not affirmed and not (by_other and self.channels > 1):
-            self._ask(Told(key, channel, start, end))
+            self._ask(*[call] if "confirm-change" in said else ())
         elif again:
             self._repeat(item)
         elif spoken.item.read_back and self.second and not by_other:
@@ -235,7 +234,7 @@ class Witness(Known):
         else:
             if by_other:
                 self.half = None
-            self._put(item, Word(good=True, here=True, key=key, start=start))
+            self._put(item, Word(good=True, here=True, key=key, start=call.start))
 
     def _repeat(self, item: str) -> None:
         """The same good call once more: taking it back takes back what it repeats."""
@@ -288,12 +287,12 @@ class Witness(Known):
             found = outside or self.words[item].found
             self._put(item, Word(bad=outside, here=outside, key=key, found=found))
 
-    def _power(self, key: str, start: float, end: float, channel: int, *, affirmed: bool) -> None:
-        _, bus, state = key.split(":")
+    def _power(self, call: Told, said: Collection[str], *, affirmed: bool) -> None:
+        _, bus, state = call.key.split(":")
         if not affirmed:
             kept = (told for told in self.asked if told.key.startswith("power:"))
-            others = tuple(told for told in kept if not told.key.startswith(f"power:{bus}:"))
-            self._ask(*others, Told(key, channel, start, end))
+            others = [told for told in kept if not told.key.startswith(f"power:{bus}:")]
+            self._ask(*others, *[call] if "confirm" in said else ())
             self.buses.pop(bus, None)
             return
         self.buses[bus] = state
@@ -308,7 +307,7 @@ class Witness(Known):
         for changed, needs in self.plan.needs.items():
             if needs.get(bus) in (None, state):
                 continue
-            if self.words[changed].start >= start:
+            if self.words[changed].start >= call.start:
                 self.words[changed] = NOTHING
             if self.half is not None and self.half[0] == changed:
                 self.half = None

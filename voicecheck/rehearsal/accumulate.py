@@ -13,12 +13,13 @@ from dataclasses import asdict, replace
 from pathlib import Path
 from typing import Any, Final
 
+from pydantic import TypeAdapter
+
 from voicecheck.errors import VoicecheckError
-from voicecheck.rehearsal.judge import Judgement, Wrong
 from voicecheck.rehearsal.outcome import Outcome
 
 SCHEMA: Final = 1
-_WRONGS: Final = ("dangerous", "false_findings", "lost", "careless", "otherwise")
+_OUTCOME: Final = TypeAdapter(Outcome)
 
 Key = tuple[float | None, int]
 """Noise level and number of a session."""
@@ -87,7 +88,7 @@ class Accumulated:
         try:
             facts = json.loads(line)
             if number > 1:
-                outcome = _outcome(facts)
+                outcome: Outcome = _OUTCOME.validate_python(facts)
                 self._found[outcome.noise_db, outcome.number] = outcome
                 return
             differs = sorted(k for k in first if facts.get(k) != first[k])
@@ -103,11 +104,3 @@ class Accumulated:
 
 def _not_ours(where: str) -> VoicecheckError:
     return VoicecheckError(f"{where}: not a line of kept sessions; name another file with --keep")
-
-
-def _outcome(facts: dict[str, Any]) -> Outcome:
-    judged = dict(facts["judgement"])
-    for name in _WRONGS:
-        judged[name] = tuple(Wrong(**wrong) for wrong in judged[name])
-    known = {**facts, "judgement": Judgement(**judged), "faults": tuple(facts["faults"])}
-    return Outcome(**known)

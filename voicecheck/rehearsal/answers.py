@@ -83,16 +83,6 @@ def _give_up(memory: Memory, last: Utterance) -> None:
         memory.first(Go(memory.position), *bad)
 
 
-def _say_again(memory: Memory, _values: Values) -> None:
-    memory.account.asked_again += 1
-
-
-def _call_again(memory: Memory, _values: Values) -> None:
-    memory.last = memory.call
-    if memory.last is not None:
-        memory.first(Repeat(memory.last))
-
-
 def _which_dark(memory: Memory, _values: Values) -> None:
     if memory.looked is not None:
         memory.first(NameDark(memory.looked[0]))
@@ -189,23 +179,11 @@ def _disagree(memory: Memory, _values: Values) -> None:
         memory.reopen(memory.item(memory.looked[0]))
 
 
-def _selector_first(memory: Memory, _values: Values) -> None:
-    memory.first(Go(OFF))
-
-
-def _window_open(memory: Memory, _values: Values) -> None:
-    memory.first(Pause(5.0))
-
-
 def _ask_reason(memory: Memory, _values: Values) -> None:
     if memory.chance.random() < 0.5:
         memory.first(Command("negative"))
     else:
         memory.first(Reason(memory.chance.choice(list(memory.checklist.reasons))))
-
-
-def _held(memory: Memory, _values: Values) -> None:
-    memory.held = True
 
 
 def _part_lost(memory: Memory, values: Values) -> None:
@@ -214,16 +192,27 @@ def _part_lost(memory: Memory, values: Values) -> None:
         memory.first(Repeat(memory.call))  # the crew has been told that nobody heard it
 
 
-def _resumed(memory: Memory, _values: Values) -> None:
-    memory.held = False
+def _asked_again(memory: Memory, _values: Values) -> None:
+    memory.account.asked_again += 1
 
 
-def _finished(memory: Memory, _values: Values) -> None:
-    memory.over = True
+def _call_again(memory: Memory, _values: Values) -> None:
+    memory.last = memory.call
+    memory.first(*[Repeat(memory.call)] if memory.call else ())
+
+
+def _so(**known: bool) -> Callable[[Memory, Values], None]:
+    """An answer that only takes note of something."""
+
+    def note(memory: Memory, _values: Values) -> None:
+        for name, value in known.items():
+            setattr(memory, name, value)
+
+    return note
 
 
 _ANSWERS: Final[dict[str, Callable[[Memory, Values], None]]] = {
-    "say-again": _say_again,
+    "say-again": _asked_again,
     "call-again": _call_again,
     "confirm": yes_or_no.confirm,
     "confirm-change": yes_or_no.confirm_change,
@@ -242,14 +231,14 @@ _ANSWERS: Final[dict[str, Callable[[Memory, Values], None]]] = {
     "read-back-wanted": _read_back,
     "read-back-again": _read_back,
     "disagreement": _disagree,
-    "selector-first": _selector_first,
-    "window-open": _window_open,
+    "selector-first": lambda memory, _: memory.first(Go(OFF)),
+    "window-open": lambda memory, _: memory.first(Pause(5.0)),
     "ask-reason": _ask_reason,
     "part-lost": _part_lost,
-    "holding": _held,
-    "resuming": _resumed,
-    "finished-complete": _finished,
-    "finished-incomplete": _finished,
+    "holding": _so(held=True),
+    "resuming": _so(held=False),
+    "finished-complete": _so(over=True),
+    "finished-incomplete": _so(over=True),
 }
 _READ_BACK: Final = frozenset({"ack", "finding", "which-dark", "read-back-wanted"})
 """Prompts that say what was heard."""

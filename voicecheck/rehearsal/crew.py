@@ -9,6 +9,7 @@ from __future__ import annotations
 
 import random
 from collections.abc import Mapping
+from dataclasses import replace
 from typing import Final
 
 from voicecheck.checklist.resolved import OFF, Checklist, Grade, Item, Shows, position_key
@@ -189,16 +190,7 @@ class Crew:
         )
 
     def _again(self, last: Utterance) -> Utterance:
-        return Utterance(
-            last.who,
-            last.parts,
-            last.words,
-            self._pause(),
-            looked=last.looked,
-            claims=last.claims,
-            moves=last.moves,
-            slow=last.slow,
-        )
+        return replace(last, pause=self._pause(), waits=True)
 
     def _power(self, bus: str, state: str, now: float) -> Utterance:
         """Switch, look at the voltmeter, and call what it shows."""

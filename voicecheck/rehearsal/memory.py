@@ -169,7 +169,7 @@ class Memory:
             # A lamp that must go out runs only if it was called lit in this visit.
             again = [self.item(stage) for stage in item.after]
             wanted += [stage for stage in again if stage.id not in self.here]
-        return _once(wanted)
+        return list({item.id: item for item in wanted}.values())
 
     def next_position(self) -> str | None:
         """The next position of the crew's order that is not finished, or None."""
@@ -196,10 +196,3 @@ class Memory:
         self.called.pop(item.id, None)
         self.here.pop(item.id, None)
         self.left_out.discard(item.id)
-
-
-def _once(items: list[Item]) -> list[Item]:
-    seen: dict[str, Item] = {}
-    for item in items:
-        seen.setdefault(item.id, item)
-    return list(seen.values())

@@ -24,6 +24,8 @@ from voicecheck.rehearsal.account import Account, Entry
 
 NEAR: Final = 0.5
 """Seconds within which an event begins with the words that it is made of."""
+_ASKED: Final = {"confirm", "confirm-change"}
+"""What every call is taken to be asked about that wants a yes."""
 _TAKEN_BACK: Final = {"corrected", "disregarded"}
 
 
@@ -86,7 +88,7 @@ class Words:
         self.latest[about] = key
         if position_of(key) == self.witness.at is not None:
             return
-        self.witness = self.witness.after(event, ())
+        self.witness = self.witness.after(event, _ASKED)
         for told in self.witness.asked:
             yes = Heard("command:affirm", "", event.start, event.end, 1.0, told.channel)
             self.witness = self.witness.after(yes, ())
@@ -123,7 +125,7 @@ class Words:
         if self._called and set(self._called) <= self._open & set(no.claims):
             self.witness, self.latest = self._before
             for key in (*self._called, no.key):
-                self.witness = self.witness.after(Heard(key, "", no.start, no.end, 1.0), ())
+                self.witness = self.witness.after(Heard(key, "", no.start, no.end, 1.0), _ASKED)
         self._open -= set(no.claims)
 
     def _agree(self, yes: Entry) -> None:
