@@ -106,7 +106,7 @@ class Words:
             return
         name = entry.key.removeprefix("command:")
         event = Heard(entry.key, entry.words, entry.start, entry.end, 1.0, entry.who)
-        if name == "affirm" and self._agreeing:
+        if name == "affirm":
             self._agree(entry)
         elif name == "negative":
             self._deny(entry)
@@ -129,19 +129,17 @@ class Words:
         self._open -= set(no.claims)
 
     def _agree(self, yes: Entry) -> None:
-        own = set(yes.claims) <= {*self._lost, *self._open}
-        if not own and not set(self._lost) & set(yes.claims) and self._lost:
-            self.witness, self.latest = self._before
-        self._lost = ()
+        lost, self._lost = self._lost, ()
+        own = set(yes.claims) <= {*lost, *self._open}
         self._open -= set(yes.claims)
-        if own:
+        if own or not self._agreeing:
             return
+        if lost and not set(lost) & set(yes.claims):
+            self.witness, self.latest = self._before
         for key in yes.claims:
             guesses = (g for g in reversed(self._guesses) if g.end <= yes.start and key in g.guess)
-            start = end = yes.start
-            for guess in guesses:
-                start, end = guess.start, guess.end
-                break
+            guess = next(guesses, yes)
+            start, end = guess.start, guess.end
             channel = yes.who if self._crew.channels > 1 else 0
             self._call(Heard(key, "", start, end, 1.0, channel), got_through=True)
         self.agreed_to.update(yes.claims)
