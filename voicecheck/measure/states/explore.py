@@ -34,8 +34,8 @@ Why this covers what it claims, and no more:
 * *Time* is sampled at both sides of every limit; verdicts are constant in between. Calls take
   no time worth mentioning there; in sessions they take as long as speech does.
 
-Invariants: invariants.py. What may stand as good is known from witness.py, which hears the same
-events and never looks at the engine's state.
+Invariants: oracle/invariants.py. What may stand is known from oracle/witness.py, which hears the
+same events and never looks at the engine's state.
 """
 
 from __future__ import annotations
