@@ -106,7 +106,7 @@ class Words:
             return
         name = entry.key.removeprefix("command:")
         event = Heard(entry.key, entry.words, entry.start, entry.end, 1.0, entry.who)
-        if name == "affirm":
+        if name == "affirm" and entry.claims:
             self._agree(entry)
         elif name == "negative":
             self._deny(entry)
