@@ -6,10 +6,10 @@ import random
 
 from stage import Stage
 
-from voicecheck.rehearsal.aircraft import Aircraft
-from voicecheck.rehearsal.faults import faults_from
 from voicecheck.rehearsal.trainer import Trainer
 from voicecheck.session.display import Quiet
+from voicecheck.world.aircraft import Aircraft
+from voicecheck.world.faults import faults_from
 
 
 class Rehearsed:

@@ -7,7 +7,7 @@ from collections.abc import Callable
 
 import pytest
 
-from voicecheck.measure.virtual_card import SoundCard
+from voicecheck.world.virtual_card import SoundCard
 
 __all__ = ["REAL_TIME", "SoundCard", "wait_until"]
 

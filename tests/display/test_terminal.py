@@ -20,11 +20,11 @@ from textual.widgets import Static
 from voicecheck.display.board import Board
 from voicecheck.display.terminal import SETTLE, TerminalView
 from voicecheck.errors import VoicecheckError
-from voicecheck.rehearsal.aircraft import Aircraft
-from voicecheck.rehearsal.faults import faults_from
 from voicecheck.rehearsal.trainer import Trainer
 from voicecheck.session.display import Quiet
 from voicecheck.session.touches import Marks, Touches
+from voicecheck.world.aircraft import Aircraft
+from voicecheck.world.faults import faults_from
 
 View = TerminalView[dict[str, Any]]
 

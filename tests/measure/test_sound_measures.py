@@ -12,13 +12,14 @@ import pytest
 
 from voicecheck.audio.source import RATE, Samples
 from voicecheck.errors import VoicecheckError
-from voicecheck.measure import latency, synthesis
+from voicecheck.measure import latency
 from voicecheck.measure.latency import Answer, answers
 from voicecheck.measure.open_speaker import Flown, acted_on_over_prompts
 from voicecheck.measure.soak import measure_soak
-from voicecheck.measure.synthesis import Talker
-from voicecheck.measure.tap import Tap, loud_stretches
-from voicecheck.measure.virtual_card import SoundCard
+from voicecheck.world import synthesis
+from voicecheck.world.synthesis import Talker
+from voicecheck.world.tap import Tap, loud_stretches
+from voicecheck.world.virtual_card import SoundCard
 
 
 def test_stretches_of_sound_are_parted_by_quiet_alone() -> None:

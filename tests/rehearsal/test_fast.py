@@ -16,11 +16,11 @@ from voicecheck.engine.turn import Turn
 from voicecheck.rehearsal import many
 from voicecheck.rehearsal.cast import MANNERS, airframes
 from voicecheck.rehearsal.evidence import about, journal_of
-from voicecheck.rehearsal.faults import FaultKind, possible
 from voicecheck.rehearsal.manners import Ears, Manners
 from voicecheck.rehearsal.patience import PATIENCE
 from voicecheck.rehearsal.proof import Outcome, Terms, play_fast, silent_ideal
 from voicecheck.rehearsal.tally import Tally, table
+from voicecheck.world.faults import FaultKind, possible
 
 UNRULY = Terms("random", *MANNERS["unruly"], seed=2026)
 PERFECT = Terms("none", *MANNERS["perfect"], seed=2026)

@@ -12,13 +12,13 @@ import pytest
 from fleet import loaded
 
 from voicecheck.rehearsal.account import Account, Entry, Said
-from voicecheck.rehearsal.aircraft import Aircraft
 from voicecheck.rehearsal.crew import Crew
 from voicecheck.rehearsal.fast import FastLoop
-from voicecheck.rehearsal.faults import faults_from
-from voicecheck.rehearsal.intents import Utterance
 from voicecheck.rehearsal.judge import judge
 from voicecheck.rehearsal.manners import CLEAR_EARS, Manners
+from voicecheck.world.acts import Utterance
+from voicecheck.world.aircraft import Aircraft
+from voicecheck.world.faults import faults_from
 
 LOADED = loaded("ZZ-HJC")
 

@@ -14,8 +14,8 @@ from voicecheck.cli import main
 from voicecheck.rehearsal import second
 from voicecheck.rehearsal.listening_in import ListeningIn
 from voicecheck.rehearsal.manners import Manners
-from voicecheck.rehearsal.voices import VOICES, sound_of
 from voicecheck.session.places import cache_dir
+from voicecheck.world.voices import VOICES, sound_of
 
 AFTER = 7.0
 """Seconds that the recording goes on after the student's last word."""

@@ -16,16 +16,16 @@ from voicecheck.engine import observe
 from voicecheck.engine.read_back import BY_CHANNEL
 from voicecheck.engine.state import Claim
 from voicecheck.engine.turn import Turn
-from voicecheck.rehearsal.aircraft import Aircraft
 from voicecheck.rehearsal.crew import Crew
-from voicecheck.rehearsal.faults import faults_from
 from voicecheck.rehearsal.judge import judge
 from voicecheck.rehearsal.manners import Manners
 from voicecheck.rehearsal.sound import SoundLoop
-from voicecheck.rehearsal.voices import VOICES
 from voicecheck.session.hearing import open_hearing
 from voicecheck.session.options import HearingOptions
 from voicecheck.session.places import cache_dir
+from voicecheck.world.aircraft import Aircraft
+from voicecheck.world.faults import faults_from
+from voicecheck.world.voices import VOICES
 
 
 def call(

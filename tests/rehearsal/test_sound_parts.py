@@ -13,19 +13,19 @@ from fleet import loaded
 
 from voicecheck.audio.source import BLOCK
 from voicecheck.checklist.loader import Loaded
-from voicecheck.measure.synthesis import LEVEL_DBFS, Talker
-from voicecheck.rehearsal.aircraft import Aircraft
 from voicecheck.rehearsal.crew import Crew
-from voicecheck.rehearsal.intents import Utterance
 from voicecheck.rehearsal.manners import Manners
-from voicecheck.rehearsal.microphones import LEAK_DB, Microphones
 from voicecheck.rehearsal.scripted_ear import ScriptedEar
 from voicecheck.rehearsal.sound import SoundLoop
-from voicecheck.rehearsal.unending import FADE, PIECE, Unending
-from voicecheck.rehearsal.voices import VOICES, sound_of
 from voicecheck.session.lanes import APART_DB
 from voicecheck.speech.ear import Ear
 from voicecheck.speech.opening import OpenedEar
+from voicecheck.world.acts import Utterance
+from voicecheck.world.aircraft import Aircraft
+from voicecheck.world.microphones import LEAK_DB, Microphones
+from voicecheck.world.synthesis import LEVEL_DBFS, Talker
+from voicecheck.world.unending import FADE, PIECE, Unending
+from voicecheck.world.voices import VOICES, sound_of
 
 
 def taken(seed: int, pieces: list[int]) -> np.ndarray:

@@ -14,14 +14,14 @@ from voicecheck.audio.player import SilentPlayer
 from voicecheck.audio.source import RATE
 from voicecheck.cli import main
 from voicecheck.errors import VoicecheckError
-from voicecheck.rehearsal.aircraft import Aircraft
-from voicecheck.rehearsal.faults import faults_from
-from voicecheck.rehearsal.horns import LEVEL, Horns, sound_named
 from voicecheck.rehearsal.marks import Mark, Marks, keep_marks, marks_of
-from voicecheck.rehearsal.panel import Panel, PanelLamp
 from voicecheck.rehearsal.trainer import HAND_AFTER, Trainer, as_line
 from voicecheck.session.display import Quiet
 from voicecheck.shipped import recordings_dir
+from voicecheck.world.aircraft import Aircraft
+from voicecheck.world.faults import faults_from
+from voicecheck.world.horns import LEVEL, Horns, sound_named
+from voicecheck.world.panel import Panel, PanelLamp
 
 FAULTS = "lamp-dark:L UNLOCK,wrong-cancel:captions.reset,silent:gear.horn"
 

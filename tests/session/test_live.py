@@ -16,9 +16,9 @@ from soundcard import REAL_TIME, SoundCard
 
 from voicecheck.audio.source import RATE
 from voicecheck.journal.reader import verify
-from voicecheck.measure.synthesis import Talker
 from voicecheck.rehearsal.record import differences
 from voicecheck.shipped import recordings_dir
+from voicecheck.world.synthesis import Talker
 
 pytestmark = REAL_TIME
 

@@ -12,7 +12,6 @@ from voicecheck.audio.wav import WavSource
 from voicecheck.errors import VoicecheckError
 from voicecheck.language import Language
 from voicecheck.measure.fitting import Example, fit
-from voicecheck.measure.side_by_side import side_by_side
 from voicecheck.measure.trial import Task, in_order
 from voicecheck.session.hearing import open_hearing
 from voicecheck.session.options import HearingOptions
@@ -23,6 +22,7 @@ from voicecheck.speech.evidence import Evidence
 from voicecheck.speech.features import DIRECTIONS, features_of
 from voicecheck.speech.grammar import Grammar, dearest
 from voicecheck.speech.opening import new_endpointer
+from voicecheck.world.processes import side_by_side
 
 Heard = tuple[Task, Evidence]
 

@@ -15,7 +15,6 @@ from voicecheck.measure.durations import (
     stages_table,
 )
 from voicecheck.measure.manifest import Line, read_manifest
-from voicecheck.measure.side_by_side import side_by_side
 from voicecheck.measure.table import Table
 from voicecheck.measure.tally import (
     by_noise,
@@ -29,6 +28,7 @@ from voicecheck.measure.trial import LiveHearing, Task, Trial, in_order, run, ta
 from voicecheck.session.hearing import open_hearing
 from voicecheck.session.options import HearingOptions
 from voicecheck.speech.opening import new_endpointer
+from voicecheck.world.processes import side_by_side
 
 Tell = Callable[[str], None]
 

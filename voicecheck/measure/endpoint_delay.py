@@ -17,9 +17,6 @@ from numpy.typing import NDArray
 
 from voicecheck.callouts import Callout, Stakes
 from voicecheck.language import load_language
-from voicecheck.measure.mixing import audible
-from voicecheck.measure.noise import noise
-from voicecheck.measure.synthesis import Talker
 from voicecheck.measure.table import Cell, Table
 from voicecheck.session.lexicon import lexicon_of
 from voicecheck.shipped import grammars_dir
@@ -27,6 +24,9 @@ from voicecheck.speech import open_ear
 from voicecheck.speech.detector import new_detector
 from voicecheck.speech.endpoint import BLOCK, RATE, Endpointer, Rules, Utterance
 from voicecheck.speech.verdict import Accepted, Verdict
+from voicecheck.world.mixing import audible
+from voicecheck.world.noise import noise
+from voicecheck.world.synthesis import Talker
 
 TALKERS: Final = (
     Talker("flite", "slt"),

@@ -21,15 +21,15 @@ from voicecheck.audio.tones import Tone, tone
 from voicecheck.checklist.loader import load_checklist
 from voicecheck.checklist.resolved import OFF, Checklist, Grade
 from voicecheck.errors import VoicecheckError
-from voicecheck.measure.synthesis import Talker
 from voicecheck.measure.table import Table
-from voicecheck.measure.tap import Tap
-from voicecheck.measure.virtual_card import SoundCard
 from voicecheck.session.display import Quiet
 from voicecheck.session.keyboard import Entry
 from voicecheck.session.options import CockpitOptions, HearingOptions, RunOptions, VoiceOptions
 from voicecheck.session.run import run
 from voicecheck.shipped import checklists_dir, grammars_dir
+from voicecheck.world.synthesis import Talker
+from voicecheck.world.tap import Tap
+from voicecheck.world.virtual_card import SoundCard
 
 CALLOUTS: Final = 40
 _AIRFRAME: Final = ("skerry-j2", "ZZ-HJC")

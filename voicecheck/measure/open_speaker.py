@@ -19,14 +19,14 @@ from voicecheck.checklist.loader import load_checklist
 from voicecheck.checklist.resolved import OFF, Checklist, Grade, Item, Position
 from voicecheck.journal.format import JOURNAL
 from voicecheck.measure.latency import EndsWhenTold
-from voicecheck.measure.synthesis import Talker
 from voicecheck.measure.table import Table
-from voicecheck.measure.tap import Tap
-from voicecheck.measure.virtual_card import SoundCard
 from voicecheck.session.display import Quiet
 from voicecheck.session.options import CockpitOptions, HearingOptions, RunOptions, VoiceOptions
 from voicecheck.session.run import run
 from voicecheck.shipped import checklists_dir, grammars_dir
+from voicecheck.world.synthesis import Talker
+from voicecheck.world.tap import Tap
+from voicecheck.world.virtual_card import SoundCard
 
 AIRFRAME: Final = ("tarn-40", "ZZ-HAC")
 DELAY_MS: Final = 30

@@ -26,8 +26,6 @@ from voicecheck.checklist.resolved import OFF, Grade
 from voicecheck.engine import Engine
 from voicecheck.engine.phases import Phase
 from voicecheck.journal.writer import JournalWriter
-from voicecheck.measure.noise import noise
-from voicecheck.measure.synthesis import Talker
 from voicecheck.measure.table import Table
 from voicecheck.session.assembly import Assembly, Wanted, assemble, open_ears
 from voicecheck.session.conductor import Conductor
@@ -44,6 +42,8 @@ from voicecheck.session.recording import Recording
 from voicecheck.session.result import full_summary
 from voicecheck.session.run import header_of
 from voicecheck.shipped import checklists_dir, grammars_dir, recordings_dir
+from voicecheck.world.noise import noise
+from voicecheck.world.synthesis import Talker
 
 HOURS: Final = 8.0
 _AIRFRAME: Final = ("skerry-j2", "ZZ-HJC")

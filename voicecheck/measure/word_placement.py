@@ -17,9 +17,6 @@ from numpy.typing import NDArray
 from voicecheck.callouts import Callout, Stakes
 from voicecheck.language import load_language
 from voicecheck.measure.endpoint_delay import GAP, LEVEL, NOISES, utterances
-from voicecheck.measure.mixing import audible
-from voicecheck.measure.noise import noise
-from voicecheck.measure.synthesis import Talker
 from voicecheck.measure.table import Cell, Table
 from voicecheck.session.lexicon import lexicon_of
 from voicecheck.shipped import grammars_dir
@@ -30,6 +27,9 @@ from voicecheck.speech.grammar import Grammar
 from voicecheck.speech.listener import Listener
 from voicecheck.speech.sphinx import SphinxListener
 from voicecheck.speech.verdict import Accepted, Spoken
+from voicecheck.world.mixing import audible
+from voicecheck.world.noise import noise
+from voicecheck.world.synthesis import Talker
 
 TALKERS: Final = (
     Talker("flite", "slt"),

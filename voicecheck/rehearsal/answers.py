@@ -23,9 +23,9 @@ from voicecheck.rehearsal.intents import (
     Pause,
     Reason,
     Repeat,
-    Utterance,
 )
 from voicecheck.rehearsal.yes_or_no import Values, look_again
+from voicecheck.world.acts import Utterance
 
 if TYPE_CHECKING:
     from voicecheck.rehearsal.crew import Crew

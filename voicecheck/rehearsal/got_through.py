@@ -6,7 +6,8 @@ from collections.abc import Collection
 from typing import TYPE_CHECKING
 
 from voicecheck.rehearsal.account import Entry, Said
-from voicecheck.rehearsal.intents import Command, Repeat, Utterance
+from voicecheck.rehearsal.intents import Command, Repeat
+from voicecheck.world.acts import Utterance
 
 if TYPE_CHECKING:
     from voicecheck.rehearsal.crew import Crew

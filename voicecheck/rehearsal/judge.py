@@ -16,8 +16,8 @@ from typing import Any, Final
 
 from voicecheck.checklist.resolved import Checklist, Grade, Item
 from voicecheck.rehearsal.account import Account, Entry, Said
-from voicecheck.rehearsal.faults import needs
 from voicecheck.rehearsal.other_fault import other_fault
+from voicecheck.world.faults import needs
 
 MARGIN: Final = 0.02
 """Seconds by which a lamp may miss a limit before it counts as out of its window."""

@@ -8,9 +8,10 @@ from typing import Final
 
 from voicecheck.checklist.resolved import OFF, Checklist, Grade, Item
 from voicecheck.rehearsal.account import Entry
-from voicecheck.rehearsal.faults import needs
-from voicecheck.rehearsal.intents import Intent, Utterance
-from voicecheck.rehearsal.wordings import Wordings
+from voicecheck.rehearsal.intents import Intent
+from voicecheck.world.acts import Utterance
+from voicecheck.world.faults import needs
+from voicecheck.world.wordings import Wordings
 
 PATIENCE: Final = 4
 """Times that a crew tries the same item before it lets it be."""

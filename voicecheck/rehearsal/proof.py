@@ -9,26 +9,29 @@ from __future__ import annotations
 import os
 import random
 import traceback
-from collections.abc import Sequence
+from collections.abc import Callable, Sequence
 from dataclasses import asdict, dataclass, field, replace
 from pathlib import Path
-from typing import Any, Final
+from typing import Any, Final, Protocol
 
 from voicecheck.checklist.loader import Loaded
 from voicecheck.checklist.resolved import Checklist, Shows
 from voicecheck.errors import VoicecheckError
-from voicecheck.rehearsal.aircraft import SETTLED, Aircraft
 from voicecheck.rehearsal.crew import Crew
 from voicecheck.rehearsal.evidence import replayed
 from voicecheck.rehearsal.fast import FastLoop
-from voicecheck.rehearsal.faults import PROOF_FAULTS, Fault, faults_of_session
 from voicecheck.rehearsal.judge import Judgement, judge
 from voicecheck.rehearsal.live import LiveLoop
 from voicecheck.rehearsal.manners import Ears, Manners
+from voicecheck.rehearsal.played import Played
 from voicecheck.rehearsal.sound import SoundLoop
-from voicecheck.rehearsal.voices import VOICES
 from voicecheck.session.options import HearingOptions
 from voicecheck.speech.opening import OpenedEar
+from voicecheck.world.aircraft import SETTLED, Aircraft
+from voicecheck.world.faults import PROOF_FAULTS, Fault, faults_of_session
+from voicecheck.world.microphones import in_pink_noise
+from voicecheck.world.synthesis import Talker
+from voicecheck.world.voices import VOICES, Voices
 
 _WORD: Final = 0.33
 _PAUSE: Final = 0.575
@@ -97,19 +100,11 @@ def silent_ideal(checklist: Checklist) -> float:
 
 def play_fast(loaded: Loaded, number: int, terms: Terms) -> Outcome:
     """One session without sound."""
-    crew, faults, chance = _cast(loaded, number, terms)
-    begun = _worked()
-    loop = FastLoop(loaded.checklist, crew, terms.ears, chance)
-    try:
-        played = loop.play()
-        outcome = _count(loaded, number, faults, crew, played.summary, played.seconds)
-        outcome = replace(outcome, cut=played.cut_off, work=_worked() - begun)
-    except Exception:
-        outcome = _crashed(loaded, number, faults, crew)
-    if not outcome.is_wrong:
-        return outcome
-    journal = replayed(loaded.checklist, loop.played.events)
-    return replace(outcome, evidence={"journal": journal, **_account(crew)})
+
+    def begun(cast: _Cast) -> FastLoop:
+        return FastLoop(loaded.checklist, cast.crew, terms.ears, cast.chance)
+
+    return _played(loaded, number, terms, begun, None)
 
 
 def play_sound(
@@ -121,52 +116,76 @@ def play_sound(
     db: float | None,
 ) -> Outcome:
     """One session through synthesis, noise and listeners. ears: as many as the terms say."""
-    begun = _worked()
-    crew, faults, chance = _cast(loaded, number, terms)
-    talkers = tuple(chance.sample(VOICES, 2))
-    loop = SoundLoop(
-        loaded,
-        crew,
-        ears[: crew.account.channels],
-        (talkers[0], talkers[1]),
-        cache,
-        noise_db=db,
-        seed=terms.seed * 100_003 + number,
-    )
-    try:
-        played = loop.play()
-        outcome = _count(loaded, number, faults, crew, played.summary, played.seconds)
-    except VoicecheckError:
-        raise  # something is missing on this machine: no session would go
-    except Exception:
-        return replace(_crashed(loaded, number, faults, crew), noise_db=db)
-    work = _worked() - begun
-    outcome = replace(outcome, noise_db=db, cut=played.cut_off, work=work)
-    if not outcome.is_wrong:
-        return outcome
-    evidence = {"played": played, "talker": asdict(talkers[0]), **_account(crew)}
-    return replace(outcome, evidence=evidence)
+
+    def begun(cast: _Cast) -> SoundLoop:
+        channels = cast.crew.account.channels
+        microphones = in_pink_noise(channels, db, terms.seed * 100_003 + number)
+        return SoundLoop(loaded, cast.crew, ears[:channels], cast.voices(cache), microphones)
+
+    return replace(_played(loaded, number, terms, begun, VoicecheckError), noise_db=db)
 
 
 def play_live(
     loaded: Loaded, number: int, terms: Terms, hearing: HearingOptions, cache: Path
 ) -> Outcome:
     """One session in real time, through a sound card made of software."""
-    begun = _worked()
-    crew, faults, chance = _cast(loaded, number, replace(terms, channels=1))
-    talkers = tuple(chance.sample(VOICES, 2))
-    played = LiveLoop(loaded, crew, hearing, (talkers[0], talkers[1]), cache).play()
-    outcome = _count(loaded, number, faults, crew, played.summary, played.seconds)
-    outcome = replace(outcome, work=_worked() - begun)
-    if not outcome.is_wrong:
+
+    def begun(cast: _Cast) -> LiveLoop:
+        return LiveLoop(loaded, cast.crew, hearing, cast.voices(cache))
+
+    return _played(loaded, number, replace(terms, channels=1), begun, Exception)
+
+
+class _Loop(Protocol):
+    def play(self) -> Played: ...
+
+
+def _played(
+    loaded: Loaded,
+    number: int,
+    terms: Terms,
+    begun: Callable[[_Cast], _Loop],
+    passed_on: type[Exception] | None,
+) -> Outcome:
+    """One session, counted. passed_on: errors after which no session would go."""
+    worked = _worked()
+    cast = _cast(loaded, number, terms)
+    loop = begun(cast)
+    played: Played | None = None
+    try:
+        played = loop.play()
+        outcome = _count(loaded, number, cast, played)
+    except Exception as error:
+        if passed_on is not None and isinstance(error, passed_on):
+            raise
+        outcome = _crashed(loaded, number, cast)
+        if isinstance(loop, FastLoop):
+            played = loop.played
+    else:
+        outcome = replace(outcome, cut=played.cut_off, work=_worked() - worked)
+    if not outcome.is_wrong or played is None:
         return outcome
-    evidence = {"played": played, "talker": asdict(talkers[0]), **_account(crew)}
+    evidence: dict[str, Any] = {"account": [asdict(entry) for entry in cast.crew.account.entries]}
+    if played.events:
+        evidence["journal"] = replayed(loaded.checklist, played.events)
+    else:
+        evidence |= {"played": played, "talker": asdict(cast.talkers[0])}
     return replace(outcome, evidence=evidence)
 
 
-def _cast(
-    loaded: Loaded, number: int, terms: Terms
-) -> tuple[Crew, tuple[Fault, ...], random.Random]:
+@dataclass(slots=True)
+class _Cast:
+    crew: Crew
+    faults: tuple[Fault, ...]
+    chance: random.Random
+    talkers: tuple[Talker, ...] = ()
+
+    def voices(self, cache: Path) -> Voices:
+        self.talkers = tuple(self.chance.sample(VOICES, 2))
+        return Voices(self.talkers, cache)
+
+
+def _cast(loaded: Loaded, number: int, terms: Terms) -> _Cast:
     checklist = loaded.checklist
     chance = random.Random(f"{terms.seed} {checklist.registration} {number}")
     faults = faults_of_session(terms.faults, checklist, chance, PROOF_FAULTS)
@@ -176,25 +195,19 @@ def _cast(
     if second and terms.channels is not None:
         channels = terms.channels
     crew = Crew(checklist, aircraft, terms.manners, chance, second=second, channels=channels)
-    return crew, faults, chance
+    return _Cast(crew, faults, chance)
 
 
-def _count(
-    loaded: Loaded,
-    number: int,
-    faults: tuple[Fault, ...],
-    crew: Crew,
-    summary: dict[str, Any],
-    seconds: float,
-) -> Outcome:
+def _count(loaded: Loaded, number: int, cast: _Cast, played: Played) -> Outcome:
+    crew, summary = cast.crew, played.summary
     judgement = judge(loaded.checklist, crew.account, summary)
     return Outcome(
         registration=loaded.checklist.registration,
         number=number,
-        faults=tuple(map(str, faults)),
+        faults=tuple(map(str, cast.faults)),
         judgement=judgement,
         asked_again=crew.account.asked_again,
-        length=seconds,
+        length=played.seconds,
         ideal=silent_ideal(loaded.checklist),
         complete=bool(summary["complete"]),
     )
@@ -206,16 +219,12 @@ def _worked() -> float:
     return used.user + used.system + used.children_user + used.children_system
 
 
-def _account(crew: Crew) -> dict[str, Any]:
-    return {"account": [asdict(entry) for entry in crew.account.entries]}
-
-
-def _crashed(loaded: Loaded, number: int, faults: tuple[Fault, ...], crew: Crew) -> Outcome:
+def _crashed(loaded: Loaded, number: int, cast: _Cast) -> Outcome:
     nothing = Judgement((), (), (), 0, 0, 0)
     told = traceback.format_exc().strip().splitlines()
     registration = loaded.checklist.registration
     return Outcome(
-        registration, number, tuple(map(str, faults)), nothing,
-        crew.account.asked_again, 0.0, 1.0, False,
+        registration, number, tuple(map(str, cast.faults)), nothing,
+        cast.crew.account.asked_again, 0.0, 1.0, False,
         "; ".join(line.strip() for line in told[-3:]),
     )  # fmt: skip

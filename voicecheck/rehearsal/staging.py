@@ -25,8 +25,6 @@ from voicecheck.checklist.vocabulary import words as words_of
 from voicecheck.engine import Engine
 from voicecheck.errors import VoicecheckError
 from voicecheck.journal.format import Kind
-from voicecheck.measure.noise import noise
-from voicecheck.measure.synthesis import LEVEL_DBFS
 from voicecheck.rehearsal.script import Line, Noise, Script
 from voicecheck.rehearsal.scripted_ear import DECISION, ScriptedEar
 from voicecheck.session.clock import StreamClock
@@ -39,6 +37,8 @@ from voicecheck.session.options import HearingOptions, VoiceOptions
 from voicecheck.session.parts import open_voice
 from voicecheck.speech.grammar import Grammar
 from voicecheck.speech.verdict import Accepted, Verdict
+from voicecheck.world.noise import noise
+from voicecheck.world.synthesis import LEVEL_DBFS
 
 TAIL: Final = 2.0
 """Seconds of quiet after the last line."""

@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import hashlib
 import tempfile
+from dataclasses import dataclass
 from functools import lru_cache
 from pathlib import Path
 from typing import Final
@@ -12,7 +13,8 @@ import numpy as np
 from numpy.typing import NDArray
 
 from voicecheck.audio.source import RATE
-from voicecheck.measure.synthesis import LEVEL_DBFS, Talker
+from voicecheck.world.acts import Utterance
+from voicecheck.world.synthesis import LEVEL_DBFS, Talker
 
 VOICES: Final = (
     Talker("flite", "slt"),
@@ -25,6 +27,19 @@ VOICES: Final = (
 """People on whose voices no threshold was set."""
 PASSENGER: Final = Talker("espeak-ng", "en-gb-scotland", 1.05)
 """Whoever else talks in the cockpit."""
+
+
+@dataclass(frozen=True, slots=True)
+class Voices:
+    """Who speaks for the pilot and for the second. cache: where speech is kept."""
+
+    talkers: tuple[Talker, ...]
+    cache: Path
+
+    def say(self, said: Utterance) -> NDArray[np.int16]:
+        """Its words as 16 kHz mono; what is no callout is said by somebody else."""
+        talker = self.talkers[said.who] if said.parts else PASSENGER
+        return sound_of(talker, said.words, self.cache)
 
 
 @lru_cache(maxsize=4096)
