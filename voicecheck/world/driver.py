@@ -112,10 +112,13 @@ class Way:
         raise NotImplementedError
 
 
-def acting(crew: Crew, way: Way) -> Iterator[float]:
-    """All that a crew does; gives, again and again, until when there is nothing to do."""
+def acting(crew: Crew, way: Way, most: int = MOST_STEPS) -> Iterator[float]:
+    """All that a crew does, at most so many acts.
+
+    Gives, again and again, until when there is nothing to do.
+    """
     _tell(crew, way)
-    for _ in range(MOST_STEPS):
+    for _ in range(most):
         if way.over or crew.is_over:
             return
         act = crew.next(way.now)

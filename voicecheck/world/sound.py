@@ -43,7 +43,8 @@ Say = Callable[[Utterance], NDArray[np.int16]]
 class Fittings:
     """What else a session has. record: None keeps the journal in memory. voice: None: mute.
 
-    summarise: as for the conductor. tick: told the stream time after each block.
+    summarise: as for the conductor. tick: told the stream time after each block. keep: the
+    sound, in memory.
     """
 
     record: Writes | None = None
@@ -52,6 +53,7 @@ class Fittings:
     display: Display | None = None
     summarise: Callable[[dict[str, Any], int], dict[str, Any]] | None = None
     tick: Callable[[float], None] | None = None
+    keep: bool = True
 
 
 class SoundWay(Way):
@@ -146,7 +148,8 @@ class SoundWay(Way):
         """One block."""
         part, self._left = self._left[:BLOCK], self._left[BLOCK:]
         block = self._microphones.take(part, self._who if part.size else None)
-        self._track.append(_channels(block))
+        if self._fitted.keep:
+            self._track.append(_channels(block))
         self.conductor.take(block)
         if self._fitted.tick is not None:
             self._fitted.tick(self.now)
