@@ -6,7 +6,7 @@ import random
 
 from stage import Stage
 
-from voicecheck.rehearsal.trainer import Trainer
+from voicecheck.rehearsal.trainer import Showing, Trainer
 from voicecheck.session.display import Quiet
 from voicecheck.world.aircraft import Aircraft
 from voicecheck.world.faults import faults_from
@@ -20,9 +20,8 @@ class Rehearsed:
         self.checklist = stage.cockpit.loaded.checklist
         chance = random.Random(1)
         aircraft = Aircraft(self.checklist, faults_from(faults, self.checklist, chance))
-        self.trainer = Trainer(
-            aircraft, Quiet(), lambda _at, _text: None, mirror=stage.board.cockpit
-        )
+        showing = Showing(aircraft, lambda _at, _text: None, stage.board.cockpit)
+        self.trainer = Trainer(aircraft, Quiet(), showing)
 
     def show(self) -> None:
         """The aircraft follows what was called, and settles."""

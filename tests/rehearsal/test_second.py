@@ -12,9 +12,9 @@ import pytest
 from voicecheck.audio.source import BLOCK, RATE, AudioSource, Block
 from voicecheck.cli import main
 from voicecheck.rehearsal import second
-from voicecheck.rehearsal.listening_in import ListeningIn
 from voicecheck.rehearsal.manners import Manners
 from voicecheck.session.places import cache_dir
+from voicecheck.world.journal_lines import ListeningIn
 from voicecheck.world.voices import VOICES, sound_of
 
 AFTER = 7.0

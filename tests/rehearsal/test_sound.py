@@ -25,7 +25,8 @@ from voicecheck.session.options import HearingOptions
 from voicecheck.session.places import cache_dir
 from voicecheck.world.aircraft import Aircraft
 from voicecheck.world.faults import faults_from
-from voicecheck.world.voices import VOICES
+from voicecheck.world.microphones import in_pink_noise
+from voicecheck.world.voices import VOICES, Voices
 
 
 def call(
@@ -83,7 +84,8 @@ def test_two_people_with_a_microphone_each_through_sound() -> None:
         channels=2,
     )
     ears = [open_hearing(plane.language, HearingOptions(), cache_dir()) for _ in range(2)]
-    played = SoundLoop(plane, crew, ears, (VOICES[0], VOICES[1]), cache_dir()).play()
+    voices = Voices(VOICES, cache_dir())
+    played = SoundLoop(plane, crew, ears, voices, in_pink_noise(2, None, 0)).play()
     judged = judge(plane.checklist, crew.account, played.summary)
     assert (judged.dangerous, judged.careless, judged.false_findings) == ((), (), ())
     assert played.summary["complete"]

@@ -7,7 +7,7 @@ from collections.abc import Callable, Iterator, Sequence
 from dataclasses import dataclass, field
 from pathlib import Path
 from time import perf_counter, process_time
-from typing import Any
+from typing import Any, Final
 
 from voicecheck.audio.source import RATE
 from voicecheck.audio.wav import WavSource
@@ -166,6 +166,7 @@ def _said(place: Place, line: Line, grammar: Grammar) -> tuple[tuple[str, ...], 
     return tuple(part.callout.key for part in parts), line.said
 
 
+PIECE: Final = 40
 Hear = Callable[[Task], Heard]
 """Any way to hear a recording: the whole pipeline, or a peer of it."""
 
@@ -173,6 +174,11 @@ Hear = Callable[[Task], Heard]
 def in_order(tasks: Sequence[Task]) -> list[Task]:
     """Those of one state together, because a grammar is compiled once."""
     return sorted(tasks, key=lambda t: (t.line.checklist, t.line.airframe, t.line.state))
+
+
+def in_pieces(tasks: Sequence[Task]) -> list[Sequence[Task]]:
+    """As many as one process hears before it reports."""
+    return [tasks[at : at + PIECE] for at in range(0, len(tasks), PIECE)]
 
 
 def run(tasks: Sequence[Task], hear: Hear) -> Iterator[Trial]:

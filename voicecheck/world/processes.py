@@ -1,36 +1,37 @@
-"""Recordings heard by several processes side by side, in their order."""
+"""Work of many pieces on several processors."""
 
 from __future__ import annotations
 
-from collections.abc import Callable, Iterator, Sequence
-from concurrent.futures import ProcessPoolExecutor
-from itertools import repeat
+from collections.abc import Callable, Iterable, Iterator
+from concurrent.futures import ProcessPoolExecutor, as_completed
 from multiprocessing import get_context
-from pathlib import Path
-from typing import Final, TypeVar
+from typing import TypeVar
 
-from voicecheck.language import Language
-from voicecheck.measure.trial import Task
-from voicecheck.session.options import HearingOptions
-
-PIECE: Final = 40
-"""Recordings that one process hears before it reports."""
-
-Heard = TypeVar("Heard")
-Work = Callable[[Sequence[Task], Language, HearingOptions, Path], list[Heard]]
-"""What one process makes of a piece; a function of a module, so that it can be sent there."""
+Piece = TypeVar("Piece")
+Made = TypeVar("Made")
 
 
 def side_by_side(
-    work: Work[Heard],
-    tasks: Sequence[Task],
-    language: Language,
-    options: HearingOptions,
-    cache: Path,
+    work: Callable[[Piece], Made],
+    pieces: Iterable[Piece],
     jobs: int | None,
-) -> Iterator[list[Heard]]:
-    """The results piece by piece. jobs: processes; None: one for each processor."""
-    pieces = [tasks[at : at + PIECE] for at in range(0, len(tasks), PIECE)]
-    # Native code of the listeners holds threads: a process must not be forked from them.
+    *,
+    in_order: bool = True,
+) -> Iterator[Made]:
+    """What becomes of each piece; not in order: as they are done.
+
+    work: can be sent to another process. jobs: processes; 1: this one; None: one for each
+    processor. They stop with the first error, whoever made it, and not after all the rest.
+    """
+    if jobs == 1:
+        yield from map(work, pieces)
+        return
+    # A forked process would lack the threads that the listeners' libraries have, and their locks.
     with ProcessPoolExecutor(jobs, mp_context=get_context("spawn")) as pool:
-        yield from pool.map(work, pieces, repeat(language), repeat(options), repeat(cache))
+        try:
+            waiting = [pool.submit(work, piece) for piece in pieces]
+            for done in waiting if in_order else as_completed(waiting):
+                yield done.result()
+        except BaseException:
+            pool.shutdown(wait=False, cancel_futures=True)
+            raise
