@@ -17,13 +17,12 @@ import numpy as np
 
 from voicecheck.audio.source import RATE
 from voicecheck.audio.tones import Tone, tone
-from voicecheck.checklist.loader import load_checklist
 from voicecheck.errors import VoicecheckError
 from voicecheck.measure.table import Table
 from voicecheck.session.options import CockpitOptions, HearingOptions, RunOptions, VoiceOptions
-from voicecheck.shipped import checklists_dir, grammars_dir
 from voicecheck.world.acts import Act, Utterance
 from voicecheck.world.at_the_card import AtTheCard, at_the_card
+from voicecheck.world.fleet import airframe
 from voicecheck.world.rounds import usual_calls
 from voicecheck.world.synthesis import Talker
 
@@ -71,9 +70,7 @@ def measure_latency(callouts: int = CALLOUTS, second: str = "auto") -> Table:
 
 def _session(callouts: int, second: str, *, tones: bool, folder: Path) -> list[Answer]:
     type_id, registration = _AIRFRAME
-    checklist = load_checklist(
-        type_id, registration, shipped=checklists_dir(), grammars=grammars_dir()
-    ).checklist
+    checklist = airframe(type_id, registration).checklist
     script = list(islice(cycle(usual_calls(checklist)), callouts))
     sounds = {words: _CREW.say(words) for words in dict.fromkeys(script)}
     options = RunOptions(

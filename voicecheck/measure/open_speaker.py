@@ -15,14 +15,13 @@ from pathlib import Path
 from typing import Any, Final
 
 from voicecheck.audio.source import Samples
-from voicecheck.checklist.loader import load_checklist
 from voicecheck.checklist.resolved import OFF, Checklist, Grade, Item, Position
 from voicecheck.journal.format import JOURNAL
 from voicecheck.measure.table import Table
 from voicecheck.session.options import CockpitOptions, HearingOptions, RunOptions, VoiceOptions
-from voicecheck.shipped import checklists_dir, grammars_dir
 from voicecheck.world.acts import Act, Utterance, Wait
 from voicecheck.world.at_the_card import AtTheCard, at_the_card
+from voicecheck.world.fleet import airframe
 from voicecheck.world.rounds import good_words
 from voicecheck.world.synthesis import Talker
 from voicecheck.world.voices import sound_of
@@ -162,9 +161,7 @@ class _Flight:
 def fly(positions: int, folder: Path, second: str = "auto") -> Flown:
     """One session over so many positions. Raises VoicecheckError for missing parts."""
     type_id, registration = AIRFRAME
-    loaded = load_checklist(
-        type_id, registration, shipped=checklists_dir(), grammars=grammars_dir()
-    )
+    loaded = airframe(type_id, registration)
     options = RunOptions(
         type_id,
         registration,

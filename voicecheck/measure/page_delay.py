@@ -16,7 +16,6 @@ from typing import TYPE_CHECKING, Any, Final
 
 import numpy as np
 
-from voicecheck.checklist.loader import load_checklist
 from voicecheck.display.board import Board
 from voicecheck.display.hub import Hub
 from voicecheck.display.server import Kneeboard
@@ -27,7 +26,7 @@ from voicecheck.errors import VoicecheckError
 from voicecheck.measure.table import Table
 from voicecheck.session.glance import glance
 from voicecheck.session.touches import Pictures
-from voicecheck.shipped import checklists_dir, grammars_dir
+from voicecheck.world.fleet import airframe
 
 if TYPE_CHECKING:
     from selenium.webdriver import Chrome
@@ -97,9 +96,7 @@ def _row(name: str, sent: dict[int, float], arrived: dict[int, float]) -> tuple[
 
 def _steps(board: Board, count: int) -> Iterator[Any]:
     """Changes of a real checklist: the selector goes round, with everything that follows."""
-    checklist = load_checklist(
-        "skerry-j2", "ZZ-HJC", shipped=checklists_dir(), grammars=grammars_dir()
-    ).checklist
+    checklist = airframe("skerry-j2", "ZZ-HJC").checklist
     engine, pictures, now = Engine(checklist), Pictures(), 0.0
     engine.handle(Began(0.0))
     around = cycle([position.id for position in checklist.positions[:-1]])

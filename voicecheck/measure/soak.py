@@ -18,7 +18,6 @@ from datetime import UTC, datetime
 from pathlib import Path
 from typing import Final
 
-from voicecheck.checklist.loader import load_checklist
 from voicecheck.checklist.resolved import OFF
 from voicecheck.engine.phases import Phase
 from voicecheck.journal.writer import JournalWriter
@@ -34,9 +33,9 @@ from voicecheck.session.record import Record
 from voicecheck.session.recording import Recording
 from voicecheck.session.result import full_summary
 from voicecheck.session.run import header_of
-from voicecheck.shipped import checklists_dir, grammars_dir
 from voicecheck.world.acts import Utterance
 from voicecheck.world.driver import Recital, acting
+from voicecheck.world.fleet import airframe
 from voicecheck.world.microphones import Microphones
 from voicecheck.world.noise import Unending
 from voicecheck.world.rounds import usual_calls
@@ -86,9 +85,7 @@ class _Soak:
     def __init__(self, folder: Path, second: str) -> None:
         self._folder = folder
         type_id, registration = _AIRFRAME
-        loaded = load_checklist(
-            type_id, registration, shipped=checklists_dir(), grammars=grammars_dir()
-        )
+        loaded = airframe(type_id, registration)
         started = datetime.now(UTC)
         cache = folder / "cache"
         opened = open_hearing(loaded.language, HearingOptions(second=second), cache)

@@ -11,16 +11,16 @@ from typing import Any, Final
 
 from voicecheck.audio.source import RATE
 from voicecheck.audio.wav import WavSource
-from voicecheck.checklist.loader import Loaded, load_checklist
+from voicecheck.checklist.loader import Loaded
 from voicecheck.errors import InputError, Place, VoicecheckError
 from voicecheck.measure.manifest import Line, audio_path
 from voicecheck.measure.offered import State, states_of
 from voicecheck.session.lexicon import lexicon_of
-from voicecheck.shipped import checklists_dir, grammars_dir
 from voicecheck.speech.ear import Ear
 from voicecheck.speech.endpoint import Endpointer
 from voicecheck.speech.grammar import Grammar
 from voicecheck.speech.verdict import Accepted, Spoken, Unclear, Verdict
+from voicecheck.world.fleet import airframe
 
 
 class Outcome(enum.StrEnum):
@@ -137,9 +137,7 @@ def _resolved(place: Place, line: Line, manifest: Path) -> tuple[Loaded, dict[st
     beside = manifest.parent / line.checklist
     name = str(beside) if beside.is_file() else line.checklist
     try:
-        loaded = load_checklist(
-            name, line.airframe, shipped=checklists_dir(), grammars=grammars_dir()
-        )
+        loaded = airframe(name, line.airframe)
     except InputError:
         raise  # it names a place of its own
     except VoicecheckError as error:
