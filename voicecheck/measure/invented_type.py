@@ -11,6 +11,7 @@ from typing import Any, Final
 import yaml
 
 from voicecheck.checklist.resolved import Checklist
+from voicecheck.world.fleet import airframe
 
 REGISTRATION: Final = "ZZ-HSZ"
 _LETTERS: Final = (
