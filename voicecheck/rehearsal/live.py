@@ -48,6 +48,7 @@ class LiveLoop(RealTime):
         super().__init__(voices, self._speak)
         self._loaded = loaded
         self._crew = crew
+        self.played = Played()
         self._hearing = hearing
         self._said: list[tuple[float, Samples]] = []
 
@@ -96,7 +97,9 @@ class LiveLoop(RealTime):
             summary: dict[str, Any] = json.loads(result.read_text("utf-8"))
         except (OSError, ValueError):
             raise VoicecheckError("the live session ended without a result") from None
-        return Played(summary, self.clock, lines=self._listening.lines, sound=self._track())
+        lines = self._listening.lines
+        self.played = Played(summary, self.clock, lines=lines, sound=self._track())
+        return self.played
 
     @property
     def over(self) -> bool:

@@ -12,7 +12,7 @@ import traceback
 from collections.abc import Callable, Sequence
 from dataclasses import asdict, dataclass, field, replace
 from pathlib import Path
-from typing import Any, Final, Protocol
+from typing import Any, Final
 
 from voicecheck.checklist.loader import Loaded
 from voicecheck.checklist.resolved import Checklist, Shows
@@ -23,7 +23,6 @@ from voicecheck.rehearsal.fast import FastLoop
 from voicecheck.rehearsal.judge import Judgement, judge
 from voicecheck.rehearsal.live import LiveLoop
 from voicecheck.rehearsal.manners import Ears, Manners
-from voicecheck.rehearsal.played import Played
 from voicecheck.rehearsal.sound import SoundLoop
 from voicecheck.session.options import HearingOptions
 from voicecheck.speech.opening import OpenedEar
@@ -104,7 +103,7 @@ def play_fast(loaded: Loaded, number: int, terms: Terms) -> Outcome:
     def begun(cast: _Cast) -> FastLoop:
         return FastLoop(loaded.checklist, cast.crew, terms.ears, cast.chance)
 
-    return _played(loaded, number, terms, begun, None)
+    return _played(loaded, number, terms, begun, ())
 
 
 def play_sound(
@@ -136,40 +135,51 @@ def play_live(
     return _played(loaded, number, replace(terms, channels=1), begun, Exception)
 
 
-class _Loop(Protocol):
-    def play(self) -> Played: ...
-
-
 def _played(
     loaded: Loaded,
     number: int,
     terms: Terms,
-    begun: Callable[[_Cast], _Loop],
-    passed_on: type[Exception] | None,
+    begun: Callable[[_Cast], FastLoop | SoundLoop | LiveLoop],
+    passed_on: type[Exception] | tuple[()],
 ) -> Outcome:
     """One session, counted. passed_on: errors after which no session would go."""
-    worked = _worked()
+    worked, nothing = _worked(), Judgement((), (), (), 0, 0, 0)
     cast = _cast(loaded, number, terms)
+    account = cast.crew.account
     loop = begun(cast)
-    played: Played | None = None
+    outcome = Outcome(
+        registration=loaded.checklist.registration,
+        number=number,
+        faults=tuple(map(str, cast.faults)),
+        judgement=nothing,
+        asked_again=0,
+        length=0.0,
+        ideal=silent_ideal(loaded.checklist),
+        complete=False,
+    )
     try:
-        played = loop.play()
-        outcome = _count(loaded, number, cast, played)
-    except Exception as error:
-        if passed_on is not None and isinstance(error, passed_on):
-            raise
-        outcome = _crashed(loaded, number, cast)
-        if isinstance(loop, FastLoop):
-            played = loop.played
-    else:
-        outcome = replace(outcome, cut=played.cut_off, work=_worked() - worked)
-    if not outcome.is_wrong or played is None:
+        loop.play()
+        outcome = replace(
+            outcome,
+            judgement=judge(loaded.checklist, account, loop.played.summary),
+            length=loop.played.seconds,
+            complete=bool(loop.played.summary["complete"]),
+            cut=loop.played.cut_off,
+            work=_worked() - worked,
+        )
+    except passed_on:
+        raise
+    except Exception:
+        told = traceback.format_exc().strip().splitlines()
+        outcome = replace(outcome, crash="; ".join(line.strip() for line in told[-3:]))
+    outcome = replace(outcome, asked_again=account.asked_again)
+    if not outcome.is_wrong:
         return outcome
-    evidence: dict[str, Any] = {"account": [asdict(entry) for entry in cast.crew.account.entries]}
-    if played.events:
-        evidence["journal"] = replayed(loaded.checklist, played.events)
-    else:
-        evidence |= {"played": played, "talker": asdict(cast.talkers[0])}
+    evidence: dict[str, Any] = {"account": [asdict(entry) for entry in account.entries]}
+    if loop.played.events:
+        evidence["journal"] = replayed(loaded.checklist, loop.played.events)
+    elif loop.played.lines:
+        evidence |= {"played": loop.played, "talker": asdict(cast.talkers[0])}
     return replace(outcome, evidence=evidence)
 
 
@@ -198,33 +208,7 @@ def _cast(loaded: Loaded, number: int, terms: Terms) -> _Cast:
     return _Cast(crew, faults, chance)
 
 
-def _count(loaded: Loaded, number: int, cast: _Cast, played: Played) -> Outcome:
-    crew, summary = cast.crew, played.summary
-    judgement = judge(loaded.checklist, crew.account, summary)
-    return Outcome(
-        registration=loaded.checklist.registration,
-        number=number,
-        faults=tuple(map(str, cast.faults)),
-        judgement=judgement,
-        asked_again=crew.account.asked_again,
-        length=played.seconds,
-        ideal=silent_ideal(loaded.checklist),
-        complete=bool(summary["complete"]),
-    )
-
-
 def _worked() -> float:
     """Seconds of processor time of this process and of the programs that it ran."""
     used = os.times()
     return used.user + used.system + used.children_user + used.children_system
-
-
-def _crashed(loaded: Loaded, number: int, cast: _Cast) -> Outcome:
-    nothing = Judgement((), (), (), 0, 0, 0)
-    told = traceback.format_exc().strip().splitlines()
-    registration = loaded.checklist.registration
-    return Outcome(
-        registration, number, tuple(map(str, cast.faults)), nothing,
-        cast.crew.account.asked_again, 0.0, 1.0, False,
-        "; ".join(line.strip() for line in told[-3:]),
-    )  # fmt: skip

@@ -29,6 +29,7 @@ class SoundLoop(SoundWay):
         hears = [opened.ear for opened in ears]
         super().__init__(loaded, hears, microphones, voices.say, voices.cache, fittings)
         self._crew = crew
+        self.played = Played()
 
     def play(self) -> Played:
         """The whole session."""
@@ -38,4 +39,5 @@ class SoundLoop(SoundWay):
             summary = self.conductor.end("the crew fell silent")
         finally:
             self.voice.close()
-        return Played(summary, self.now, cut_off, lines=self.lines, sound=self.sound)
+        self.played = Played(summary, self.now, cut_off, lines=self.lines, sound=self.sound)
+        return self.played
