@@ -19,7 +19,7 @@ from voicecheck.audio.source import RATE
 from voicecheck.audio.tones import Tone, tone
 from voicecheck.errors import VoicecheckError
 from voicecheck.measure.table import Table
-from voicecheck.session.options import CockpitOptions, HearingOptions, RunOptions, VoiceOptions
+from voicecheck.session.options import HearingOptions, VoiceOptions
 from voicecheck.world.acts import Act, Utterance
 from voicecheck.world.at_the_card import AtTheCard, at_the_card
 from voicecheck.world.fleet import airframe
@@ -69,25 +69,17 @@ def measure_latency(callouts: int = CALLOUTS, second: str = "auto") -> Table:
 
 
 def _session(callouts: int, second: str, *, tones: bool, folder: Path) -> list[Answer]:
-    type_id, registration = _AIRFRAME
-    checklist = airframe(type_id, registration).checklist
+    checklist = airframe(*_AIRFRAME).checklist
     script = list(islice(cycle(usual_calls(checklist)), callouts))
     sounds = {words: _CREW.say(words) for words in dict.fromkeys(script)}
-    options = RunOptions(
-        type_id,
-        registration,
-        folder / "log",
-        cockpit=CockpitOptions(headset=True),
-        hearing=HearingOptions(second=second),
-        voice=VoiceOptions(tones=tones),
-    )
 
     def course(way: AtTheCard) -> Iterator[Act]:
         yield from way.greeting()
         for words in script:
             yield Utterance(0, (), words, 0.0)
 
-    _, way = at_the_card(options, folder / "cache", sounds.__getitem__, course)
+    options = HearingOptions(second=second), VoiceOptions(tones=tones)
+    _, way = at_the_card(_AIRFRAME, folder, options, sounds.__getitem__, course)
     said, answered = way.microphone.stretches(), way.loudspeaker.stretches()
     return answers(said, answered, way.screen.times)
 

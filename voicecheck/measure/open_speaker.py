@@ -18,7 +18,7 @@ from voicecheck.audio.source import Samples
 from voicecheck.checklist.resolved import OFF, Checklist, Grade, Item, Position
 from voicecheck.journal.format import JOURNAL
 from voicecheck.measure.table import Table
-from voicecheck.session.options import CockpitOptions, HearingOptions, RunOptions, VoiceOptions
+from voicecheck.session.options import HearingOptions, VoiceOptions
 from voicecheck.world.acts import Act, Utterance, Wait
 from voicecheck.world.at_the_card import AtTheCard, at_the_card
 from voicecheck.world.fleet import airframe
@@ -160,28 +160,20 @@ class _Flight:
 
 def fly(positions: int, folder: Path, second: str = "auto") -> Flown:
     """One session over so many positions. Raises VoicecheckError for missing parts."""
-    type_id, registration = AIRFRAME
-    loaded = airframe(type_id, registration)
-    options = RunOptions(
-        type_id,
-        registration,
-        folder / "log",
-        cockpit=CockpitOptions(headset=False),
-        hearing=HearingOptions(second=second),
-        voice=VoiceOptions(wording="terse"),
-    )
+    checklist = airframe(*AIRFRAME).checklist
+    options = HearingOptions(second=second), VoiceOptions(wording="terse")
     began = time.monotonic()
     flights: list[_Flight] = []
 
     def course(way: AtTheCard) -> Iterator[Act]:
-        flights.append(_Flight(way, loaded.checklist, positions))
+        flights.append(_Flight(way, checklist, positions))
         return flights[0].course()
 
     def said(words: str) -> Samples:
         return sound_of(_CREW, words, folder)
 
     air = DELAY_MS, GAIN_DB
-    finished, _ = at_the_card(options, folder / "cache", said, course, air)
+    finished, _ = at_the_card(AIRFRAME, folder, options, said, course, air)
     flown = flights[0].flown
     flown.summary = finished.summary
     flown.over_acted_on = acted_on_over_prompts(finished.folder / JOURNAL)

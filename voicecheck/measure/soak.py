@@ -84,12 +84,11 @@ _Row = tuple[float, float, float, int, int, int, int, int, float, float]
 class _Soak:
     def __init__(self, folder: Path, second: str) -> None:
         self._folder = folder
-        type_id, registration = _AIRFRAME
-        loaded = airframe(type_id, registration)
+        loaded = airframe(*_AIRFRAME)
         started = datetime.now(UTC)
         cache = folder / "cache"
         opened = open_hearing(loaded.language, HearingOptions(second=second), cache)
-        options = RunOptions(type_id, registration, folder / "log")
+        options = RunOptions(*_AIRFRAME, folder / "log")
         header = header_of(options, loaded, "soak", opened.listeners, started)
         (folder / "session").mkdir()
         self._record = Record(

@@ -16,7 +16,7 @@ from voicecheck.audio.source import Samples
 from voicecheck.errors import VoicecheckError
 from voicecheck.session.display import Quiet
 from voicecheck.session.keyboard import Entry
-from voicecheck.session.options import RunOptions
+from voicecheck.session.options import CockpitOptions, HearingOptions, RunOptions, VoiceOptions
 from voicecheck.session.run import Finished, run
 from voicecheck.world.acts import Act, Utterance, Wait
 from voicecheck.world.driver import Recital, Way, play
@@ -141,17 +141,23 @@ class AtTheCard(Way):
 
 
 def at_the_card(
-    options: RunOptions,
-    cache: Path,
+    airframe: tuple[str, str],
+    folder: Path,
+    options: tuple[HearingOptions, VoiceOptions],
     said: Callable[[str], Samples],
     course: Callable[[AtTheCard], Iterator[Act]],
     air: tuple[int, float] | None = None,
 ) -> tuple[Finished, AtTheCard]:
-    """One session. course: what the crew does. Raises VoicecheckError for missing parts.
+    """One session. Raises VoicecheckError for missing parts.
 
-    air: milliseconds and decibels of what comes back from loudspeaker to microphone; None:
-    nothing.
+    airframe: checklist and registration. folder: for its files. course: what the crew does.
+    air: milliseconds and decibels of what comes back from loudspeaker to microphone; None: the
+    crew wears headsets.
     """
+    (checklist, registration), (hearing, voice) = airframe, options
+    cockpit = CockpitOptions(headset=air is None)
+    log = folder / "log"
+    wanted = RunOptions(checklist, registration, log, cockpit=cockpit, hearing=hearing, voice=voice)
     with SoundCard() as card:
         if air is not None:
             card.join_room(*air)
@@ -160,7 +166,7 @@ def at_the_card(
         crew = threading.Thread(target=way.perform, args=(course(way),))
         crew.start()
         try:
-            finished = run(options, cache, way.screen, way)
+            finished = run(wanted, folder / "cache", way.screen, way)
         finally:
             way.close()
             crew.join()
