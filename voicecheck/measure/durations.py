@@ -8,6 +8,7 @@ from pathlib import Path
 
 import numpy as np
 
+from voicecheck.measure.stream import spread
 from voicecheck.measure.table import Cell, Table
 from voicecheck.measure.tally import by_noise, grouped
 from voicecheck.measure.trial import Outcome, Trial
@@ -69,7 +70,7 @@ def placement_table(trials: Sequence[Trial]) -> Table:
         starts = list(_off((t.heard.start, t.line.start_s) for t in group))
         ends = list(_off((t.heard.end, t.line.end_s) for t in group))
         if starts and ends:
-            rows.append((noise, len(group), *_spread(starts), *_spread(ends)))
+            rows.append((noise, len(group), *spread(starts, 50, 5, 95), *spread(ends, 50, 5, 95)))
     columns = (
         *("noise", "right", "start, ms median", "start p5", "start p95"),
         *("end, ms median", "end p5", "end p95"),
@@ -92,11 +93,6 @@ def _ms(seconds: Sequence[float]) -> tuple[float, float]:
         round(1000 * float(np.median(seconds)), 1),
         round(1000 * float(np.quantile(seconds, 0.95)), 1),
     )
-
-
-def _spread(seconds: Sequence[float]) -> tuple[float, float, float]:
-    low, middle, high = np.quantile(seconds, [0.05, 0.5, 0.95])
-    return round(1000 * middle), round(1000 * low), round(1000 * high)
 
 
 def _off(pairs: Iterable[tuple[float | None, float | None]]) -> Iterator[float]:

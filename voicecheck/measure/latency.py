@@ -13,11 +13,10 @@ from itertools import cycle, islice
 from pathlib import Path
 from typing import Final
 
-import numpy as np
-
 from voicecheck.audio.source import RATE
 from voicecheck.audio.tones import Tone, tone
 from voicecheck.errors import VoicecheckError
+from voicecheck.measure.stream import spread
 from voicecheck.measure.table import Table
 from voicecheck.session.options import HearingOptions, VoiceOptions
 from voicecheck.world.acts import Act, Utterance
@@ -101,9 +100,7 @@ def answers(
     return found
 
 
-def _spread(seconds: list[float]) -> tuple[int, float, float, float]:
+def _spread(seconds: list[float]) -> tuple[int | None, ...]:
     if not seconds:
         raise VoicecheckError("no callout was answered; is the crew's voice installed (flite)?")
-    values = np.array(seconds) * 1000
-    median, high = np.percentile(values, [50, 95])
-    return len(seconds), round(float(median)), round(float(high)), round(float(values.max()))
+    return len(seconds), *spread(seconds, 50, 95, 100)

@@ -8,7 +8,6 @@ from __future__ import annotations
 
 import gc
 import itertools
-import os
 import sys
 import tempfile
 import threading
@@ -21,6 +20,7 @@ from typing import Final
 from voicecheck.checklist.resolved import OFF
 from voicecheck.engine.phases import Phase
 from voicecheck.journal.writer import JournalWriter
+from voicecheck.measure.durations import resident_megabytes
 from voicecheck.measure.table import Table
 from voicecheck.session.hearing import open_hearing
 from voicecheck.session.options import (
@@ -150,7 +150,7 @@ class _Soak:
         speaker = self._way.voice.speaker
         return (
             round(self._way.now / 3600, 2),
-            round(_resident() / 2**20, 1),
+            resident_megabytes() or 0.0,
             round((speaker.held if speaker is not None else 0) / 2**20, 1),
             sum(len(r.past) + (r.now is not None) for r in state.records.values()),
             len(list(Path("/proc/self/fd").iterdir())),
@@ -183,11 +183,6 @@ class _Soak:
 
 def _told(row: _Row) -> str:
     return ", ".join(f"{n} {v}" for n, v in zip(_COLUMNS[1:], row[1:], strict=True))
-
-
-def _resident() -> int:
-    pages = int(Path("/proc/self/statm").read_text().split()[1])
-    return pages * os.sysconf("SC_PAGE_SIZE")
 
 
 def _size(folder: Path) -> int:

@@ -3,7 +3,6 @@
 from __future__ import annotations
 
 import hashlib
-import tempfile
 from dataclasses import dataclass
 from functools import lru_cache
 from pathlib import Path
@@ -13,6 +12,7 @@ import numpy as np
 from numpy.typing import NDArray
 
 from voicecheck.audio.source import RATE
+from voicecheck.voice.cache import PromptCache
 from voicecheck.world.acts import Utterance
 from voicecheck.world.synthesis import LEVEL_DBFS, Talker
 
@@ -48,13 +48,17 @@ def sound_of(talker: Talker, words: str, cache: Path) -> NDArray[np.int16]:
 
     Raises VoicecheckError without the talker's program.
     """
-    path = cache / "talkers" / f"{_name(talker, words)}.npy"
-    kept = _read(path)
-    if kept is not None:
-        return kept
-    sound = talker.say(words)
-    _write(path, sound)
+    disk, name = _disk(cache / "talkers"), _name(talker, words)
+    sound = disk.read(name)
+    if sound is None:
+        sound = talker.say(words)
+        disk.write(name, sound)
     return sound
+
+
+@lru_cache
+def _disk(folder: Path) -> PromptCache:
+    return PromptCache(folder)
 
 
 def _name(talker: Talker, words: str) -> str:
@@ -64,23 +68,3 @@ def _name(talker: Talker, words: str) -> str:
     program = (found.st_size, found.st_mtime_ns) if found is not None else None
     text = repr((talker, words, program, RATE, LEVEL_DBFS))
     return hashlib.sha256(text.encode()).hexdigest()
-
-
-def _read(path: Path) -> NDArray[np.int16] | None:
-    try:
-        sound = np.load(path, allow_pickle=False)
-    except (OSError, ValueError, EOFError):
-        return None  # not there, or not whole: made again
-    whole = isinstance(sound, np.ndarray) and sound.dtype == np.int16 and sound.ndim == 1
-    return sound if whole else None
-
-
-def _write(path: Path, sound: NDArray[np.int16]) -> None:
-    """Whole or not at all: several processes may make the same."""
-    try:
-        path.parent.mkdir(parents=True, exist_ok=True)
-        with tempfile.NamedTemporaryFile(dir=path.parent, delete=False) as file:
-            np.save(file, sound)
-        Path(file.name).replace(path)
-    except OSError:
-        return  # a full disk only makes the next session slower
