@@ -6,10 +6,11 @@ import random
 
 from stage import Stage
 
-from voicecheck.rehearsal.aircraft import Aircraft
-from voicecheck.rehearsal.faults import faults_from
-from voicecheck.rehearsal.trainer import Trainer
+from voicecheck.rehearsal.trainer import Showing, Trainer
 from voicecheck.session.display import Quiet
+from voicecheck.world.aircraft import Aircraft
+from voicecheck.world.faults import faults_from
+from voicecheck.world.panel import Panel
 
 
 class Rehearsed:
@@ -19,10 +20,14 @@ class Rehearsed:
         self._stage = stage
         self.checklist = stage.cockpit.loaded.checklist
         chance = random.Random(1)
-        aircraft = Aircraft(self.checklist, faults_from(faults, self.checklist, chance))
-        self.trainer = Trainer(
-            aircraft, Quiet(), lambda _at, _text: None, mirror=stage.board.cockpit
-        )
+        self._aircraft = Aircraft(self.checklist, faults_from(faults, self.checklist, chance))
+        showing = Showing(self._aircraft, lambda _at, _text: None, stage.board.cockpit)
+        self.trainer = Trainer(self._aircraft, Quiet(), showing)
+
+    @property
+    def panel(self) -> Panel:
+        """What the cockpit shows now."""
+        return self._aircraft.panel(0.0)  # never earlier than the last look
 
     def show(self) -> None:
         """The aircraft follows what was called, and settles."""

@@ -16,7 +16,7 @@ import numpy as np
 import pytest
 import soundfile
 from numpy.typing import NDArray
-from soundcard import REAL_TIME, SoundCard, wait_until
+from soundcard import REAL_TIME, SoundCard, recorded, wait_until
 
 from voicecheck.audio import capture as capture_room
 from voicecheck.audio import microphone as microphone_room
@@ -187,7 +187,7 @@ def test_the_microphones_clock_follows_its_sound(card: SoundCard, ear: Ear) -> N
 def test_a_prompt_sounds_as_rendered(
     card: SoundCard, player: Player, prompt: Samples, tmp_path: Path
 ) -> None:
-    with card.record(tmp_path / "heard.wav"):
+    with recorded(card, tmp_path / "heard.wav"):
         playback = player.play(prompt)
         assert player.audible
         assert playback.wait(5)
@@ -205,7 +205,7 @@ def test_a_warning_interrupts_within_100_ms(
     card: SoundCard, player: Player, tmp_path: Path
 ) -> None:
     routine, warning = np.full(RATE * 3, 8000, np.int16), np.full(RATE // 2, -8000, np.int16)
-    with card.record(tmp_path / "heard.wav"):
+    with recorded(card, tmp_path / "heard.wav"):
         first = player.play(routine)
         wait_until(lambda: first.start is not None, "the routine prompt sounds")
         time.sleep(0.5)
@@ -229,7 +229,7 @@ def test_a_warning_interrupts_within_100_ms(
 
 
 def test_stop_silences_the_loudspeaker(card: SoundCard, player: Player, tmp_path: Path) -> None:
-    with card.record(tmp_path / "heard.wav"):
+    with recorded(card, tmp_path / "heard.wav"):
         playback = player.play(np.full(RATE * 3, 8000, np.int16), urgent=True)
         wait_until(lambda: playback.start is not None, "it sounds")
         time.sleep(0.5)
@@ -266,7 +266,7 @@ def test_everything_survives_the_death_and_return_of_the_sound_card(tmp_path: Pa
             said = noise(0.5)
             card.speak(said)
             wait_until(lambda: likeness(ear.samples, said) > 0.99, "words arrive again", 3)
-            with card.record(tmp_path / "heard.wav"):
+            with recorded(card, tmp_path / "heard.wav"):
                 again = player.play(said)
                 assert again.wait(3)
             assert not again.unheard
@@ -279,7 +279,7 @@ def test_everything_survives_the_death_and_return_of_the_sound_card(tmp_path: Pa
 
 def test_check_records_and_plays_back(card: SoundCard, tmp_path: Path) -> None:
     said = noise(0.5)
-    with card.record(tmp_path / "heard.wav"):
+    with recorded(card, tmp_path / "heard.wav"):
         command = subprocess.Popen(
             [sys.executable, "-c", "from voicecheck.cli import main; main()", "audio",
              "--check", "4", "--json"],

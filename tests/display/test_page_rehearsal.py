@@ -43,7 +43,7 @@ def test_the_panel_is_whole_in_every_position(
             rehearsed.show()
             chromium.shown(stage.board)
             lamps = chromium.js(LAMPS)
-            panel = rehearsed.trainer.panel
+            panel = rehearsed.panel
             assert len(lamps) == len(panel.lamps)
             for lamp in panel.lamps:
                 assert (lamps[lamp.caption] == "dark") == (not lamp.lit), (position.id, lamp)

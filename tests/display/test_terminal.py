@@ -20,11 +20,11 @@ from textual.widgets import Static
 from voicecheck.display.board import Board
 from voicecheck.display.terminal import SETTLE, TerminalView
 from voicecheck.errors import VoicecheckError
-from voicecheck.rehearsal.aircraft import Aircraft
-from voicecheck.rehearsal.faults import faults_from
-from voicecheck.rehearsal.trainer import Trainer
+from voicecheck.rehearsal.trainer import Showing, Trainer
 from voicecheck.session.display import Quiet
 from voicecheck.session.touches import Marks, Touches
+from voicecheck.world.aircraft import Aircraft
+from voicecheck.world.faults import faults_from
 
 View = TerminalView[dict[str, Any]]
 
@@ -131,7 +131,8 @@ def test_a_simulated_aircraft_is_shown_beside_the_checklist_at_80_by_24(tmp_path
     seat = Seat(tmp_path)
     checklist = loaded("ZZ-HJC").checklist
     aircraft = Aircraft(checklist, faults_from("lamp-dark:NOSE", checklist, random.Random(1)))
-    trainer = Trainer(aircraft, Quiet(), lambda _at, _text: None, mirror=seat.board.cockpit)
+    showing = Showing(aircraft, lambda _at, _text: None, seat.board.cockpit)
+    trainer = Trainer(aircraft, Quiet(), showing)
 
     async def scene(pilot: Pilot[None]) -> None:
         assert not seat.view.query_one("#cockpit").display

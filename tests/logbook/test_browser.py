@@ -14,7 +14,7 @@ from typing import Any
 import axe_playwright_python
 import browser
 import pytest
-from invented import place
+from invented import place, series
 from PIL import Image
 from pypdf import PdfReader
 from selenium.webdriver import Chrome
@@ -27,7 +27,7 @@ from voicecheck.logbook.store.actions import Act, act
 from voicecheck.logbook.store.database import Database, open_database
 from voicecheck.logbook.store.looking import context_of, fleet, history
 from voicecheck.logbook.store.posting import copy_of, post
-from voicecheck.measure.invented_log import Invented, series
+from voicecheck.measure.invented_log import Invented
 
 NOW = datetime(2026, 2, 20, tzinfo=UTC)
 AXE = (Path(axe_playwright_python.__file__).parent / "axe.min.js").read_text(encoding="utf-8")

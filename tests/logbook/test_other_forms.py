@@ -14,7 +14,7 @@ from typing import Any
 import pytest
 from hypothesis import given
 from hypothesis import strategies as st
-from invented import place
+from invented import place, series
 from pypdf import PdfReader
 from typer.testing import CliRunner
 
@@ -34,7 +34,7 @@ from voicecheck.logbook.store.derive import derive
 from voicecheck.logbook.store.exporting import rows_of
 from voicecheck.logbook.store.looking import context_of
 from voicecheck.logbook.store.posting import copy_of, post
-from voicecheck.measure.invented_log import Invented, series
+from voicecheck.measure.invented_log import Invented
 
 Write = Callable[..., Path]
 NOW = datetime(2026, 2, 20, tzinfo=UTC)

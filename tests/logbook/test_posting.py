@@ -16,7 +16,7 @@ from pathlib import Path
 
 import pytest
 import sqlalchemy as sa
-from invented import place
+from invented import place, series
 
 from voicecheck.errors import VoicecheckError
 from voicecheck.journal.writer import JournalWriter
@@ -28,7 +28,7 @@ from voicecheck.logbook.store.database import Database, DatabaseAway, open_datab
 from voicecheck.logbook.store.delivery import deliver
 from voicecheck.logbook.store.posting import Posted, copy_of, post, stored_journal
 from voicecheck.logbook.store.reading import of_airframe
-from voicecheck.measure.invented_log import Invented, journal_of, series
+from voicecheck.measure.invented_log import Invented, journal_of
 
 START = datetime(2026, 11, 25, 6, 15, tzinfo=UTC)
 TABLES = (t.sessions, t.journals, t.items, t.findings, t.timings, t.crews, t.entries)

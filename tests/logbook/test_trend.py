@@ -11,7 +11,7 @@ import numpy as np
 import pytest
 from hypothesis import assume, given
 from hypothesis import strategies as st
-from invented import place
+from invented import place, series
 from scipy import stats
 
 from voicecheck.logbook.discrepancies import Done
@@ -26,7 +26,7 @@ from voicecheck.logbook.trend.control import D2, D4, limits, ranges
 from voicecheck.logbook.trend.series import Trend, drift, trends
 from voicecheck.logbook.trend.slope import reach, slope
 from voicecheck.logbook.trend.words import sentences
-from voicecheck.measure.invented_log import Invented, series
+from voicecheck.measure.invented_log import Invented
 
 # NIST/SEMATECH e-Handbook of Statistical Methods, 6.3.2.2, example of an individuals chart
 # (flow rate of ten batches): mean 50.81, mean moving range 1.8778, limits 45.8159 and 55.8041.

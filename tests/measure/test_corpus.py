@@ -22,10 +22,10 @@ from voicecheck.measure.make_corpus import Plan, Size, make_part, write_manifest
 from voicecheck.measure.manifest import Line, read_manifest
 from voicecheck.measure.offered import states_of
 from voicecheck.measure.outside_speech import CHATTER
-from voicecheck.measure.synthesis import Talker
-from voicecheck.measure.talkers import CALIBRATION, TEST
 from voicecheck.speech.calibration import ADAPTER, packaged, read_calibrations
 from voicecheck.speech.grammar import Grammar
+from voicecheck.world.synthesis import Talker
+from voicecheck.world.talkers import CALIBRATION, TEST
 
 TALKERS = (Talker("espeak-ng", "en-gb", 0.9), Talker("flite", "slt"))
 SIZE = Size(

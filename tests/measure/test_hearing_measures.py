@@ -8,14 +8,14 @@ from typer.testing import CliRunner
 
 from voicecheck.cli import app
 from voicecheck.measure.endpoint_delay import Placed, judge, stream_of
-from voicecheck.measure.mixing import audible, mixed
 from voicecheck.measure.phone_confusions import choose_words, measure_phones
-from voicecheck.measure.synthesis import Talker
 from voicecheck.measure.word_placement import measure_words
 from voicecheck.measure.wording_confusions import Pair, choose, one_phone_away
 from voicecheck.speech.confusion import PHONES, read_confusions
 from voicecheck.speech.endpoint import RATE
 from voicecheck.speech.verdict import Accepted, Spoken, Unclear
+from voicecheck.world.mixing import audible, mixed
+from voicecheck.world.synthesis import Talker
 
 TALKER = Talker("flite", "slt")
 

@@ -13,10 +13,10 @@ from voicecheck.measure.manifest import Line
 from voicecheck.measure.offered import states_of
 from voicecheck.measure.peers import NEVER, Answer, BareGrammar, Given, median_ms
 from voicecheck.measure.peers_table import draw, peers_table
-from voicecheck.measure.synthesis import Talker
 from voicecheck.measure.trial import Task
 from voicecheck.speech.endpoint import Utterance
 from voicecheck.speech.grammar import Grammar
+from voicecheck.world.synthesis import Talker
 
 
 def task(said: str) -> Task:

@@ -12,13 +12,16 @@ import pytest
 
 from voicecheck.audio.source import RATE, Samples
 from voicecheck.errors import VoicecheckError
-from voicecheck.measure import latency, synthesis
+from voicecheck.measure import latency
 from voicecheck.measure.latency import Answer, answers
 from voicecheck.measure.open_speaker import Flown, acted_on_over_prompts
 from voicecheck.measure.soak import measure_soak
-from voicecheck.measure.synthesis import Talker
-from voicecheck.measure.tap import Tap, loud_stretches
-from voicecheck.measure.virtual_card import SoundCard
+from voicecheck.world import at_the_card, synthesis
+from voicecheck.world.acts import Utterance
+from voicecheck.world.at_the_card import AtTheCard
+from voicecheck.world.synthesis import Talker
+from voicecheck.world.tap import Tap, loud_stretches
+from voicecheck.world.virtual_card import SoundCard
 
 
 def test_stretches_of_sound_are_parted_by_quiet_alone() -> None:
@@ -80,13 +83,15 @@ def test_a_session_ends_when_its_crew_cannot_speak(monkeypatch: pytest.MonkeyPat
         def quiet_for(self) -> float:
             return 9.0
 
-    crew = latency.EndsWhenTold()
-    with pytest.raises(VoicecheckError, match="pulled out"):
-        latency._speak(Broken(), Heard(), [np.zeros(9, np.int16)], crew)  # type: ignore[arg-type]
-    assert crew.over.is_set()
+    taps = Heard(), Heard()
+    way = AtTheCard(Broken(), lambda _: np.zeros(9, np.int16), taps)  # type: ignore[arg-type]
+    way.perform(iter([Utterance(0, (), "three green", 0.0)]))
+    assert str(way.failed) == "pulled out"
+    with pytest.raises(KeyboardInterrupt):
+        way.pending()
     # A talker that is not there is told of before there is a session.
     monkeypatch.setattr(synthesis, "_PROGRAMS", {"flite": "no-such-program"})
-    monkeypatch.setattr(latency, "SoundCard", None)
+    monkeypatch.setattr(at_the_card, "SoundCard", None)
     with pytest.raises(VoicecheckError, match="no-such-program is not installed"):
         latency.measure_latency(1)
 

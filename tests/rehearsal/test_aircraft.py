@@ -10,9 +10,9 @@ from fleet import FLEET, loaded
 
 from voicecheck.checklist.resolved import OFF, Checklist, Grade, Item, Shows
 from voicecheck.errors import VoicecheckError
-from voicecheck.rehearsal.aircraft import DECAY, RISE, SETTLED, Aircraft
-from voicecheck.rehearsal.faults import Fault, FaultKind, faults_from, needs, possible
-from voicecheck.rehearsal.panel import dark_readings, right_reading
+from voicecheck.world.aircraft import DECAY, RISE, SETTLED, Aircraft
+from voicecheck.world.faults import Fault, FaultKind, faults_from, needs, possible
+from voicecheck.world.panel import dark_readings, right_reading
 
 
 def item_of(checklist: Checklist, item_id: str) -> Item:

@@ -16,11 +16,12 @@ from voicecheck.engine.turn import Turn
 from voicecheck.rehearsal import many
 from voicecheck.rehearsal.cast import MANNERS, airframes
 from voicecheck.rehearsal.evidence import about, journal_of
-from voicecheck.rehearsal.faults import FaultKind, possible
 from voicecheck.rehearsal.manners import Ears, Manners
 from voicecheck.rehearsal.patience import PATIENCE
 from voicecheck.rehearsal.proof import Outcome, Terms, play_fast, silent_ideal
 from voicecheck.rehearsal.tally import Tally, table
+from voicecheck.world import processes
+from voicecheck.world.faults import FaultKind, possible
 
 UNRULY = Terms("random", *MANNERS["unruly"], seed=2026)
 PERFECT = Terms("none", *MANNERS["perfect"], seed=2026)
@@ -175,7 +176,7 @@ def test_processes_stop_when_whoever_is_told_does_not_go_on(
     """Without it, an error while the result is shown waits for all sessions to be played."""
     ended: list[bool] = []
 
-    class Watched(many.ProcessPoolExecutor):
+    class Watched(processes.ProcessPoolExecutor):
         def shutdown(self, wait: bool = True, *, cancel_futures: bool = False) -> None:
             ended.append(cancel_futures)
             super().shutdown(wait, cancel_futures=cancel_futures)
@@ -183,7 +184,7 @@ def test_processes_stop_when_whoever_is_told_does_not_go_on(
     def broken(_outcome: Outcome) -> None:
         raise BrokenPipeError
 
-    monkeypatch.setattr(many, "ProcessPoolExecutor", Watched)
+    monkeypatch.setattr(processes, "ProcessPoolExecutor", Watched)
     monkeypatch.setattr(many, "SHARE", 1)
     careless = replace(UNRULY, manners=replace(UNRULY.manners, careless=1.0))
     with pytest.raises(BrokenPipeError):

@@ -19,12 +19,12 @@ from voicecheck.engine import Engine
 from voicecheck.engine.events import Began, Ended, Event, Heard, Unclear
 from voicecheck.oracle.heard import Delivered, delivered
 from voicecheck.rehearsal.account import Account, Entry
-from voicecheck.rehearsal.aircraft import Aircraft
 from voicecheck.rehearsal.crew import Crew
 from voicecheck.rehearsal.fast import FastLoop
-from voicecheck.rehearsal.faults import faults_from
 from voicecheck.rehearsal.judge import Judgement, judge
 from voicecheck.rehearsal.manners import CLEAR_EARS, Manners
+from voicecheck.world.aircraft import Aircraft
+from voicecheck.world.faults import faults_from
 
 CHECKLIST = loaded("ZZ-HJC").checklist
 WRONG = next(r for i in CHECKLIST.items if i.id == "gear.unsafe" for r in i.readings[1:])

@@ -12,10 +12,10 @@ import pytest
 from voicecheck.audio.source import BLOCK, RATE, AudioSource, Block
 from voicecheck.cli import main
 from voicecheck.rehearsal import second
-from voicecheck.rehearsal.listening_in import ListeningIn
 from voicecheck.rehearsal.manners import Manners
-from voicecheck.rehearsal.voices import VOICES, sound_of
 from voicecheck.session.places import cache_dir
+from voicecheck.world.journal_lines import ListeningIn
+from voicecheck.world.voices import VOICES, sound_of
 
 AFTER = 7.0
 """Seconds that the recording goes on after the student's last word."""

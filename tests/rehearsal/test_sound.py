@@ -16,16 +16,17 @@ from voicecheck.engine import observe
 from voicecheck.engine.read_back import BY_CHANNEL
 from voicecheck.engine.state import Claim
 from voicecheck.engine.turn import Turn
-from voicecheck.rehearsal.aircraft import Aircraft
 from voicecheck.rehearsal.crew import Crew
-from voicecheck.rehearsal.faults import faults_from
 from voicecheck.rehearsal.judge import judge
 from voicecheck.rehearsal.manners import Manners
 from voicecheck.rehearsal.sound import SoundLoop
-from voicecheck.rehearsal.voices import VOICES
 from voicecheck.session.hearing import open_hearing
 from voicecheck.session.options import HearingOptions
 from voicecheck.session.places import cache_dir
+from voicecheck.world.aircraft import Aircraft
+from voicecheck.world.faults import faults_from
+from voicecheck.world.microphones import in_pink_noise
+from voicecheck.world.voices import VOICES, Voices
 
 
 def call(
@@ -83,7 +84,8 @@ def test_two_people_with_a_microphone_each_through_sound() -> None:
         channels=2,
     )
     ears = [open_hearing(plane.language, HearingOptions(), cache_dir()) for _ in range(2)]
-    played = SoundLoop(plane, crew, ears, (VOICES[0], VOICES[1]), cache_dir()).play()
+    voices = Voices(VOICES, cache_dir())
+    played = SoundLoop(plane, crew, ears, voices, in_pink_noise(2, None, 0)).play()
     judged = judge(plane.checklist, crew.account, played.session, played.summary)
     assert (judged.dangerous, judged.careless, judged.false_findings) == ((), (), ())
     assert played.summary["complete"]

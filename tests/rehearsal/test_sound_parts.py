@@ -13,19 +13,20 @@ from fleet import loaded
 
 from voicecheck.audio.source import BLOCK
 from voicecheck.checklist.loader import Loaded
-from voicecheck.measure.synthesis import LEVEL_DBFS, Talker
-from voicecheck.rehearsal.aircraft import Aircraft
 from voicecheck.rehearsal.crew import Crew
-from voicecheck.rehearsal.intents import Utterance
 from voicecheck.rehearsal.manners import Manners
-from voicecheck.rehearsal.microphones import LEAK_DB, Microphones
 from voicecheck.rehearsal.scripted_ear import ScriptedEar
 from voicecheck.rehearsal.sound import SoundLoop
-from voicecheck.rehearsal.unending import FADE, PIECE, Unending
-from voicecheck.rehearsal.voices import VOICES, sound_of
 from voicecheck.session.lanes import APART_DB
 from voicecheck.speech.ear import Ear
 from voicecheck.speech.opening import OpenedEar
+from voicecheck.world.acts import Utterance
+from voicecheck.world.aircraft import Aircraft
+from voicecheck.world.microphones import LEAK_DB, in_pink_noise
+from voicecheck.world.noise import FADE, PIECE, Unending
+from voicecheck.world.sound import Fittings
+from voicecheck.world.synthesis import LEVEL_DBFS, Talker
+from voicecheck.world.voices import VOICES, Voices, sound_of
 
 
 def taken(seed: int, pieces: list[int]) -> np.ndarray:
@@ -62,28 +63,28 @@ def test_a_voice_is_weaker_at_the_other_microphone() -> None:
     chance = np.random.default_rng(1)
     voice = chance.normal(0, 3000, BLOCK).astype(np.int16)
     for who in (0, 1):
-        block = Microphones(2, None, seed=9).take(voice, who)
+        block = in_pink_noise(2, None, seed=9).take(voice, who)
         assert block.second is not None
         near, far = (block.samples, block.second)[:: 1 - 2 * who]
         assert decibels(near) == pytest.approx(decibels(voice), abs=0.2)
         assert decibels(far) == pytest.approx(decibels(voice) - LEAK_DB, abs=0.5)
-    between = Microphones(2, None, seed=9).take(voice, None)
+    between = in_pink_noise(2, None, seed=9).take(voice, None)
     assert between.second is not None
     assert decibels(between.samples) == pytest.approx(decibels(between.second), abs=0.5)
-    alone = Microphones(1, None, seed=9).take(voice, 1)
+    alone = in_pink_noise(1, None, seed=9).take(voice, 1)
     assert alone.second is None
     assert decibels(alone.samples) == pytest.approx(decibels(voice), abs=0.2)
 
 
 def test_each_microphone_has_a_noise_of_its_own() -> None:
     nobody = np.zeros(BLOCK, np.int16)
-    microphones = Microphones(2, 10.0, seed=9)
+    microphones = in_pink_noise(2, 10.0, seed=9)
     blocks = [microphones.take(nobody, None) for _ in range(200)]
     one = np.concatenate([block.samples for block in blocks])
     other = np.concatenate([block.second for block in blocks if block.second is not None])
     assert decibels(one) == pytest.approx(decibels(other), abs=0.5)
     assert abs(np.corrcoef(one, other)[0, 1]) < 0.2
-    alone = Microphones(1, 10.0, seed=9)
+    alone = in_pink_noise(1, 10.0, seed=9)
     assert np.array_equal(one[:BLOCK], alone.take(nobody, 0).samples)
 
 
@@ -145,10 +146,10 @@ def test_what_is_said_before_the_crew_speaks_is_heard_before_it_speaks(tmp_path:
 
     def tick(now: float) -> None:
         if now > 0.5 and "question" not in crew.course:
-            loop._engine.heard = [("question", {})]
+            loop.heard = [("question", {})]
 
     ear = OpenedEar(cast(Ear, ScriptedEar(plane)), (), (), lambda _words: ())
-    talkers = (VOICES[0], VOICES[1])
-    loop = SoundLoop(plane, crew, [ear], talkers, tmp_path, tick=tick)
+    microphones = in_pink_noise(1, None, seed=0)
+    loop = SoundLoop(plane, crew, [ear], Voices(VOICES, tmp_path), microphones, Fittings(tick=tick))
     loop.play()
     assert crew.course.index("question") < crew.course.index("hello")

@@ -14,14 +14,14 @@ from voicecheck.audio.player import SilentPlayer
 from voicecheck.audio.source import RATE
 from voicecheck.cli import main
 from voicecheck.errors import VoicecheckError
-from voicecheck.rehearsal.aircraft import Aircraft
-from voicecheck.rehearsal.faults import faults_from
-from voicecheck.rehearsal.horns import LEVEL, Horns, sound_named
 from voicecheck.rehearsal.marks import Mark, Marks, keep_marks, marks_of
-from voicecheck.rehearsal.panel import Panel, PanelLamp
-from voicecheck.rehearsal.trainer import HAND_AFTER, Trainer, as_line
+from voicecheck.rehearsal.trainer import HAND_AFTER, Showing, Trainer, as_line
 from voicecheck.session.display import Quiet
 from voicecheck.shipped import recordings_dir
+from voicecheck.world.aircraft import Aircraft
+from voicecheck.world.faults import faults_from
+from voicecheck.world.horns import LEVEL, Horns, sound_named
+from voicecheck.world.panel import Panel, PanelLamp
 
 FAULTS = "lamp-dark:L UNLOCK,wrong-cancel:captions.reset,silent:gear.horn"
 
@@ -71,7 +71,8 @@ def told() -> Told:
 
 @pytest.fixture
 def trainer(told: Told) -> Trainer:
-    trainer = Trainer(Aircraft(loaded("ZZ-HJC").checklist), told, told)
+    aircraft = Aircraft(loaded("ZZ-HJC").checklist)
+    trainer = Trainer(aircraft, told, Showing(aircraft, told))
     for bus in ("battery", "avionics"):
         trainer.noted(0.0, "power", {"bus": bus, "state": "on"})
     return trainer
@@ -104,7 +105,8 @@ def test_false_alarms_and_misses_are_told_apart(told: Told) -> None:
 
     checklist = loaded("ZZ-HJC").checklist
     faults = faults_from("lamp-dark:FIRE L", checklist, chance)
-    trainer = Trainer(Aircraft(checklist, faults), told, told)
+    aircraft = Aircraft(checklist, faults)
+    trainer = Trainer(aircraft, told, Showing(aircraft, told))
     for bus in ("battery", "avionics"):
         trainer.noted(0.0, "power", {"bus": bus, "state": "on"})
     trainer.noted(1.0, "position", {"position": "fire", "at": 1.0})

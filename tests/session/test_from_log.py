@@ -9,14 +9,14 @@ from pathlib import Path
 
 import pytest
 from fleet import loaded
-from invented import place
+from invented import place, series
 
 from voicecheck.journal.reader import read
 from voicecheck.logbook.spool import expect, expected
 from voicecheck.logbook.store.actions import Act, act
 from voicecheck.logbook.store.database import open_database
 from voicecheck.logbook.store.posting import copy_of, post
-from voicecheck.measure.invented_log import Invented, series
+from voicecheck.measure.invented_log import Invented
 from voicecheck.session.display import Quiet
 from voicecheck.session.filing import file_outputs, file_session
 from voicecheck.session.from_log import MOST, FromLog, Told, look, tell

@@ -12,13 +12,13 @@ from typing import Any
 import numpy as np
 import pytest
 import soundfile
-from soundcard import REAL_TIME, SoundCard
+from soundcard import REAL_TIME, SoundCard, recorded
 
 from voicecheck.audio.source import RATE
 from voicecheck.journal.reader import verify
-from voicecheck.measure.synthesis import Talker
 from voicecheck.rehearsal.record import differences
 from voicecheck.shipped import recordings_dir
+from voicecheck.world.synthesis import Talker
 
 pytestmark = REAL_TIME
 
@@ -58,7 +58,7 @@ def _as_far_as_understood(
 def test_live_gives_the_same_outcomes_as_the_recording(tmp_path: Path) -> None:
     side = json.loads((recordings_dir() / f"{NAME}.json").read_text("utf-8"))
     heard = tmp_path / "heard.wav"
-    with SoundCard() as card, card.record(heard):
+    with SoundCard() as card, recorded(card, heard):
         session = subprocess.Popen(
             [
                 *(sys.executable, "-m", "voicecheck", "run", side["checklist"]),

@@ -19,7 +19,7 @@ import soundfile
 from soundcard import REAL_TIME, SoundCard, wait_until
 
 from voicecheck.journal.reader import verify
-from voicecheck.measure.synthesis import Talker
+from voicecheck.world.synthesis import Talker
 
 pytestmark = REAL_TIME
 

@@ -18,7 +18,6 @@ from voicecheck.audio.source import BLOCK, RATE, Block
 from voicecheck.callouts import Callout
 from voicecheck.engine.effects import Priority
 from voicecheck.language.prompts import PROMPTS
-from voicecheck.measure.synthesis import Talker
 from voicecheck.session.clock import StreamClock
 from voicecheck.session.hearing import open_hearing
 from voicecheck.session.lanes import Judged, Lanes
@@ -30,6 +29,7 @@ from voicecheck.session.wording import Manner, word
 from voicecheck.speech.opening import OpenedEar
 from voicecheck.speech.verdict import Accepted, Spoken, Unclear, Verdict
 from voicecheck.voice.speaker import Speaker
+from voicecheck.world.synthesis import Talker
 
 DELAY = 0.06
 """Seconds from the loudspeaker through the sound card and the air back to the recogniser."""

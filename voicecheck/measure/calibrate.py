@@ -4,6 +4,7 @@ from __future__ import annotations
 
 from collections.abc import Callable, Mapping, Sequence
 from dataclasses import replace
+from functools import partial
 from pathlib import Path
 from typing import Final
 
@@ -12,8 +13,7 @@ from voicecheck.audio.wav import WavSource
 from voicecheck.errors import VoicecheckError
 from voicecheck.language import Language
 from voicecheck.measure.fitting import Example, fit
-from voicecheck.measure.side_by_side import side_by_side
-from voicecheck.measure.trial import Task, in_order
+from voicecheck.measure.trial import Task, in_order, in_pieces
 from voicecheck.session.hearing import open_hearing
 from voicecheck.session.options import HearingOptions
 from voicecheck.speech.acceptance import OBJECTIONS, candidate_of
@@ -23,6 +23,7 @@ from voicecheck.speech.evidence import Evidence
 from voicecheck.speech.features import DIRECTIONS, features_of
 from voicecheck.speech.grammar import Grammar, dearest
 from voicecheck.speech.opening import new_endpointer
+from voicecheck.world.processes import side_by_side
 
 Heard = tuple[Task, Evidence]
 
@@ -84,14 +85,15 @@ def gather(
 ) -> list[Heard]:
     """The evidence of every utterance in every recording, heard by all processors together."""
     heard: list[Heard] = []
-    for piece in side_by_side(_gathered, in_order(tasks), language, options, cache, None):
+    work = partial(_gathered, language, options, cache)
+    for piece in side_by_side(work, in_pieces(in_order(tasks)), None):
         heard += piece
         tell(f"{len(heard)} utterances of {len(tasks)} recordings")
     return heard
 
 
 def _gathered(
-    tasks: Sequence[Task], language: Language, options: HearingOptions, cache: Path
+    language: Language, options: HearingOptions, cache: Path, tasks: Sequence[Task]
 ) -> list[Heard]:
     ear = open_hearing(language, options, cache).ear
     heard: list[Heard] = []

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Callable, Iterable, Sequence
+from functools import partial
 from pathlib import Path
 
 from voicecheck.errors import VoicecheckError
@@ -15,7 +16,6 @@ from voicecheck.measure.durations import (
     stages_table,
 )
 from voicecheck.measure.manifest import Line, read_manifest
-from voicecheck.measure.side_by_side import side_by_side
 from voicecheck.measure.table import Table
 from voicecheck.measure.tally import (
     by_noise,
@@ -25,10 +25,11 @@ from voicecheck.measure.tally import (
     noise_table,
     words_table,
 )
-from voicecheck.measure.trial import LiveHearing, Task, Trial, in_order, run, tasks_of
+from voicecheck.measure.trial import LiveHearing, Task, Trial, in_order, in_pieces, run, tasks_of
 from voicecheck.session.hearing import open_hearing
 from voicecheck.session.options import HearingOptions
 from voicecheck.speech.opening import new_endpointer
+from voicecheck.world.processes import side_by_side
 
 Tell = Callable[[str], None]
 
@@ -62,7 +63,8 @@ def hear_all(
                 (trial,) for trial in run(of_language, live_hearing(language, options, cache))
             )
         else:
-            pieces = side_by_side(_piece, of_language, language, options, cache, jobs)
+            work = partial(_piece, language, options, cache)
+            pieces = side_by_side(work, in_pieces(of_language), jobs)
         trials += _told(pieces, len(trials), len(tasks), tell)
     return trials
 
@@ -77,7 +79,7 @@ def _told(pieces: Iterable[Sequence[Trial]], before: int, of: int, tell: Tell) -
 
 
 def _piece(
-    tasks: Sequence[Task], language: Language, options: HearingOptions, cache: Path
+    language: Language, options: HearingOptions, cache: Path, tasks: Sequence[Task]
 ) -> list[Trial]:
     return list(run(tasks, live_hearing(language, options, cache)))
 

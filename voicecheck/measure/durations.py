@@ -2,13 +2,15 @@
 
 from __future__ import annotations
 
-from collections.abc import Iterator, Sequence
+from collections.abc import Iterable, Iterator, Sequence
+from itertools import chain
 from pathlib import Path
 
 import numpy as np
 
+from voicecheck.measure.stream import spread
 from voicecheck.measure.table import Cell, Table
-from voicecheck.measure.tally import by_noise
+from voicecheck.measure.tally import by_noise, grouped
 from voicecheck.measure.trial import Outcome, Trial
 
 
@@ -19,30 +21,23 @@ def latency_table(trials: Sequence[Trial]) -> Table:
     computing takes on all cores together, however busy they are with other programs.
     """
     rows: list[tuple[Cell, ...]] = []
-    labels = dict.fromkeys(map(by_noise, trials))
-    for label in labels:
-        waits: list[float] = []
-        computes: list[float] = []
-        sums: list[float] = []
-        works: list[float] = []
-        for trial in trials:
-            heard, end = trial.heard, trial.line.end_s
-            if trial.line.noise != label or end is None or heard.decided is None:
-                continue
-            if heard.computed is None:
-                continue
-            waits.append(heard.decided - end)
-            computes.append(heard.computed)
-            sums.append(waits[-1] + computes[-1])
-            works.append(computes[-1] if heard.processor is None else heard.processor)
-        if sums:
-            rows.append((label, len(sums), *_ms(waits), *_ms(computes), *_ms(sums), *_ms(works)))
-    columns = ["noise", "verdicts"]
+    for noise, group in grouped(trials, by_noise):
+        taken = [
+            (h.decided - t.line.end_s, h.computed, h.processor or h.computed)
+            for t, h in ((t, t.heard) for t in group)
+            if t.line.end_s is not None and h.decided is not None and h.computed is not None
+        ]
+        if taken:
+            waits, computes, works = zip(*taken, strict=True)
+            sums = [wait + compute for wait, compute, _ in taken]
+            figures = (_ms(each) for each in (waits, computes, sums, works))
+            rows.append((noise, len(taken), *chain.from_iterable(figures)))
+    columns: tuple[str, ...] = ("noise", "verdicts")
     for what in ("waiting", "computing", "both", "processor"):
-        columns += [f"{what}, ms median", "p95"]
+        columns += (f"{what}, ms median", f"{what} p95")
     return Table(
         "After the end of speech",
-        tuple(_unique(columns)),
+        columns,
         tuple(rows),
         ("Waiting depends on the sound alone, computing on this machine and what else it does.",),
     )
@@ -71,20 +66,11 @@ def placement_table(trials: Sequence[Trial]) -> Table:
     """Error of the first word's start and the last word's end against what is known, ms."""
     rows: list[tuple[Cell, ...]] = []
     right = [t for t in trials if t.outcome is Outcome.RIGHT]
-    for label in dict.fromkeys(map(by_noise, right)):
-        group = [t for t in right if t.line.noise == label]
-        starts = [
-            t.heard.start - t.line.start_s
-            for t in group
-            if t.heard.start is not None and t.line.start_s is not None
-        ]
-        ends = [
-            t.heard.end - t.line.end_s
-            for t in group
-            if t.heard.end is not None and t.line.end_s is not None
-        ]
+    for noise, group in grouped(right, by_noise):
+        starts = list(_off((t.heard.start, t.line.start_s) for t in group))
+        ends = list(_off((t.heard.end, t.line.end_s) for t in group))
         if starts and ends:
-            rows.append((label, len(group), *_spread(starts), *_spread(ends)))
+            rows.append((noise, len(group), *spread(starts, 50, 5, 95), *spread(ends, 50, 5, 95)))
     columns = (
         *("noise", "right", "start, ms median", "start p5", "start p95"),
         *("end, ms median", "end p5", "end p95"),
@@ -109,14 +95,8 @@ def _ms(seconds: Sequence[float]) -> tuple[float, float]:
     )
 
 
-def _spread(seconds: Sequence[float]) -> tuple[float, float, float]:
-    low, middle, high = np.quantile(seconds, [0.05, 0.5, 0.95])
-    return round(1000 * middle), round(1000 * low), round(1000 * high)
-
-
-def _unique(columns: Sequence[str]) -> Iterator[str]:
-    """Column names of which each p95 belongs to the one before."""
-    before = ""
-    for column in columns:
-        yield f"{before.split(',')[0]} p95" if column == "p95" else column
-        before = column
+def _off(pairs: Iterable[tuple[float | None, float | None]]) -> Iterator[float]:
+    """Heard less known, where both are there."""
+    for heard, known in pairs:
+        if heard is not None and known is not None:
+            yield heard - known

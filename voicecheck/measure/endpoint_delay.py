@@ -17,9 +17,7 @@ from numpy.typing import NDArray
 
 from voicecheck.callouts import Callout, Stakes
 from voicecheck.language import load_language
-from voicecheck.measure.mixing import audible
-from voicecheck.measure.noise import noise
-from voicecheck.measure.synthesis import Talker
+from voicecheck.measure.stream import NOISES, Placed, Stream, label, spread
 from voicecheck.measure.table import Cell, Table
 from voicecheck.session.lexicon import lexicon_of
 from voicecheck.shipped import grammars_dir
@@ -27,6 +25,8 @@ from voicecheck.speech import open_ear
 from voicecheck.speech.detector import new_detector
 from voicecheck.speech.endpoint import BLOCK, RATE, Endpointer, Rules, Utterance
 from voicecheck.speech.verdict import Accepted, Verdict
+from voicecheck.world.mixing import audible
+from voicecheck.world.synthesis import Talker
 
 TALKERS: Final = (
     Talker("flite", "slt"),
@@ -48,7 +48,6 @@ PAUSED: Final = (
 """Said with a pause inside: two callouts in one breath, and one callout."""
 PAUSES: Final = (0.2, 0.3)
 """Seconds of the pause (a comma in read speech; common practice, no source)."""
-NOISES: Final[tuple[float | None, ...]] = (None, 20.0, 10.0, 5.0)
 OTHERS: Final = ("two green", "bell sounding", "avionics on", "left beta illuminated")
 """Callouts that nobody says here, so that there is something to choose from."""
 RULES: Final = (
@@ -56,50 +55,21 @@ RULES: Final = (
     ("early", Rules()),
 )
 """The rules compared: one hang-over of 384 ms for everything, and those of a session."""
-GAP: Final = 1.5
-LEVEL: Final = 2300.0
-"""RMS of the speech over its whole length, as the synthetic talkers are brought to."""
 _SEED: Final = 11
-
-
-@dataclass(frozen=True, slots=True)
-class Placed:
-    """Speech at seconds `start` to `end` of a stream; pause: seconds of quiet inside it."""
-
-    text: str
-    start: float
-    end: float
-    pause: float
 
 
 def stream_of(talker: Talker, decibels: float | None) -> tuple[NDArray[np.int16], list[Placed]]:
     """All callouts of one talker one after another, and where they stand."""
-    pieces: list[NDArray[np.int16]] = [np.zeros(int(GAP * RATE), np.int16)]
-    placed: list[Placed] = []
-    at = pieces[0].size
-
-    def put(text: str, sound: NDArray[np.int16], pause: float) -> None:
-        nonlocal at
-        placed.append(Placed(text, at / RATE, (at + sound.size) / RATE, pause))
-        # An odd rest, so that speech ends anywhere within a block of the detector.
-        rest = np.zeros(int(GAP * RATE) + 37 * len(placed), np.int16)
-        pieces.extend((sound, rest))
-        at += sound.size + rest.size
-
+    stream = Stream(odd=37, first=1)
     for text in SHORT:
-        put(text, audible(talker.say(text)), 0.0)
+        stream.put(text, audible(talker.say(text)))
     for first, second in PAUSED:
         for pause in PAUSES:
             quiet = np.zeros(int(pause * RATE), np.int16)
             before, after = audible(talker.say(first)), audible(talker.say(second))
             sound = np.concatenate([before, quiet, after])
-            put(f"{first} {second}", sound, pause)
-    clean = np.concatenate(pieces)
-    if decibels is None:
-        return clean, placed
-    scale = LEVEL / 10 ** (decibels / 20)
-    mixed = clean + noise("propeller", clean.size, _SEED) * scale
-    return np.clip(np.rint(mixed), -32768, 32767).astype(np.int16), placed
+            stream.put(f"{first} {second}", sound, pause=pause)
+    return stream.mixed(decibels, _SEED), stream.placed
 
 
 def utterances(sound: NDArray[np.int16], endpointer: Endpointer) -> list[Utterance]:
@@ -160,9 +130,7 @@ def measure_endpoint(
             for sound, placed in streams:
                 ear = opened.ear.anew(Endpointer(new_detector(), rule))
                 outcomes += judge(placed, [*ear.feed(sound), *ear.finish()])
-            rows.append(
-                ("clean" if decibels is None else f"{decibels:g} dB", name, *_row(outcomes))
-            )
+            rows.append((label(decibels), name, *_row(outcomes)))
     return Table(
         "endpoint: stream time from the end of speech to the decision",
         (
@@ -180,19 +148,12 @@ def measure_endpoint(
 
 def _row(outcomes: Sequence[Outcome]) -> tuple[Cell, ...]:
     paused = [o for o in outcomes if o.placed.pause]
-    every = [1000 * o.delay for o in outcomes if o.delay is not None]
-    acted = [1000 * o.delay for o in outcomes if o.delay is not None and o.right]
+    every = [o.delay for o in outcomes if o.delay is not None]
+    acted = [o.delay for o in outcomes if o.delay is not None and o.right]
     return (
         len(outcomes),
         len(acted),
-        *_middle_and_tail(acted),
-        *_middle_and_tail(every),
+        *spread(acted, 50, 95),
+        *spread(every, 50, 95),
         f"{sum(o.right for o in paused)} of {len(paused)}",
     )
-
-
-def _middle_and_tail(delays: Sequence[float]) -> tuple[Cell, Cell]:
-    if not delays:
-        return None, None
-    middle, tail = np.percentile(delays, (50, 95))
-    return round(float(middle)), round(float(tail))

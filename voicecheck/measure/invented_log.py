@@ -8,7 +8,7 @@ from __future__ import annotations
 
 from collections.abc import Iterable, Mapping, Sequence
 from dataclasses import dataclass
-from datetime import UTC, datetime, timedelta
+from datetime import datetime, timedelta
 from typing import Any, Final
 
 from voicecheck import __version__
@@ -95,30 +95,6 @@ def chained(started: datetime, lines: Iterable[tuple[str, float, Mapping[str, ob
         prev = digest(data)
         made.append(data + b"\n")
     return b"".join(made)
-
-
-def series(
-    airframe: str,
-    count: int,
-    *,
-    first: datetime | None = None,
-    rise: float = 0.0,
-    noise: float = 0.1,
-) -> list[Invented]:
-    """One session a day whose timed light takes `rise` seconds longer every day.
-
-    noise: half the spread of the values, by a fixed sequence, so that all is the same again.
-    """
-    begin = first or datetime(2026, 1, 5, 6, 15, tzinfo=UTC)
-    return [
-        Invented(
-            airframe,
-            begin + timedelta(days=day),
-            out=4.0 + rise * day + noise * (((day * 7919) % 101) / 50 - 1),
-            suffix=f"{day % 65536:04x}",
-        )
-        for day in range(count)
-    ]
 
 
 def _low_high(one: Invented) -> tuple[float, float]:

@@ -10,9 +10,8 @@ from typing import Any, Final
 
 import yaml
 
-from voicecheck.checklist.loader import load_checklist
 from voicecheck.checklist.resolved import Checklist
-from voicecheck.shipped import checklists_dir, grammars_dir
+from voicecheck.world.fleet import airframe
 
 REGISTRATION: Final = "ZZ-HSZ"
 _LETTERS: Final = (
@@ -43,7 +42,7 @@ def invented_checklist(positions: int, items: int) -> Checklist:
             f"p{at}": _position(_spelled(at), each + (at < more)) for at in range(positions)
         },
     }
-    airframe = {
+    member = {
         "schema": 1,
         "registration": REGISTRATION,
         "checklist": "size",
@@ -54,10 +53,8 @@ def invented_checklist(positions: int, items: int) -> Checklist:
         path.write_text(yaml.safe_dump(type_file, sort_keys=False), encoding="utf-8")
         beside = path.parent / "airframes"
         beside.mkdir()
-        (beside / "size.yaml").write_text(yaml.safe_dump(airframe), encoding="utf-8")
-        return load_checklist(
-            str(path), REGISTRATION, shipped=checklists_dir(), grammars=grammars_dir()
-        ).checklist
+        (beside / "size.yaml").write_text(yaml.safe_dump(member), encoding="utf-8")
+        return airframe(str(path), REGISTRATION).checklist
 
 
 def _spelled(number: int) -> str:

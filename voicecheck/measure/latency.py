@@ -7,38 +7,27 @@ a session like any other. Nothing of it is timed inside voicecheck but the momen
 from __future__ import annotations
 
 import tempfile
-import threading
-import time
-from collections.abc import Sequence
+from collections.abc import Iterator
 from dataclasses import dataclass
+from itertools import cycle, islice
 from pathlib import Path
 from typing import Final
 
-import numpy as np
-
-from voicecheck.audio.source import RATE, Samples
+from voicecheck.audio.source import RATE
 from voicecheck.audio.tones import Tone, tone
-from voicecheck.checklist.loader import load_checklist
-from voicecheck.checklist.resolved import OFF, Checklist, Grade
 from voicecheck.errors import VoicecheckError
-from voicecheck.measure.synthesis import Talker
+from voicecheck.measure.stream import spread
 from voicecheck.measure.table import Table
-from voicecheck.measure.tap import Tap
-from voicecheck.measure.virtual_card import SoundCard
-from voicecheck.session.display import Quiet
-from voicecheck.session.keyboard import Entry
-from voicecheck.session.options import CockpitOptions, HearingOptions, RunOptions, VoiceOptions
-from voicecheck.session.run import run
-from voicecheck.shipped import checklists_dir, grammars_dir
+from voicecheck.session.options import HearingOptions, VoiceOptions
+from voicecheck.world.acts import Act, Utterance
+from voicecheck.world.at_the_card import AtTheCard, at_the_card
+from voicecheck.world.fleet import airframe
+from voicecheck.world.rounds import usual_calls
+from voicecheck.world.synthesis import Talker
 
 CALLOUTS: Final = 40
 _AIRFRAME: Final = ("skerry-j2", "ZZ-HJC")
 _CREW: Final = Talker("flite", "rms")
-_SETTLED: Final = 0.8
-"""Seconds of quiet at the loudspeaker before the crew speaks again."""
-_PATIENCE: Final = 4.0
-_LONGEST_TURN: Final = 30.0
-_START_SECONDS: Final = 120.0
 
 
 @dataclass(frozen=True, slots=True)
@@ -48,35 +37,6 @@ class Answer:
     said: float
     decided: float
     sounded: float
-
-
-class _Decisions(Quiet):
-    """Notes when the session has decided."""
-
-    def __init__(self) -> None:
-        self.times: list[float] = []
-
-    def heard(self, at: float, words: str, confidence: float) -> None:
-        self.times.append(time.monotonic())
-
-    def not_understood(self, at: float, reason: str) -> None:
-        self.times.append(time.monotonic())
-
-
-class EndsWhenTold:
-    """What is typed in the session's place of keys: nothing; it ends the session at the end."""
-
-    def __init__(self) -> None:
-        self.over = threading.Event()
-
-    def pending(self) -> list[Entry]:
-        """Nothing, until it is over."""
-        if self.over.is_set():
-            raise KeyboardInterrupt
-        return []
-
-    def close(self) -> None:
-        """Nothing to leave."""
 
 
 def measure_latency(callouts: int = CALLOUTS, second: str = "auto") -> Table:
@@ -108,40 +68,19 @@ def measure_latency(callouts: int = CALLOUTS, second: str = "auto") -> Table:
 
 
 def _session(callouts: int, second: str, *, tones: bool, folder: Path) -> list[Answer]:
-    type_id, registration = _AIRFRAME
-    loaded = load_checklist(
-        type_id, registration, shipped=checklists_dir(), grammars=grammars_dir()
-    )
-    decisions, crew = _Decisions(), EndsWhenTold()
-    script = _script(loaded.checklist, callouts)
+    checklist = airframe(*_AIRFRAME).checklist
+    script = list(islice(cycle(usual_calls(checklist)), callouts))
     sounds = {words: _CREW.say(words) for words in dict.fromkeys(script)}
-    with SoundCard() as card:
-        taps = Tap("vmic_in.monitor", card.env), Tap("vspk.monitor", card.env)
-        speaking = threading.Thread(
-            target=_speak, args=(card, taps[1], [sounds[words] for words in script], crew)
-        )
-        speaking.start()
-        try:
-            run(
-                RunOptions(
-                    type_id,
-                    registration,
-                    folder / "log",
-                    cockpit=CockpitOptions(headset=True),
-                    hearing=HearingOptions(second=second),
-                    voice=VoiceOptions(tones=tones),
-                ),
-                folder / "cache",
-                decisions,
-                crew,
-            )
-        finally:
-            crew.over.set()
-            speaking.join()
-            for tap in taps:
-                tap.close()
-        said, answered = (tap.stretches() for tap in taps)
-    return answers(said, answered, decisions.times)
+
+    def course(way: AtTheCard) -> Iterator[Act]:
+        yield from way.greeting()
+        for words in script:
+            yield Utterance(0, (), words, 0.0)
+
+    options = HearingOptions(second=second), VoiceOptions(tones=tones)
+    _, way = at_the_card(_AIRFRAME, folder, options, sounds.__getitem__, course)
+    said, answered = way.microphone.stretches(), way.loudspeaker.stretches()
+    return answers(said, answered, way.screen.times)
 
 
 def answers(
@@ -161,58 +100,7 @@ def answers(
     return found
 
 
-def _script(checklist: Checklist, callouts: int) -> list[str]:
-    """So many callouts of a usual crew, over and over."""
-    round_: list[str] = []
-    for bus in checklist.buses:
-        round_ += [bus.on[0], "affirm"]
-    for position in checklist.positions:
-        if position.id == OFF:
-            continue
-        round_.append(position.select[0])
-        for item in position.items:
-            good = next((r for r in item.readings if r.grade is Grade.GOOD), None)
-            if good is not None and item.window is None:
-                round_.append(good.phrases[0])
-    return [round_[number % len(round_)] for number in range(callouts)]
-
-
-def _speak(
-    card: SoundCard, loudspeaker: Tap, script: Sequence[Samples], crew: EndsWhenTold
-) -> None:
-    """Own thread: one callout whenever the loudspeaker has fallen silent; then it is over."""
-    try:
-        _say_all(card, loudspeaker, script, crew)
-    finally:
-        crew.over.set()  # also when the sound card fails: nobody else would end the session
-
-
-def _say_all(
-    card: SoundCard, loudspeaker: Tap, script: Sequence[Samples], crew: EndsWhenTold
-) -> None:
-    # The preamble is over when something has been said and silence has returned.
-    began = time.monotonic()
-    while not crew.over.is_set() and not loudspeaker.stretches():
-        time.sleep(0.2)
-        if time.monotonic() - began > _START_SECONDS:
-            crew.over.set()
-    for sound in script:
-        turn = time.monotonic()
-        while not crew.over.is_set() and loudspeaker.quiet_for() < _SETTLED:
-            time.sleep(0.02)
-            if time.monotonic() - turn > _LONGEST_TURN:
-                break
-        if crew.over.is_set():
-            return
-        card.speak(sound)
-        ended = time.monotonic()
-        while time.monotonic() - ended < _PATIENCE and loudspeaker.quiet_for() > _SETTLED:
-            time.sleep(0.02)
-
-
-def _spread(seconds: list[float]) -> tuple[int, float, float, float]:
+def _spread(seconds: list[float]) -> tuple[int | None, ...]:
     if not seconds:
         raise VoicecheckError("no callout was answered; is the crew's voice installed (flite)?")
-    values = np.array(seconds) * 1000
-    median, high = np.percentile(values, [50, 95])
-    return len(seconds), round(float(median)), round(float(high)), round(float(values.max()))
+    return len(seconds), *spread(seconds, 50, 95, 100)

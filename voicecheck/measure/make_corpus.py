@@ -18,7 +18,6 @@ from voicecheck.callouts import Callout
 from voicecheck.checklist.loader import Loaded
 from voicecheck.errors import VoicecheckError
 from voicecheck.measure.manifest import Aim, Line
-from voicecheck.measure.noise import NoiseName, noise
 from voicecheck.measure.offered import State, states_of
 from voicecheck.measure.sentences import (
     Kind,
@@ -31,11 +30,12 @@ from voicecheck.measure.sentences import (
     opposites,
     other_state,
 )
-from voicecheck.measure.synthesis import LEVEL_DBFS, Talker, at_level
-from voicecheck.measure.talkers import Part, name_of
 from voicecheck.session.lexicon import lexicon_of
 from voicecheck.speech.grammar import Grammar
 from voicecheck.speech.lexicon import Lexicon
+from voicecheck.world.noise import NoiseName, noise
+from voicecheck.world.synthesis import LEVEL_DBFS, Talker, at_level
+from voicecheck.world.talkers import Part, name_of
 
 MANIFEST: Final = "manifest.jsonl"
 LEVELS: Final[dict[str, float | None]] = {

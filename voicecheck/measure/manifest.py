@@ -10,7 +10,7 @@ from pydantic import BaseModel, ConfigDict, Field, ValidationError
 
 from voicecheck.errors import InputError, Place, VoicecheckError
 from voicecheck.measure.sentences import Kind
-from voicecheck.measure.talkers import Part
+from voicecheck.world.talkers import Part
 
 Aim = Literal["any", "good"]
 

@@ -51,53 +51,36 @@ def states_of(checklist: Checklist) -> tuple[State, ...]:
 
 
 def _states(checklist: Checklist) -> Iterator[State]:
-    yield _Crew(checklist).state("between")
+    def state(name: str, *keys: str) -> State:
+        """What a fresh engine offers after these calls, one after another."""
+        engine = Engine(checklist)
+        engine.handle(Began(0.0))
+        for number, key in enumerate(keys):
+            start = _WORDS * (2 * number + 1)
+            engine.handle(Heard(key, "", start, start + _WORDS, 1.0))
+        return State(name, tuple(offer.callout for offer in engine.offers().values()))
+
+    yield state("between")
     before: Position | None = None
     for position in checklist.positions:
-        crew = _Crew(checklist).call(position_key(position.id))
-        yield crew.state(f"at {position.id}")
-        timed = before is not None and any(item.window for item in before.items)
-        if before is not None and timed:
-            yield (
-                _leaving(checklist, before)
-                .call(position_key(position.id))
-                .state(f"at {position.id} after {before.id}")
-            )
+        here = position_key(position.id)
+        yield state(f"at {position.id}", here)
+        if before is not None and any(item.window for item in before.items):
+            yield state(f"at {position.id} after {before.id}", *_tested(before), here)
         if checklist.buses:
-            bus = checklist.buses[0].id
-            yield crew.call(f"power:{bus}:on").state(f"at {position.id} asked")
+            yield state(f"at {position.id} asked", here, f"power:{checklist.buses[0].id}:on")
         before = position
-    yield _Crew(checklist).call("command:stand-by").state("held")
-    yield _Crew(checklist).call("command:abandon").state("abandoning")
+    yield state("held", "command:stand-by")
+    yield state("abandoning", "command:abandon")
 
 
-def _leaving(checklist: Checklist, position: Position) -> _Crew:
-    """At the position with its power on and everything but the timed lamps called good."""
-    crew = _Crew(checklist)
+def _tested(position: Position) -> Iterator[str]:
+    """The calls there, with its power on and everything but the timed lamps good."""
     for bus, state in position.power.items():
-        crew.call(f"power:{bus}:{state}").call("command:affirm")
-    crew.call(position_key(position.id))
+        yield from (f"power:{bus}:{state}", "command:affirm")
+    yield position_key(position.id)
     for item in position.items:
         for bus, state in item.power.items():
-            crew.call(f"power:{bus}:{state}").call("command:affirm")
+            yield from (f"power:{bus}:{state}", "command:affirm")
         if item.window is None:
-            crew.call(next(r.key for r in item.readings if r.grade is Grade.GOOD))
-    return crew
-
-
-class _Crew:
-    """Calls one thing after another to a fresh engine."""
-
-    def __init__(self, checklist: Checklist) -> None:
-        self._engine = Engine(checklist)
-        self._now = 0.0
-        self._engine.handle(Began(0.0))
-
-    def call(self, key: str) -> _Crew:
-        self._now += 2 * _WORDS
-        self._engine.handle(Heard(key, "", self._now - _WORDS, self._now, 1.0))
-        return self
-
-    def state(self, name: str) -> State:
-        offered = self._engine.offers().values()
-        return State(name, tuple(offer.callout for offer in offered))
+            yield next(r.key for r in item.readings if r.grade is Grade.GOOD)

@@ -9,25 +9,23 @@ from __future__ import annotations
 import json
 import threading
 import time
-from collections.abc import Iterator
 from contextlib import ExitStack
 from itertools import cycle
 from typing import TYPE_CHECKING, Any, Final
 
 import numpy as np
 
-from voicecheck.checklist.loader import load_checklist
 from voicecheck.display.board import Board
 from voicecheck.display.hub import Hub
 from voicecheck.display.server import Kneeboard
 from voicecheck.engine import Engine
 from voicecheck.engine.effects import Listen
-from voicecheck.engine.events import Began, KeyPressed
+from voicecheck.engine.events import Began, Event, KeyPressed
 from voicecheck.errors import VoicecheckError
 from voicecheck.measure.table import Table
 from voicecheck.session.glance import glance
 from voicecheck.session.touches import Pictures
-from voicecheck.shipped import checklists_dir, grammars_dir
+from voicecheck.world.fleet import airframe
 
 if TYPE_CHECKING:
     from selenium.webdriver import Chrome
@@ -68,8 +66,13 @@ def measure_page(changes: int = CHANGES) -> Table:
         socket = _Socket(page.url)
         time.sleep(0.5)
         sent: dict[int, float] = {}
-        for step in _steps(board, changes):
-            step()
+        # The selector of a real checklist goes round, with everything that follows.
+        checklist = airframe("skerry-j2", "ZZ-HJC").checklist
+        engine, pictures = Engine(checklist), Pictures()
+        engine.handle(Began(0.0))
+        around = cycle(position.id for position in checklist.positions[:-1])
+        for now in range(1, changes + 1):
+            _change(board, engine, pictures, KeyPressed(f"select:{next(around)}", float(now)))
             picture = board.picture()
             sent[picture["seq"]] = picture["sent"]
             time.sleep(APART)
@@ -95,26 +98,11 @@ def _row(name: str, sent: dict[int, float], arrived: dict[int, float]) -> tuple[
     return (name, len(sent), len(delays), *(round(float(figure), 1) for figure in figures))
 
 
-def _steps(board: Board, count: int) -> Iterator[Any]:
-    """Changes of a real checklist: the selector goes round, with everything that follows."""
-    checklist = load_checklist(
-        "skerry-j2", "ZZ-HJC", shipped=checklists_dir(), grammars=grammars_dir()
-    ).checklist
-    engine, pictures, now = Engine(checklist), Pictures(), 0.0
-    engine.handle(Began(0.0))
-    around = cycle([position.id for position in checklist.positions[:-1]])
-
-    def step() -> None:
-        nonlocal now
-        now += 1.0
-        made = engine.handle(KeyPressed(f"select:{next(around)}", now))
-        for effect in made:
-            if isinstance(effect, Listen):
-                board.offered(effect.callouts)
-        board.state(pictures.mark(glance(engine)))
-
-    for _ in range(count):
-        yield step
+def _change(board: Board, engine: Engine, pictures: Pictures, event: Event) -> None:
+    for effect in engine.handle(event):
+        if isinstance(effect, Listen):
+            board.offered(effect.callouts)
+    board.state(pictures.mark(glance(engine)))
 
 
 class _Socket:

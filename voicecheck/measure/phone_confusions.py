@@ -18,13 +18,13 @@ from typing import Any, Final
 import numpy as np
 from numpy.typing import NDArray
 
-from voicecheck.measure.mixing import mixed
-from voicecheck.measure.synthesis import Talker
 from voicecheck.measure.table import Table
 from voicecheck.speech.confusion import NOTHING, PHONES, ConfusionTable
 from voicecheck.speech.denoise import denoise
 from voicecheck.speech.endpoint import RATE
 from voicecheck.speech.sounds import packaged_pronunciations
+from voicecheck.world.mixing import mixed
+from voicecheck.world.synthesis import Talker
 
 TALKERS: Final = (
     Talker("espeak-ng", "en-us"),

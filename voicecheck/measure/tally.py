@@ -28,7 +28,7 @@ def callouts_table(
 ) -> Table:
     """Callouts that were said, by what `by` says of a trial, in order of appearance."""
     rows: list[tuple[Cell, ...]] = []
-    for name, group in _grouped((t for t in trials if t.said), by):
+    for name, group in grouped((t for t in trials if t.said), by):
         outcomes = [trial.outcome for trial in group]
         counts = [outcomes.count(o) for o in _SAID]
         rows.append((name, len(group), *(share(count, len(group)) for count in counts)))
@@ -50,7 +50,7 @@ def false_table(trials: Sequence[Trial]) -> Table:
         if kind == "noise":
             continue
         of_kind = (t for t in trials if t.line.of_kind == kind)
-        for label, group in _grouped(of_kind, by_noise):
+        for label, group in grouped(of_kind, by_noise):
             wrongly = sum(t.outcome in WRONGLY for t in group)
             asked = sum(t.outcome in (Outcome.BOTHERED, Outcome.ASKED) for t in group)
             rows.append((kind, label, len(group), wrongly, share(wrongly, len(group)), asked))
@@ -66,7 +66,7 @@ def noise_table(trials: Sequence[Trial]) -> Table:
     """Noise alone: actions and questions an hour, with the exact Poisson upper limit."""
     rows: list[tuple[Cell, ...]] = []
     alone = [t for t in trials if t.line.of_kind == "noise"]
-    for label, group in [*_grouped(alone, by_noise), ("all", alone)]:
+    for label, group in [*grouped(alone, by_noise), ("all", alone)]:
         hours = sum(t.heard.seconds for t in group) / 3600
         if not hours:
             continue
@@ -91,7 +91,7 @@ def words_table(trials: Sequence[Trial]) -> Table:
     """Word error rate of what was acted on, by noise (jiwer)."""
     jiwer = library("jiwer")
     rows: list[tuple[Cell, ...]] = []
-    for label, group in _grouped((t for t in trials if t.said and t.reference), by_noise):
+    for label, group in grouped((t for t in trials if t.said and t.reference), by_noise):
         measured = jiwer.process_words(
             [trial.reference for trial in group], [trial.heard.written for trial in group]
         )
@@ -121,7 +121,8 @@ def by_voice(trial: Trial) -> str:
     return trial.line.voice
 
 
-def _grouped(items: Iterable[T], by: Callable[[T], str]) -> list[tuple[str, list[T]]]:
+def grouped(items: Iterable[T], by: Callable[[T], str]) -> list[tuple[str, list[T]]]:
+    """What `by` says of some of them, and those, in order of appearance."""
     groups: dict[str, list[T]] = {}
     for item in items:
         groups.setdefault(by(item), []).append(item)

@@ -7,20 +7,20 @@ from collections.abc import Callable, Iterator, Sequence
 from dataclasses import dataclass, field
 from pathlib import Path
 from time import perf_counter, process_time
-from typing import Any
+from typing import Any, Final
 
 from voicecheck.audio.source import RATE
 from voicecheck.audio.wav import WavSource
-from voicecheck.checklist.loader import Loaded, load_checklist
+from voicecheck.checklist.loader import Loaded
 from voicecheck.errors import InputError, Place, VoicecheckError
 from voicecheck.measure.manifest import Line, audio_path
 from voicecheck.measure.offered import State, states_of
 from voicecheck.session.lexicon import lexicon_of
-from voicecheck.shipped import checklists_dir, grammars_dir
 from voicecheck.speech.ear import Ear
 from voicecheck.speech.endpoint import Endpointer
 from voicecheck.speech.grammar import Grammar
 from voicecheck.speech.verdict import Accepted, Spoken, Unclear, Verdict
+from voicecheck.world.fleet import airframe
 
 
 class Outcome(enum.StrEnum):
@@ -137,9 +137,7 @@ def _resolved(place: Place, line: Line, manifest: Path) -> tuple[Loaded, dict[st
     beside = manifest.parent / line.checklist
     name = str(beside) if beside.is_file() else line.checklist
     try:
-        loaded = load_checklist(
-            name, line.airframe, shipped=checklists_dir(), grammars=grammars_dir()
-        )
+        loaded = airframe(name, line.airframe)
     except InputError:
         raise  # it names a place of its own
     except VoicecheckError as error:
@@ -166,6 +164,7 @@ def _said(place: Place, line: Line, grammar: Grammar) -> tuple[tuple[str, ...], 
     return tuple(part.callout.key for part in parts), line.said
 
 
+PIECE: Final = 40
 Hear = Callable[[Task], Heard]
 """Any way to hear a recording: the whole pipeline, or a peer of it."""
 
@@ -173,6 +172,11 @@ Hear = Callable[[Task], Heard]
 def in_order(tasks: Sequence[Task]) -> list[Task]:
     """Those of one state together, because a grammar is compiled once."""
     return sorted(tasks, key=lambda t: (t.line.checklist, t.line.airframe, t.line.state))
+
+
+def in_pieces(tasks: Sequence[Task]) -> list[Sequence[Task]]:
+    """As many as one process hears before it reports."""
+    return [tasks[at : at + PIECE] for at in range(0, len(tasks), PIECE)]
 
 
 def run(tasks: Sequence[Task], hear: Hear) -> Iterator[Trial]:

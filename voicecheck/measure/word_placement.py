@@ -8,7 +8,6 @@ then the grammar listener. Only what was heard word for word counts. Positive er
 from __future__ import annotations
 
 from collections.abc import Sequence
-from dataclasses import dataclass
 from typing import Final
 
 import numpy as np
@@ -16,20 +15,20 @@ from numpy.typing import NDArray
 
 from voicecheck.callouts import Callout, Stakes
 from voicecheck.language import load_language
-from voicecheck.measure.endpoint_delay import GAP, LEVEL, NOISES, utterances
-from voicecheck.measure.mixing import audible
-from voicecheck.measure.noise import noise
-from voicecheck.measure.synthesis import Talker
+from voicecheck.measure.endpoint_delay import utterances
+from voicecheck.measure.stream import GAP, NOISES, Placed, Stream, label, spread
 from voicecheck.measure.table import Cell, Table
 from voicecheck.session.lexicon import lexicon_of
 from voicecheck.shipped import grammars_dir
 from voicecheck.speech.boundaries import bounded
 from voicecheck.speech.detector import new_detector
-from voicecheck.speech.endpoint import RATE, Endpointer, Utterance
+from voicecheck.speech.endpoint import Endpointer, Utterance
 from voicecheck.speech.grammar import Grammar
 from voicecheck.speech.listener import Listener
 from voicecheck.speech.sphinx import SphinxListener
 from voicecheck.speech.verdict import Accepted, Spoken
+from voicecheck.world.mixing import audible
+from voicecheck.world.synthesis import Talker
 
 TALKERS: Final = (
     Talker("flite", "slt"),
@@ -49,40 +48,20 @@ BREATH: Final = 0.2
 _SEED: Final = 21
 
 
-@dataclass(frozen=True, slots=True)
-class Put:
-    """A callout whose first and last sample stand at these seconds of a stream."""
-
-    text: str
-    start: float
-    end: float
-
-
-def stream_of(talker: Talker, decibels: float | None) -> tuple[NDArray[np.int16], list[Put]]:
+def stream_of(talker: Talker, decibels: float | None) -> tuple[NDArray[np.int16], list[Placed]]:
     """All callouts of one talker, alone and in rows, and where they stand."""
-    pieces: list[NDArray[np.int16]] = [np.zeros(int(GAP * RATE), np.int16)]
-    put: list[Put] = []
-    at = pieces[0].size
+    stream = Stream(odd=29, first=0)
     for row in (*((text,) for text in CALLOUTS), *ROWS):
-        for number, text in enumerate(row):
-            last = number == len(row) - 1
-            sound = audible(talker.say(text))
-            quiet = np.zeros(int((GAP if last else BREATH) * RATE) + 29 * len(put), np.int16)
-            put.append(Put(text, at / RATE, (at + sound.size) / RATE))
-            pieces += [sound, quiet]
-            at += sound.size + quiet.size
-    clean = np.concatenate(pieces)
-    if decibels is None:
-        return clean, put
-    mixed = clean + noise("propeller", clean.size, _SEED) * LEVEL / 10 ** (decibels / 20)
-    return np.clip(np.rint(mixed), -32768, 32767).astype(np.int16), put
+        for text in row:
+            stream.put(text, audible(talker.say(text)), GAP if text == row[-1] else BREATH)
+    return stream.mixed(decibels, _SEED), stream.placed
 
 
 def errors(
     listener: Listener,
     grammar: Grammar,
     found_speech: Sequence[Utterance],
-    put: Sequence[Put],
+    put: Sequence[Placed],
     *,
     bounds: bool,
 ) -> list[tuple[float, float]]:
@@ -129,7 +108,6 @@ def measure_words(
     listener.listen(grammar)
     rows: list[tuple[Cell, ...]] = []
     for decibels in noises:
-        label = "clean" if decibels is None else f"{decibels:g} dB"
         streams = [stream_of(talker, decibels) for talker in talkers]
         total = sum(len(put) for _, put in streams)
         speech = [(utterances(sound, Endpointer(new_detector())), put) for sound, put in streams]
@@ -138,20 +116,13 @@ def measure_words(
             for utterance, put in speech:
                 found += errors(listener, grammar, utterance, put, bounds=bounds)
             for at, boundary in enumerate(("start", "end")):
-                figures = _spread([pair[at] for pair in found])
+                off = [pair[at] for pair in found]
+                figures = (*spread(off, 50, 5, 95), *spread([abs(one) for one in off], 95))
                 how = "bounded" if bounds else "words alone"
-                rows.append((label, how, boundary, f"{len(found)} of {total}", *figures))
+                rows.append((label(decibels), how, boundary, f"{len(found)} of {total}", *figures))
     return Table(
         "word times: error of where a callout starts and ends, in milliseconds, late positive",
         ("noise", "times", "boundary", "heard", "median", "p5", "p95", "p95 of size"),
         tuple(rows),
         (f"{len(talkers)} synthetic talkers, propeller noise; {listener.name}",),
     )
-
-
-def _spread(seconds: Sequence[float]) -> tuple[Cell, ...]:
-    if not seconds:
-        return (None, None, None, None)
-    ms = 1000 * np.asarray(seconds)
-    figures = (*np.percentile(ms, (50, 5, 95)), np.percentile(np.abs(ms), 95))
-    return tuple(round(float(figure)) for figure in figures)

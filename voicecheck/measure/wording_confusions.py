@@ -19,9 +19,7 @@ from voicecheck.callouts import Callout, Stakes
 from voicecheck.checklist.resolved import Checklist
 from voicecheck.checklist.wordings import said_together
 from voicecheck.language import Language
-from voicecheck.measure.mixing import mixed
 from voicecheck.measure.phone_confusions import variants
-from voicecheck.measure.synthesis import Talker
 from voicecheck.measure.table import Cell, Table
 from voicecheck.session.lexicon import lexicon_of
 from voicecheck.speech.apart import LIMIT, Phones
@@ -31,6 +29,8 @@ from voicecheck.speech.grammar import Grammar
 from voicecheck.speech.opening import apart_of
 from voicecheck.speech.sounds import packaged_pronunciations
 from voicecheck.speech.sphinx import SphinxListener
+from voicecheck.world.mixing import mixed
+from voicecheck.world.synthesis import Talker
 
 TALKERS: Final = (
     Talker("flite", "awb"),

@@ -16,10 +16,10 @@ from voicecheck.rehearsal.intents import (
     Pause,
     Reason,
     Repeat,
-    Utterance,
 )
 from voicecheck.rehearsal.memory import Memory
 from voicecheck.rehearsal.yes_or_no import Values, look_again
+from voicecheck.world.acts import Utterance
 
 MOST_REPEATS: Final = 6
 """Times that an utterance is said again before the crew gives it up."""

@@ -5,13 +5,13 @@ from __future__ import annotations
 from voicecheck.checklist.loader import (
     Loaded,
     find_type_file,
-    load_checklist,
     read_airframes,
     read_type,
 )
 from voicecheck.errors import VoicecheckError
 from voicecheck.rehearsal.manners import CLEAR_EARS, POOR_EARS, STEADY, UNRULY, Ears, Manners
-from voicecheck.shipped import checklists_dir, grammars_dir
+from voicecheck.shipped import checklists_dir
+from voicecheck.world.fleet import airframe
 
 SHIPPED = "all"
 """Names every shipped checklist."""
@@ -27,9 +27,9 @@ def airframes(checklist: str, registration: str | None) -> list[Loaded]:
 
     Raises VoicecheckError or InputError.
     """
-    shipped, grammars = checklists_dir(), grammars_dir()
+    shipped = checklists_dir()
     if registration is not None and checklist != SHIPPED:
-        return [load_checklist(checklist, registration, shipped=shipped, grammars=grammars)]
+        return [airframe(checklist, registration)]
     names = [checklist]
     if checklist == SHIPPED:
         names = sorted(str(path) for path in shipped.glob("*.yaml"))
@@ -38,7 +38,7 @@ def airframes(checklist: str, registration: str | None) -> list[Loaded]:
         path = find_type_file(name, shipped)
         type_file, _ = read_type(path)
         found += [
-            load_checklist(str(path), known, shipped=shipped, grammars=grammars)
+            airframe(str(path), known)
             for known in read_airframes(path, type_file.id)
             if registration is None or known.casefold() == registration.casefold()
         ]

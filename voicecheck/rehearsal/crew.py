@@ -15,7 +15,6 @@ from typing import Final
 from voicecheck.checklist.resolved import OFF, Checklist, Grade, Item, Shows, position_key
 from voicecheck.rehearsal import answers, patience, plan
 from voicecheck.rehearsal.account import Account, Entry, TimedLamp
-from voicecheck.rehearsal.aircraft import SETTLED, Aircraft
 from voicecheck.rehearsal.intents import (
     Chat,
     Command,
@@ -27,13 +26,13 @@ from voicecheck.rehearsal.intents import (
     Power,
     Reason,
     Repeat,
-    Utterance,
-    Wait,
 )
 from voicecheck.rehearsal.manners import Manners
 from voicecheck.rehearsal.memory import Memory, Watched
-from voicecheck.rehearsal.panel import dark_readings, right_reading
-from voicecheck.rehearsal.wordings import Wordings
+from voicecheck.world.acts import Utterance, Wait
+from voicecheck.world.aircraft import SETTLED, Aircraft
+from voicecheck.world.panel import dark_readings, right_reading
+from voicecheck.world.wordings import Wordings
 
 HANDS: Final = frozenset(
     {

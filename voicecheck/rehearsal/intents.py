@@ -4,6 +4,8 @@ from __future__ import annotations
 
 from dataclasses import dataclass
 
+from voicecheck.world.acts import Utterance
+
 
 @dataclass(frozen=True, slots=True)
 class Go:
@@ -72,36 +74,3 @@ class Pause:
 
 
 Intent = Go | Power | Look | NameDark | Command | Reason | Repeat | Chat | Pause
-
-
-@dataclass(frozen=True, slots=True)
-class Utterance:
-    """Words about to be said.
-
-    parts: (key, words) of each callout, none for other people's talk. pause: seconds from now
-    to the first word. waits: for prompts to end first. looked: for each part the key of the
-    reading that was true, or None. claims: what a yes or no is meant for.
-    """
-
-    who: int
-    parts: tuple[tuple[str, str], ...]
-    words: str
-    pause: float
-    waits: bool = True
-    looked: tuple[str | None, ...] = ()
-    claims: tuple[str, ...] = ()
-    slow: bool = False
-    moves: str | None = None
-    """The position to which the selector goes as this is said."""
-
-    @property
-    def keys(self) -> tuple[str, ...]:
-        """The callouts it is meant as."""
-        return tuple(key for key, _ in self.parts)
-
-
-@dataclass(frozen=True, slots=True)
-class Wait:
-    """Say nothing until then, or until a prompt comes."""
-
-    until: float

@@ -1,4 +1,4 @@
-"""The loop in real time: a session of its own program, with a sound card made of software.
+"""A session in real time, of its own program, with a sound card made of software.
 
 Everything is as for a user: `voicecheck run` opens a microphone and a loudspeaker, and
 the simulated crew speaks into the one. It hears the prompts through the journal; they are the
@@ -19,17 +19,18 @@ from typing import Any, Final
 import numpy as np
 from numpy.typing import NDArray
 
-from voicecheck.audio.source import RATE
+from voicecheck.audio.source import RATE, Samples
 from voicecheck.checklist.loader import Loaded
 from voicecheck.errors import VoicecheckError
-from voicecheck.measure.synthesis import Talker
-from voicecheck.measure.virtual_card import SoundCard
 from voicecheck.rehearsal.crew import Crew
-from voicecheck.rehearsal.listening_in import Line, ListeningIn
 from voicecheck.rehearsal.patience import PATIENCE
-from voicecheck.rehearsal.performer import Performer
-from voicecheck.rehearsal.sound import Sounded
+from voicecheck.rehearsal.played import Played
+from voicecheck.rehearsal.real_time import RealTime
 from voicecheck.session.options import HearingOptions
+from voicecheck.world.driver import play
+from voicecheck.world.journal_lines import ListeningIn
+from voicecheck.world.virtual_card import SoundCard
+from voicecheck.world.voices import Voices
 
 READY: Final = 120.0
 """Seconds in which the listeners have loaded and the first prompt has come."""
@@ -40,38 +41,34 @@ LONGEST: Final = PATIENCE + 400.0
 _TICK: Final = 0.02
 
 
-class LiveLoop:
+class LiveLoop(RealTime):
     """One crew in front of a real session. Raises VoicecheckError where no card can be made."""
 
-    def __init__(
-        self,
-        loaded: Loaded,
-        crew: Crew,
-        hearing: HearingOptions,
-        talkers: tuple[Talker, Talker],
-        cache: Path,
-    ) -> None:
+    def __init__(self, loaded: Loaded, crew: Crew, hearing: HearingOptions, voices: Voices) -> None:
+        super().__init__(voices, self._speak)
         self._loaded = loaded
         self._crew = crew
+        self.played = Played()
         self._hearing = hearing
-        self._talkers = talkers
-        self._cache = cache
-        self._said: list[tuple[float, NDArray[np.int16]]] = []
+        self._said: list[tuple[float, Samples]] = []
 
-    def play(self) -> Sounded:
+    def play(self) -> Played:
         """The whole session. Raises VoicecheckError when it does not begin or end."""
-        with tempfile.TemporaryDirectory() as folder, SoundCard() as card:
+        with tempfile.TemporaryDirectory() as folder, SoundCard() as self._card:
             log, told = Path(folder) / "log", Path(folder) / "told.txt"
+            self._listening = ListeningIn(log)
             with told.open("wb") as err, (Path(folder) / "result.json").open("w+b") as out:
-                running = subprocess.Popen(self._command(log), stdout=out, stderr=err, env=card.env)
+                self._running = subprocess.Popen(
+                    self._command(log), stdout=out, stderr=err, env=self._card.env
+                )
                 try:
-                    return self._perform(card, running, log, Path(out.name))
+                    return self._perform(Path(out.name))
                 except VoicecheckError as error:
                     last = told.read_text("utf-8", "replace").strip().splitlines()[-3:]
                     raise VoicecheckError(f"{error}: {'; '.join(last)}") from None
                 finally:
-                    running.kill()
-                    running.wait()
+                    self._running.kill()
+                    self._running.wait()
 
     def _command(self, log: Path) -> list[str]:
         hearing, checklist = self._hearing, self._loaded
@@ -84,43 +81,46 @@ class LiveLoop:
             *("--second-listener", hearing.second),
         ]
 
-    def _perform(
-        self, card: SoundCard, running: subprocess.Popen[bytes], log: Path, result: Path
-    ) -> Sounded:
-        heard = ListeningIn(log)
-        begun = time.monotonic()
-        lines: list[Line] = []
-        while not lines:
-            if running.poll() is not None or time.monotonic() - begun > READY:
+    def _perform(self, result: Path) -> Played:
+        self._begun = time.monotonic()
+        while not self.heard:
+            self._step(READY, "begin")
+            if self.over:
                 raise VoicecheckError("the live session did not begin")
-            time.sleep(_TICK)
-            lines = heard.poll() if log.exists() else []
-        begun = time.monotonic()
-        performer = Performer(
-            self._crew, self._talkers, self._cache, lambda sound: self._speak(card, sound, begun)
-        )
-        over: float | None = None
-        while running.poll() is None:
-            now = time.monotonic() - begun
-            for line in lines:
-                performer.hear(line, now)
-            performer.tick(now)
-            lines = heard.poll()
-            over = now if over is None and self._crew.is_over else over
-            if now > LONGEST or (over is not None and now > over + ENDING):
-                raise VoicecheckError("the live session did not end")
-            time.sleep(_TICK)
-        seconds = time.monotonic() - begun
-        heard.poll()
+        self._begun = time.monotonic()
+        play(self._crew, self)
+        ending = self.clock + ENDING
+        while not self.over:
+            self._step(ending, "end")
+        self._listening.poll()
         try:
             summary: dict[str, Any] = json.loads(result.read_text("utf-8"))
         except (OSError, ValueError):
             raise VoicecheckError("the live session ended without a result") from None
-        return Sounded(summary, seconds, False, heard.lines, self._track())
+        lines = self._listening.lines
+        self.played = Played(summary, self.clock, lines=lines, sound=self._track())
+        return self.played
 
-    def _speak(self, card: SoundCard, sound: NDArray[np.int16], begun: float) -> None:
-        self._said.append((time.monotonic() - begun, sound))
-        threading.Thread(target=card.speak, args=(sound,), daemon=True).start()
+    @property
+    def over(self) -> bool:
+        """Whether the session's program has ended."""
+        return self._running.poll() is not None
+
+    def let(self, until: float) -> None:
+        """A moment."""
+        self._step(LONGEST, "end")
+
+    def _step(self, deadline: float, what: str) -> None:
+        time.sleep(_TICK)
+        self.clock = time.monotonic() - self._begun
+        for line in self._listening.poll():
+            self.hear(line)
+        if self.clock > deadline:
+            raise VoicecheckError(f"the live session did not {what}")
+
+    def _speak(self, sound: Samples) -> None:
+        self._said.append((self.clock, sound))
+        threading.Thread(target=self._card.speak, args=(sound,), daemon=True).start()
 
     def _track(self) -> NDArray[np.int16]:
         """What the crew said, each in its time."""

@@ -2,11 +2,9 @@
 
 from __future__ import annotations
 
-from collections.abc import Callable, Iterator
-from concurrent.futures import ProcessPoolExecutor, as_completed
-from contextlib import contextmanager
+from collections.abc import Callable
 from dataclasses import dataclass, replace
-from multiprocessing import get_context
+from functools import partial
 from pathlib import Path
 
 from voicecheck.checklist.loader import Loaded
@@ -16,6 +14,7 @@ from voicecheck.rehearsal.proof import Terms, play_fast, play_live, play_sound
 from voicecheck.rehearsal.tally import Tally
 from voicecheck.session.hearing import open_hearing
 from voicecheck.session.options import HearingOptions
+from voicecheck.world.processes import side_by_side
 
 SHARE = 250
 """Sessions that a processor takes at a time."""
@@ -26,32 +25,17 @@ Tell = Callable[[Outcome], None]
 def fast(airframes: list[Loaded], sessions: int, terms: Terms, jobs: int, tell: Tell) -> Tally:
     """Sessions without sound, the airframes in turn. tell: called for whatever went wrong."""
     tally = Tally()
-    parts = [(at, min(at + SHARE, sessions)) for at in range(0, sessions, SHARE)]
-    for part, wrong in _parts(airframes, parts, terms, jobs):
+    parts = [range(at, min(at + SHARE, sessions)) for at in range(0, sessions, SHARE)]
+    for part, wrong in side_by_side(partial(_share, airframes, terms), parts, jobs):
         tally.merge(part)
         for outcome in wrong:
             tell(outcome)
     return tally
 
 
-def _parts(
-    airframes: list[Loaded], parts: list[tuple[int, int]], terms: Terms, jobs: int
-) -> Iterator[tuple[Tally, list[Outcome]]]:
-    if jobs == 1:
-        for part in parts:
-            yield _share(airframes, part, terms)
-        return
-    with _pool(jobs) as pool:
-        waiting = [pool.submit(_share, airframes, part, terms) for part in parts]
-        for done in waiting:
-            yield done.result()
-
-
-def _share(
-    airframes: list[Loaded], part: tuple[int, int], terms: Terms
-) -> tuple[Tally, list[Outcome]]:
+def _share(airframes: list[Loaded], terms: Terms, part: range) -> tuple[Tally, list[Outcome]]:
     tally, wrong = Tally(), []
-    for number in range(*part):
+    for number in part:
         outcome = play_fast(airframes[number % len(airframes)], number, terms)
         tally.add(outcome)
         if outcome.is_wrong:
@@ -88,7 +72,7 @@ def sound(
     ended: dict[int, Outcome] = {}
     for outcome in kept.of(task.db, sessions) if kept is not None else ():
         ended[outcome.number] = outcome
-    for outcome in _played(task, numbers, jobs):
+    for outcome in side_by_side(task.play, numbers, jobs, in_order=False):
         tell(outcome)
         if kept is not None:
             kept.add(outcome)
@@ -108,24 +92,3 @@ def live(task: Task, sessions: int, tell: Tell) -> Tally:
         tally.add(outcome)
         tell(outcome)
     return tally
-
-
-def _played(task: Task, numbers: list[int], jobs: int) -> Iterator[Outcome]:
-    if jobs == 1:
-        yield from map(task.play, numbers)
-        return
-    with _pool(jobs) as pool:
-        for done in as_completed([pool.submit(task.play, number) for number in numbers]):
-            yield done.result()
-
-
-@contextmanager
-def _pool(jobs: int) -> Iterator[ProcessPoolExecutor]:
-    """Processes that stop with the first error, whoever made it, and not after all the rest."""
-    # A forked process would lack the threads that the listeners' libraries have, and their locks.
-    with ProcessPoolExecutor(jobs, mp_context=get_context("spawn")) as pool:
-        try:
-            yield pool
-        except BaseException:
-            pool.shutdown(wait=False, cancel_futures=True)
-            raise

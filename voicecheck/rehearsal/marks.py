@@ -9,7 +9,9 @@ from dataclasses import asdict, dataclass
 from pathlib import Path
 from typing import Any
 
+from voicecheck.checklist.resolved import Grade, Item
 from voicecheck.errors import VoicecheckError
+from voicecheck.world.panel import Panel, right_reading
 
 
 @dataclass(frozen=True, slots=True)
@@ -51,6 +53,14 @@ class Marks:
     def score(self) -> float:
         """0 to 1."""
         return self.right / self.items if self.items else 0.0
+
+
+def marked(item: Item, called: str, bad: bool, panel: Panel, seconds: float | None) -> Mark:
+    """A call of an item, beside what its panel showed. seconds: from showing to calling."""
+    was = right_reading(item, panel)
+    faulty = was.grade is not Grade.GOOD
+    took = None if seconds is None else round(max(0.0, seconds), 2)
+    return Mark(item.id, called, was.phrases[0], bad == faulty, faulty, took)
 
 
 def marks_of(

@@ -9,10 +9,11 @@ from typing import Final
 
 from voicecheck.checklist.resolved import OFF, Checklist, Grade, Item, Reading
 from voicecheck.rehearsal.account import Account
-from voicecheck.rehearsal.faults import needs
-from voicecheck.rehearsal.intents import Command, Intent, Repeat, Utterance
+from voicecheck.rehearsal.intents import Command, Intent, Repeat
 from voicecheck.rehearsal.manners import Manners
-from voicecheck.rehearsal.wordings import Wordings
+from voicecheck.world.acts import Utterance
+from voicecheck.world.faults import needs
+from voicecheck.world.wordings import Wordings
 
 PATIENCE: Final = 4
 """Times that a crew tries the same item before it lets it be."""

@@ -9,7 +9,7 @@ from __future__ import annotations
 import os
 import random
 import traceback
-from collections.abc import Sequence
+from collections.abc import Callable, Sequence
 from dataclasses import asdict, dataclass, replace
 from pathlib import Path
 from typing import Any, Final
@@ -17,19 +17,21 @@ from typing import Any, Final
 from voicecheck.checklist.loader import Loaded
 from voicecheck.checklist.resolved import Checklist, Shows
 from voicecheck.errors import VoicecheckError
-from voicecheck.rehearsal.aircraft import SETTLED, Aircraft
 from voicecheck.rehearsal.crew import Crew
 from voicecheck.rehearsal.evidence import replayed
-from voicecheck.rehearsal.fast import FastLoop, Played
-from voicecheck.rehearsal.faults import PROOF_FAULTS, Fault, faults_of_session
+from voicecheck.rehearsal.fast import FastLoop
 from voicecheck.rehearsal.judge import Judgement, judge
 from voicecheck.rehearsal.live import LiveLoop
 from voicecheck.rehearsal.manners import Ears, Manners
 from voicecheck.rehearsal.outcome import Outcome
-from voicecheck.rehearsal.sound import Sounded, SoundLoop
-from voicecheck.rehearsal.voices import VOICES
+from voicecheck.rehearsal.sound import SoundLoop
 from voicecheck.session.options import HearingOptions
 from voicecheck.speech.opening import OpenedEar
+from voicecheck.world.aircraft import SETTLED, Aircraft
+from voicecheck.world.faults import PROOF_FAULTS, Fault, faults_of_session
+from voicecheck.world.microphones import in_pink_noise
+from voicecheck.world.synthesis import Talker
+from voicecheck.world.voices import VOICES, Voices
 
 _WORD: Final = 0.33
 _PAUSE: Final = 0.575
@@ -68,19 +70,11 @@ def silent_ideal(checklist: Checklist) -> float:
 
 def play_fast(loaded: Loaded, number: int, terms: Terms) -> Outcome:
     """One session without sound."""
-    crew, faults, chance = _cast(loaded, number, terms)
-    begun = _worked()
-    loop = FastLoop(loaded.checklist, crew, terms.ears, chance)
-    try:
-        played = loop.play()
-        outcome = _count(loaded, number, faults, crew, played)
-        outcome = replace(outcome, cut=played.cut_off, work=_worked() - begun)
-    except Exception:
-        outcome = _crashed(loaded, number, faults, crew)
-    if not outcome.is_wrong:
-        return outcome
-    journal = replayed(loaded.checklist, loop.played.events)
-    return replace(outcome, evidence={"journal": journal, **_account(crew)})
+
+    def begun(cast: _Cast) -> FastLoop:
+        return FastLoop(loaded.checklist, cast.crew, terms.ears, cast.chance)
+
+    return _played(loaded, number, terms, begun, ())
 
 
 def play_sound(
@@ -92,52 +86,87 @@ def play_sound(
     db: float | None,
 ) -> Outcome:
     """One session through synthesis, noise and listeners. ears: as many as the terms say."""
-    begun = _worked()
-    crew, faults, chance = _cast(loaded, number, terms)
-    talkers = tuple(chance.sample(VOICES, 2))
-    loop = SoundLoop(
-        loaded,
-        crew,
-        ears[: crew.account.channels],
-        (talkers[0], talkers[1]),
-        cache,
-        noise_db=db,
-        seed=terms.seed * 100_003 + number,
-    )
-    try:
-        played = loop.play()
-        outcome = _count(loaded, number, faults, crew, played)
-    except VoicecheckError:
-        raise  # something is missing on this machine: no session would go
-    except Exception:
-        return replace(_crashed(loaded, number, faults, crew), noise_db=db)
-    work = _worked() - begun
-    outcome = replace(outcome, noise_db=db, cut=played.cut_off, work=work)
-    if not outcome.is_wrong:
-        return outcome
-    evidence = {"played": played, "talker": asdict(talkers[0]), **_account(crew)}
-    return replace(outcome, evidence=evidence)
+
+    def begun(cast: _Cast) -> SoundLoop:
+        channels = cast.crew.account.channels
+        microphones = in_pink_noise(channels, db, terms.seed * 100_003 + number)
+        return SoundLoop(loaded, cast.crew, ears[:channels], cast.voices(cache), microphones)
+
+    return replace(_played(loaded, number, terms, begun, VoicecheckError), noise_db=db)
 
 
 def play_live(
     loaded: Loaded, number: int, terms: Terms, hearing: HearingOptions, cache: Path
 ) -> Outcome:
     """One session in real time, through a sound card made of software."""
-    begun = _worked()
-    crew, faults, chance = _cast(loaded, number, replace(terms, channels=1))
-    talkers = tuple(chance.sample(VOICES, 2))
-    played = LiveLoop(loaded, crew, hearing, (talkers[0], talkers[1]), cache).play()
-    outcome = _count(loaded, number, faults, crew, played)
-    outcome = replace(outcome, work=_worked() - begun)
+
+    def begun(cast: _Cast) -> LiveLoop:
+        return LiveLoop(loaded, cast.crew, hearing, cast.voices(cache))
+
+    return _played(loaded, number, replace(terms, channels=1), begun, Exception)
+
+
+def _played(
+    loaded: Loaded,
+    number: int,
+    terms: Terms,
+    begun: Callable[[_Cast], FastLoop | SoundLoop | LiveLoop],
+    passed_on: type[Exception] | tuple[()],
+) -> Outcome:
+    """One session, counted. passed_on: errors after which no session would go."""
+    worked, nothing = _worked(), Judgement((), (), (), 0, 0, 0)
+    cast = _cast(loaded, number, terms)
+    account = cast.crew.account
+    loop = begun(cast)
+    outcome = Outcome(
+        registration=loaded.checklist.registration,
+        number=number,
+        faults=tuple(map(str, cast.faults)),
+        judgement=nothing,
+        asked_again=0,
+        length=0.0,
+        ideal=silent_ideal(loaded.checklist),
+        complete=False,
+    )
+    try:
+        loop.play()
+        outcome = replace(
+            outcome,
+            judgement=judge(loaded.checklist, account, loop.played.session, loop.played.summary),
+            length=loop.played.seconds,
+            complete=bool(loop.played.summary["complete"]),
+            cut=loop.played.cut_off,
+            work=_worked() - worked,
+        )
+    except passed_on:
+        raise
+    except Exception:
+        told = traceback.format_exc().strip().splitlines()
+        outcome = replace(outcome, crash="; ".join(line.strip() for line in told[-3:]))
+    outcome = replace(outcome, asked_again=account.asked_again)
     if not outcome.is_wrong:
         return outcome
-    evidence = {"played": played, "talker": asdict(talkers[0]), **_account(crew)}
+    evidence: dict[str, Any] = {"account": [asdict(entry) for entry in account.entries]}
+    if loop.played.events:
+        evidence["journal"] = replayed(loaded.checklist, loop.played.events)
+    elif loop.played.lines:
+        evidence |= {"played": loop.played, "talker": asdict(cast.talkers[0])}
     return replace(outcome, evidence=evidence)
 
 
-def _cast(
-    loaded: Loaded, number: int, terms: Terms
-) -> tuple[Crew, tuple[Fault, ...], random.Random]:
+@dataclass(slots=True)
+class _Cast:
+    crew: Crew
+    faults: tuple[Fault, ...]
+    chance: random.Random
+    talkers: tuple[Talker, ...] = ()
+
+    def voices(self, cache: Path) -> Voices:
+        self.talkers = tuple(self.chance.sample(VOICES, 2))
+        return Voices(self.talkers, cache)
+
+
+def _cast(loaded: Loaded, number: int, terms: Terms) -> _Cast:
     checklist = loaded.checklist
     chance = random.Random(f"{terms.seed} {checklist.registration} {number}")
     faults = faults_of_session(terms.faults, checklist, chance, PROOF_FAULTS)
@@ -147,45 +176,10 @@ def _cast(
     if second and terms.channels is not None:
         channels = terms.channels
     crew = Crew(checklist, aircraft, terms.manners, chance, second=second, channels=channels)
-    return crew, faults, chance
-
-
-def _count(
-    loaded: Loaded,
-    number: int,
-    faults: tuple[Fault, ...],
-    crew: Crew,
-    played: Played | Sounded,
-) -> Outcome:
-    judgement = judge(loaded.checklist, crew.account, played.session, played.summary)
-    return Outcome(
-        registration=loaded.checklist.registration,
-        number=number,
-        faults=tuple(map(str, faults)),
-        judgement=judgement,
-        asked_again=crew.account.asked_again,
-        length=played.seconds,
-        ideal=silent_ideal(loaded.checklist),
-        complete=bool(played.summary["complete"]),
-    )
+    return _Cast(crew, faults, chance)
 
 
 def _worked() -> float:
     """Seconds of processor time of this process and of the programs that it ran."""
     used = os.times()
     return used.user + used.system + used.children_user + used.children_system
-
-
-def _account(crew: Crew) -> dict[str, Any]:
-    return {"account": [asdict(entry) for entry in crew.account.entries]}
-
-
-def _crashed(loaded: Loaded, number: int, faults: tuple[Fault, ...], crew: Crew) -> Outcome:
-    nothing = Judgement((), (), (), 0, 0, 0)
-    told = traceback.format_exc().strip().splitlines()
-    registration = loaded.checklist.registration
-    return Outcome(
-        registration, number, tuple(map(str, faults)), nothing,
-        crew.account.asked_again, 0.0, 1.0, False,
-        "; ".join(line.strip() for line in told[-3:]),
-    )  # fmt: skip

@@ -15,13 +15,13 @@ from typing import Any, Final
 import soundfile
 
 from voicecheck.audio.source import RATE
-from voicecheck.checklist.loader import Loaded, load_checklist
+from voicecheck.checklist.loader import Loaded
 from voicecheck.errors import InputError, VoicecheckError
 from voicecheck.rehearsal.script import Script, read_script
 from voicecheck.rehearsal.staging import Placed, Stage, Staged
 from voicecheck.session.options import HearingOptions
 from voicecheck.session.places import cache_dir
-from voicecheck.shipped import checklists_dir, grammars_dir
+from voicecheck.world.fleet import airframe
 
 QUIET: Final = "a quiet room: pink noise 50 dB below speech"
 
@@ -33,9 +33,7 @@ def record(script_path: Path, folder: Path) -> Path:
     script expects: then the script is wrong.
     """
     script = read_script(script_path)
-    loaded = load_checklist(
-        script.checklist, script.airframe, shipped=checklists_dir(), grammars=grammars_dir()
-    )
+    loaded = airframe(script.checklist, script.airframe)
     truth = truth_of(script, loaded)
     staged = _staged(script, loaded, truth, None)
     if script.repeats:

@@ -7,8 +7,8 @@ from typing import Literal, Self
 
 from pydantic import BaseModel, ConfigDict, Field, model_validator
 
-from voicecheck.measure.noise import NoiseName
-from voicecheck.measure.synthesis import EngineName, Talker
+from voicecheck.world.noise import NoiseName
+from voicecheck.world.synthesis import EngineName, Talker
 from voicecheck.yaml_source import check_model, read_yaml
 
 

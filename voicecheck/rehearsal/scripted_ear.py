@@ -27,7 +27,7 @@ class ScriptedEar:
     def __init__(self, loaded: Loaded) -> None:
         self._lexicon = lexicon_of(loaded.language)
         self._grammar: Grammar | None = None
-        self._due: list[tuple[float, Verdict]] = []
+        self._due: list[Verdict] = []
         self._samples = 0
         self.speaking_since: float | None = None
 
@@ -43,16 +43,13 @@ class ScriptedEar:
     def hear(self, line: Line, start: float, end: float) -> tuple[str, ...]:
         """Somebody begins to speak; returns the callouts that the words mean now."""
         self.speaking_since = start
-        parts = self._grammar.read(line.say.split()) if self._grammar else None
-        if not line.meant:
-            self._due.append((end + DECISION, Accepted((), start, end, end + DECISION)))
-            return ()
+        words = line.say.split()
+        parts = (self._grammar.read(words) if self._grammar else None) if line.meant else ()
         if parts is None:
             raise VoicecheckError(
                 f"{start:.1f} s: {line.say!r} is not on offer; correct the script"
             )
-        count = len(line.say.split())
-        step = (end - start) / count
+        step, decided = (end - start) / len(words), end + DECISION
         spoken = tuple(
             Spoken(
                 part.callout.key,
@@ -63,20 +60,19 @@ class ScriptedEar:
             )
             for part in parts
         )
-        self._due.append((end + DECISION, Accepted(spoken, start, end, end + DECISION)))
+        self._due.append(Accepted(spoken, start, end, decided))
         return tuple(part.callout.key for part in parts)
 
     def feed(self, samples: NDArray[np.int16]) -> list[Verdict]:
         """Let time pass; return what is decided by now."""
         self._samples += len(samples)
-        done = [verdict for at, verdict in self._due if at <= self.now]
-        self._due = [(at, verdict) for at, verdict in self._due if at > self.now]
+        done = [verdict for verdict in self._due if verdict.decided <= self.now]
+        self._due = [verdict for verdict in self._due if verdict.decided > self.now]
         if not self._due:
             self.speaking_since = None
         return done
 
     def finish(self) -> list[Verdict]:
         """Everything that is still due."""
-        done = [verdict for _, verdict in self._due]
-        self._due = []
+        done, self._due = self._due, []
         return done

@@ -10,7 +10,7 @@ one stops the staging.
 
 from __future__ import annotations
 
-from collections.abc import Mapping, Sequence
+from collections.abc import Generator, Iterator
 from dataclasses import dataclass
 from pathlib import Path
 from typing import Any, Final
@@ -18,27 +18,23 @@ from typing import Any, Final
 import numpy as np
 from numpy.typing import NDArray
 
-from voicecheck.audio.source import BLOCK, RATE, Block
-from voicecheck.callouts import Callout
+from voicecheck.audio.source import RATE
 from voicecheck.checklist.loader import Loaded
 from voicecheck.checklist.vocabulary import words as words_of
-from voicecheck.engine import Engine
 from voicecheck.errors import VoicecheckError
-from voicecheck.journal.format import Kind
-from voicecheck.measure.noise import noise
-from voicecheck.measure.synthesis import LEVEL_DBFS
 from voicecheck.rehearsal.script import Line, Noise, Script
 from voicecheck.rehearsal.scripted_ear import DECISION, ScriptedEar
-from voicecheck.session.clock import StreamClock
-from voicecheck.session.conductor import Conductor
-from voicecheck.session.display import Quiet
 from voicecheck.session.hearing import open_hearing
 from voicecheck.session.lanes import Hears
 from voicecheck.session.lexicon import lexicon_of
 from voicecheck.session.options import HearingOptions, VoiceOptions
-from voicecheck.session.parts import open_voice
 from voicecheck.speech.grammar import Grammar
 from voicecheck.speech.verdict import Accepted, Verdict
+from voicecheck.world.acts import Utterance
+from voicecheck.world.driver import Recital, play
+from voicecheck.world.microphones import Microphones
+from voicecheck.world.noise import Unending
+from voicecheck.world.sound import Fittings, SoundWay
 
 TAIL: Final = 2.0
 """Seconds of quiet after the last line."""
@@ -83,175 +79,147 @@ class _Listening:
 
     def __init__(self, ear: Hears) -> None:
         self._ear = ear
+        self.listen = ear.listen
+        self.finish = ear.finish
         self.verdicts: list[Verdict] = []
 
     @property
     def speaking_since(self) -> float | None:
         return self._ear.speaking_since
 
-    def listen(self, callouts: Sequence[Callout]) -> None:
-        self._ear.listen(callouts)
-
     def feed(self, samples: NDArray[np.int16]) -> list[Verdict]:
         decided = self._ear.feed(samples)
         self.verdicts += decided
         return decided
 
-    def finish(self) -> list[Verdict]:
-        return self._ear.finish()
 
-
-class _NoRecord:
-    """Writes nothing: staging leaves no journal."""
-
-    refused = False
-
-    def write(self, kind: Kind, fields: Mapping[str, object], at: float) -> None:
-        """Write nothing."""
-
-
-class Stage:
+class Stage(SoundWay):
     """One script being played. listeners None: with words alone."""
+
+    patience = PATIENCE
 
     def __init__(
         self, script: Script, loaded: Loaded, cache: Path, listeners: HearingOptions | None
     ) -> None:
         self._script = script
-        self._loaded = loaded
-        self._engine = Engine(loaded.checklist)
-        self._scripted = ScriptedEar(loaded) if listeners is None else None
-        self._real: _Listening | None = None
+        self._joiners = lexicon_of(loaded.language).joiners
+        self._ear: ScriptedEar | _Listening = ScriptedEar(loaded)
         if listeners is not None:
-            self._real = _Listening(
-                open_hearing(loaded.language, listeners, cache, words_of(loaded.checklist)).ear
-            )
-        ear: Hears | None = self._scripted or self._real
-        clock = StreamClock()
-        self._voice = open_voice(VoiceOptions(), cache, clock, live=False)
-        self._conductor = Conductor(
-            self._engine,
-            ear,
-            loaded.language,
-            self._voice.prompter,
-            _NoRecord(),
-            Quiet(),
-            lambda summary, _ignored: summary,
+            opened = open_hearing(loaded.language, listeners, cache, words_of(loaded.checklist))
+            self._ear = _Listening(opened.ear)
+        noise = background(script.noise or Noise(name="pink", db=50.0), script.seed)
+        talkers = {who: v.talker() for who, v in script.voices.items()}
+        super().__init__(
+            loaded,
+            [self._ear],
+            Microphones(noise),
+            lambda _: talkers[self._line.who].say(self._line.say),
+            cache,
+            Fittings(voice=VoiceOptions()),
         )
-        clock.start(lambda: self._conductor.now)
-        self._talkers = {who: v.talker() for who, v in script.voices.items()}
-        self._noise = background(script.noise or Noise(name="pink", db=50.0), script.seed)
-        self._track: list[NDArray[np.int16]] = []
+        self._line = script.lines[0]
+        self._wanted: tuple[str, ...] | None = None
         self._placed: list[Placed] = []
 
     def play(self) -> Staged:
         """The whole script. Raises VoicecheckError when a line leads elsewhere."""
         script = self._script
         try:
-            self._conductor.begin(second=script.crew.second is not None)
-            for line in script.lines:
-                self._line(line)
-            self._run_to(self._placed[-1].end + TAIL)
-            result = self._conductor.end("the recording ended")
+            self.conductor.begin(second=script.crew.second is not None)
+            play(Recital(self._course()), self)
+            while self.now < self._placed[-1].end + TAIL:
+                self.let(self.now)
+            result = self.conductor.end("the recording ended")
         finally:
-            self._voice.close()
+            self.voice.close()
         extra = len(self._placed) - len(script.lines)
-        return Staged(tuple(self._placed), result, np.concatenate(self._track), extra)
+        return Staged(tuple(self._placed), result, self.sound, extra)
 
-    def _line(self, line: Line) -> None:
-        self._run_to(self._start(line))
-        wanted = self._meaning(line.say) if line.meant else ()
-        for _ in range(REPEATS + 1):
-            if self._understood(line, wanted):
-                return
-            line = line.model_copy(update={"gap": None})
-            self._run_to(self._start(line))
-        raise VoicecheckError(
-            f"{self._now:.1f} s: {line.say!r} was not understood, said {REPEATS + 1} times; "
-            "change its words, its voice or the noise"
-        )
+    def _course(self) -> Iterator[Utterance]:
+        for line in self._script.lines:
+            wanted: tuple[str, ...] | None = None if line.meant else ()
+            for _ in range(REPEATS + 1):
+                yield from self._say(line, wanted)
+                wanted = self._placed[-1].callouts
+                if (yield from self._understood(line)):
+                    break
+                line = line.model_copy(update={"gap": None})
+            else:
+                raise VoicecheckError(
+                    f"{self.now:.1f} s: {line.say!r} was not understood, said {REPEATS + 1} times; "
+                    "change its words, its voice or the noise"
+                )
 
-    def _understood(self, line: Line, wanted: tuple[str, ...]) -> bool:
-        heard = self._utter(line, wanted)
+    def _understood(self, line: Line) -> Generator[Utterance, None, bool]:
+        heard, wanted = self._acted_on, self._placed[-1].callouts
         if heard == wanted:
             return True
         if heard:
             raise VoicecheckError(
-                f"{self._now:.1f} s: {line.say!r} was taken for {', '.join(heard)}; "
-                "change its words"
+                f"{self.now:.1f} s: {line.say!r} was taken for {', '.join(heard)}; change its words"
             )
-        question = self._engine.state.question
+        question = self.engine.state.question
         if question is None or not question.claims:
             return False
+        answer = line.model_copy(update={"gap": None})
         if tuple(claim.callout for claim in question.claims) == wanted:
-            return bool(self._answer(line, "affirmative", "command:affirm"))
+            answer = answer.model_copy(update={"say": "affirmative"})
+            yield from self._say(answer, ("command:affirm",))
+            return bool(self._acted_on)
         if question.claims[0].callout not in wanted:
-            self._answer(line, "negative", "command:negative")
+            answer = answer.model_copy(update={"say": "negative"})
+            yield from self._say(answer, ("command:negative",))
         return False
 
-    def _answer(self, line: Line, words: str, key: str) -> tuple[str, ...]:
-        answer = line.model_copy(update={"say": words, "gap": None})
-        self._run_to(self._start(answer))
-        return self._utter(answer, (key,))
-
-    def _utter(self, line: Line, wanted: tuple[str, ...]) -> tuple[str, ...]:
-        """Say a line; returns the callouts that were acted on."""
-        sound = self._talkers[line.who].say(line.say)
-        placed = Placed(line.who, line.say, sound, self._now, wanted)
-        self._placed.append(placed)
-        if self._scripted is not None:
-            self._scripted.hear(line, placed.start, placed.end)
-            self._run(sound)
-            return wanted
-        assert self._real is not None
-        self._real.verdicts.clear()
-        self._run(sound)
-        patience = self._now + PATIENCE
-        while not self._real.verdicts and self._now < patience:
-            self._quiet()
-        accepted = [v for v in self._real.verdicts if isinstance(v, Accepted)]
-        return tuple(part.callout for verdict in accepted for part in verdict.spoken)
-
-    def _meaning(self, words: str) -> tuple[str, ...]:
-        offered = tuple(offer.callout for offer in self._engine.offers().values())
-        parts = Grammar(offered, lexicon_of(self._loaded.language).joiners).read(words.split())
-        if parts is None:
-            raise VoicecheckError(f"{self._now:.1f} s: {words!r} is not on offer; mend the script")
-        return tuple(part.callout.key for part in parts)
+    def _say(self, line: Line, wanted: tuple[str, ...] | None) -> Iterator[Utterance]:
+        """wanted: callouts that it means; None for those that it means as it is said."""
+        self._line, self._wanted = line, wanted
+        yield Utterance(0, (), line.say, line.pause)
 
     @property
-    def _now(self) -> float:
-        return self._conductor.now
+    def _acted_on(self) -> tuple[str, ...]:
+        """The callouts that came of what was said last."""
+        if isinstance(self._ear, ScriptedEar):
+            return self._placed[-1].callouts
+        accepted = [v for v in self._ear.verdicts if isinstance(v, Accepted)]
+        return tuple(part.callout for verdict in accepted for part in verdict.spoken)
 
-    def _start(self, line: Line) -> float:
+    @property
+    def answered(self) -> bool:
+        """Whether there is a verdict; words alone are not waited for."""
+        return isinstance(self._ear, ScriptedEar) or bool(self._ear.verdicts)
+
+    def turn(self, said: Utterance, begin: float | None) -> float:
+        """After its gap, whatever the prompts do; else after the prompts and its pause."""
+        if begin is not None and begin < float("inf"):
+            return begin
         before = self._placed[-1].end if self._placed else 0.0
-        if line.gap is not None:
-            return before + line.gap
-        self._run_to(before + DECISION + 0.1)
-        while not self._voice.prompter.idle:
-            self._quiet()
-        return self._now + line.pause
+        if self._line.gap is not None:
+            return before + self._line.gap
+        if self.now < before + DECISION + 0.1 or not self.voice.prompter.idle:
+            return float("inf")
+        return self.now + said.pause
 
-    def _run_to(self, at: float) -> None:
-        while self._now < at:
-            self._quiet()
+    def utter(self, said: Utterance) -> float:
+        """Place it, as a callout that is on offer at this moment if it is meant."""
+        start, end = self.now, super().utter(said)
+        wanted = self._meaning(said.words) if self._wanted is None else self._wanted
+        placed = Placed(self._line.who, said.words, self._left, start, wanted)
+        self._placed.append(placed)
+        if isinstance(self._ear, ScriptedEar):
+            self._ear.hear(self._line, start, placed.end)
+        else:
+            self._ear.verdicts.clear()
+        return end
 
-    def _quiet(self) -> None:
-        self._take(np.zeros(BLOCK, np.int16))
-
-    def _run(self, sound: NDArray[np.int16]) -> None:
-        for begin in range(0, len(sound), BLOCK):
-            part = sound[begin : begin + BLOCK]
-            self._take(np.pad(part, (0, BLOCK - len(part))))
-
-    def _take(self, spoken: NDArray[np.int16]) -> None:
-        begin = len(self._track) * BLOCK
-        mixed = spoken + self._noise[begin : begin + BLOCK]
-        block = np.clip(np.rint(mixed), -32768, 32767).astype(np.int16)
-        self._track.append(block)
-        self._conductor.take(Block(block))
+    def _meaning(self, words: str) -> tuple[str, ...]:
+        offered = tuple(offer.callout for offer in self.engine.offers().values())
+        parts = Grammar(offered, self._joiners).read(words.split())
+        if parts is None:
+            raise VoicecheckError(f"{self.now:.1f} s: {words!r} is not on offer; mend the script")
+        return tuple(part.callout.key for part in parts)
 
 
-def background(wanted: Noise, seed: int) -> NDArray[np.float64]:
-    """Noise for a whole recording, `db` below the level of every utterance."""
-    level = 32768 * 10 ** ((LEVEL_DBFS - wanted.db) / 20)
-    return noise(wanted.name, LONGEST * RATE, seed) * level
+def background(wanted: Noise, seed: int) -> Unending:
+    """Noise for a whole recording, made in one piece, `db` below the level of every utterance."""
+    return Unending(wanted.name, wanted.db, seed, piece=LONGEST * RATE, fade=0)

@@ -12,13 +12,13 @@ from __future__ import annotations
 from collections.abc import Callable, Mapping
 from typing import Any, Final
 
-from voicecheck.checklist.resolved import OFF, Grade, Item, Shows
-from voicecheck.rehearsal.aircraft import Aircraft
+from voicecheck.checklist.resolved import OFF, Item, Shows
 from voicecheck.rehearsal.crew import DARK_AFTER, HANDS
-from voicecheck.rehearsal.horns import Horns
-from voicecheck.rehearsal.marks import Mark
-from voicecheck.rehearsal.panel import Panel, right_reading
+from voicecheck.rehearsal.marks import Mark, marked
 from voicecheck.session.display import Display, Several
+from voicecheck.world.aircraft import Aircraft
+from voicecheck.world.horns import Horns
+from voicecheck.world.panel import Panel
 
 HAND_AFTER: Final = 1.0
 """Seconds after the call before until a hand does what comes next."""
@@ -41,20 +41,11 @@ Mirror = Callable[[dict[str, Any]], None]
 
 
 class Trainer(Several):
-    """Follows one session."""
+    """Follows one session. showing: tells, draws and sounds the panel."""
 
-    def __init__(
-        self,
-        aircraft: Aircraft,
-        display: Display,
-        tell: Tell,
-        horns: Horns | None = None,
-        mirror: Mirror | None = None,
-    ) -> None:
+    def __init__(self, aircraft: Aircraft, display: Display, showing: Showing) -> None:
         super().__init__(display)
         self._aircraft = aircraft
-        self._tell = tell
-        self._horns = horns
         self._items = {item.id: item for item in aircraft.checklist.items}
         self._position: str | None = None
         self._called: set[str] = set()
@@ -62,7 +53,7 @@ class Trainer(Several):
         self._hand: tuple[float, Item] | None = None
         self._done: set[str] = set()
         self._ran: dict[str, tuple[float, float]] = {}
-        self._showing = Showing(aircraft, tell, mirror)
+        self._showing = showing
         self._looked = -1.0
         self.marks: list[Mark] = []
 
@@ -91,20 +82,10 @@ class Trainer(Several):
             self._aircraft.do(item.id, at)
             self._done.add(item.id)
             self._seen[item.id] = at
-            done = f"{_DONE[item.shows or Shows.BACK]}: {item.reports}"
-            self._tell(at, f"({done})")
-            self._showing.done = done
+            self._showing.did(at, f"{_DONE[item.shows or Shows.BACK]}: {item.reports}")
         if at - self._looked >= _LOOK_EVERY:
             self._looked = at
-            panel = self._aircraft.panel(at)
-            self._showing.show(panel)
-            if self._horns is not None:
-                self._horns.follow(panel.sounds)
-
-    @property
-    def panel(self) -> Panel:
-        """What the cockpit shows now."""
-        return self._aircraft.panel(0.0)  # never earlier than the last look
+            self._showing(at)
 
     def _here(self) -> list[str]:
         return [item.id for item in self._items.values() if item.position == self._position]
@@ -151,19 +132,10 @@ class Trainer(Several):
             self._done.add(item.id)
             self._hand = None
             self._seen.pop(item.id, None)
-        was = right_reading(item, self._aircraft.panel(at))
-        faulty = was.grade is not Grade.GOOD
         seen = self._seen.get(item.id)
-        self.marks.append(
-            Mark(
-                item=item.id,
-                called=str(facts["called"]),
-                was=was.phrases[0],
-                right=(outcome == "unsatisfactory") == faulty,
-                faulty=faulty,
-                seconds=None if seen is None else round(max(0.0, began - seen), 2),
-            )
-        )
+        panel = self._aircraft.panel(at)
+        called, bad = str(facts["called"]), outcome == "unsatisfactory"
+        self.marks.append(marked(item, called, bad, panel, None if seen is None else began - seen))
         self._called.add(item.id)
         self._plan(at)
 
@@ -185,22 +157,36 @@ class Trainer(Several):
 
 
 class Showing:
-    """Tells and draws what a panel shows whenever that changes. done: what a hand did last."""
+    """Tells, draws and sounds what a panel shows, whenever that changes."""
 
-    def __init__(self, aircraft: Aircraft, tell: Tell, mirror: Mirror | None = None) -> None:
+    def __init__(
+        self,
+        aircraft: Aircraft,
+        tell: Tell,
+        mirror: Mirror | None = None,
+        horns: Horns | None = None,
+    ) -> None:
         self._aircraft = aircraft
         self._tell = tell
         self._mirror = mirror
+        self._horns = horns
         self._told = ""
         self._drawn: dict[str, Any] = {}
         self.done = ""
 
     def __call__(self, at: float) -> None:
         """Time has come to `at`."""
-        self.show(self._aircraft.panel(at))
+        panel = self._aircraft.panel(at)
+        self._show(panel)
+        if self._horns is not None:
+            self._horns.follow(panel.sounds)
 
-    def show(self, panel: Panel) -> None:
-        """What the panel shows at its moment."""
+    def did(self, at: float, what: str) -> None:
+        """A hand has done something."""
+        self.done = what
+        self._tell(at, f"({what})")
+
+    def _show(self, panel: Panel) -> None:
         told = as_line(panel)
         if told != self._told:
             self._told = told

@@ -13,8 +13,8 @@ from collections.abc import Iterable
 from typing import Final
 
 from voicecheck.checklist.resolved import OFF, Checklist, Grade, Item, Lamp, Shows
-from voicecheck.rehearsal.faults import Fault, FaultKind, needs
-from voicecheck.rehearsal.panel import Panel, PanelLamp, warning_of
+from voicecheck.world.faults import Fault, FaultKind, needs
+from voicecheck.world.panel import Panel, PanelLamp, warning_of
 
 RISE: Final = 0.08
 DECAY: Final = 0.12

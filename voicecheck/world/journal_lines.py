@@ -1,8 +1,9 @@
-"""What a simulated crew hears of a session of another program: its journal as it grows."""
+"""What can be heard of a session: the lines of its journal, also of another program's."""
 
 from __future__ import annotations
 
 import json
+from collections.abc import Mapping
 from dataclasses import dataclass, field
 from pathlib import Path
 from typing import Any
@@ -60,10 +61,11 @@ class ListeningIn:
         *whole, self._left = (self._left + fresh).split(b"\n")
         read = [json.loads(line) for line in whole]
         self.lines += read
-        return [_line(facts) for facts in read if facts.get("kind") == "event"]
+        return [line_of(facts) for facts in read if facts.get("kind") == "event"]
 
 
-def _line(facts: dict[str, Any]) -> Line:
+def line_of(facts: Mapping[str, Any]) -> Line:
+    """A line of the kind "event", JSON-ready."""
     effects = facts["effects"]
     says = [effect for effect in effects if effect["type"] == "say"]
     words = list(facts["said"]) + [""] * len(says)

@@ -38,7 +38,7 @@ class Tap:
             stdout=subprocess.PIPE,
             stderr=subprocess.DEVNULL,
             env=dict(env),
-            start_new_session=True,  # a busy session would starve it (measure.virtual_card)
+            start_new_session=True,  # a busy session would starve it (virtual_card)
         )
         self._lock = threading.Lock()
         self._parts: list[bytes] = []
@@ -54,12 +54,18 @@ class Tap:
 
     def stretches(self) -> list[tuple[float, float]]:
         """(start, end) of every stretch of sound so far, on the machine's clock."""
+        return [
+            (self._origin + a / RATE, self._origin + b / RATE)
+            for a, b in loud_stretches(self.samples)
+        ]
+
+    @property
+    def samples(self) -> NDArray[np.int16]:
+        """All so far, 16 kHz mono."""
         with self._lock:
             sound = b"".join(self._parts)
-            origin = self._origin
         # A pipe may have given half a sample so far.
-        samples = np.frombuffer(sound[: len(sound) // 2 * 2], "<i2")
-        return [(origin + a / RATE, origin + b / RATE) for a, b in loud_stretches(samples)]
+        return np.frombuffer(sound[: len(sound) // 2 * 2], "<i2")
 
     def close(self) -> None:
         """Stop recording."""

@@ -1,20 +1,19 @@
 """A sound card made of software, for tests and measurements: a private PulseAudio server.
 
-It has one microphone that hears what `speak` plays and one loudspeaker that `record`
+It has one microphone that hears what `speak` plays and one loudspeaker that a `Tap`
 listens to, both in real time. Inside the ``with`` block this process and its children
 use it; several can run side by side, each in its own runtime folder.
 """
 
 from __future__ import annotations
 
-import contextlib
 import os
 import shutil
 import signal
 import subprocess
 import tempfile
 import time
-from collections.abc import Callable, Iterator
+from collections.abc import Callable
 from pathlib import Path
 from types import TracebackType
 from typing import Final, Self
@@ -149,28 +148,6 @@ class SoundCard:
         path = self._folder / "spoken.wav"
         soundfile.write(path, sound, RATE, subtype="PCM_16")
         self._paplay(path)
-
-    @contextlib.contextmanager
-    def record(self, path: Path) -> Iterator[None]:
-        """Record the loudspeaker into a 16 kHz mono WAV while the block runs."""
-        raw = path.with_suffix(".raw")
-        with raw.open("wb") as out:
-            recorder = subprocess.Popen(
-                ["parec", "--device=vspk.monitor", f"--rate={RATE}", "--channels=1",
-                 "--format=s16le", "--raw", "--latency-msec=20"],
-                stdout=out, stderr=subprocess.DEVNULL, env=self.env, start_new_session=True,
-            )  # fmt: skip
-        try:
-            _wait(lambda: raw.stat().st_size > 0, "the recorder has started")
-            yield
-            time.sleep(0.3)
-        finally:
-            recorder.terminate()
-            recorder.wait()
-        content = raw.read_bytes()
-        raw.unlink()
-        samples = np.frombuffer(content[: len(content) // 2 * 2], np.int16)
-        soundfile.write(path, samples, RATE, subtype="PCM_16")
 
     def _answers(self) -> bool:
         asked = subprocess.run(["pactl", "info"], env=self.env, capture_output=True, check=False)

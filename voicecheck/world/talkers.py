@@ -8,7 +8,7 @@ from __future__ import annotations
 
 from typing import Final, Literal
 
-from voicecheck.measure.synthesis import Talker
+from voicecheck.world.synthesis import Talker
 
 Part = Literal["calibration", "test"]
 

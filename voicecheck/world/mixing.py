@@ -8,7 +8,7 @@ import numpy as np
 from numpy.typing import NDArray
 
 from voicecheck.audio.source import RATE
-from voicecheck.measure.noise import NoiseName, noise
+from voicecheck.world.noise import NoiseName, noise
 
 _ACTIVE: Final = 100.0
 """Samples whose size is below this (-50 dBFS) are pauses, left out of the speech level."""
