@@ -20,6 +20,7 @@ from voicecheck.checklist.resolved import (
     NotFitted,
     Position,
     Timing,
+    with_power,
 )
 from voicecheck.errors import InputError, Place
 from voicecheck.language import Language
@@ -72,7 +73,7 @@ def resolve(
         calendar=airframe.calendar,
         language=language.name,
         buses=tuple(_bus(bus_id, bus, language) for bus_id, bus in type_file.buses.items()),
-        positions=tuple(positions),
+        positions=tuple(map(with_power, positions)),
         not_fitted=tuple(absent),
         timing=timing,
         commands=dict(language.commands),

@@ -8,7 +8,8 @@ from __future__ import annotations
 
 import enum
 from collections.abc import Mapping
-from dataclasses import dataclass, field
+from dataclasses import dataclass, field, replace
+from functools import cached_property
 from typing import Any, Final
 
 from pydantic import TypeAdapter
@@ -122,11 +123,11 @@ class Item:
     """The smallest thing with an outcome.
 
     after: ids of items in the same position that must have been called first (a horn must
-    sound before it can be silenced). darks: readings that name one dark lamp; after a short
-    count the crew is asked for one. reports: how a report names the item. read_back: with
-    two crew, a good call counts only when the other crew member makes it too. shows, lamps:
-    what it is about, and what a screen draws, in the order of the file; journals from before
-    it was written down have none.
+    sound before it can be silenced). power: all that it needs, bus to "on" or "off". darks:
+    readings that name one dark lamp; after a short count the crew is asked for one. reports: how
+    a report names the item. read_back: with two crew, a good call counts only when the other crew
+    member makes it too. shows, lamps: what it is about, and what a screen draws, in the order of
+    the file; journals from before it was written down have none.
     """
 
     id: str
@@ -198,9 +199,12 @@ class Timing:
     silence: float
 
 
-@dataclass(frozen=True, slots=True)
+@dataclass(frozen=True, eq=False)
 class Checklist:
-    """Everything the engine needs to know, and nothing it must look up."""
+    """Everything the engine needs to know, and nothing it must look up.
+
+    It is one thing with an identity: two are compared by their JSON forms.
+    """
 
     id: str
     title: str
@@ -221,12 +225,29 @@ class Checklist:
 
     def position(self, position_id: str) -> Position:
         """The position with this id; KeyError if there is none."""
-        for position in self.positions:
-            if position.id == position_id:
-                return position
-        raise KeyError(position_id)
+        return self._positions[position_id]
 
-    @property
+    def item(self, item_id: str) -> Item:
+        """The item with this id; KeyError if there is none."""
+        return self._items[item_id]
+
+    def read(self, key: str) -> tuple[Item, Reading] | None:
+        """The item and the reading that a callout's key stands for, if it is one of an item."""
+        return self._readings.get(key)
+
+    @cached_property
+    def _positions(self) -> dict[str, Position]:
+        return {position.id: position for position in self.positions}
+
+    @cached_property
+    def _items(self) -> dict[str, Item]:
+        return {item.id: item for item in self.items}
+
+    @cached_property
+    def _readings(self) -> dict[str, tuple[Item, Reading]]:
+        return {r.key: (item, r) for item in self.items for r in (*item.readings, *item.darks)}
+
+    @cached_property
     def items(self) -> tuple[Item, ...]:
         """All items in checklist order, those of the rest position last."""
         return tuple(item for position in self.positions for item in position.items)
@@ -243,4 +264,14 @@ def checklist_to_json(checklist: Checklist) -> dict[str, Any]:
 
 def checklist_from_json(data: Any) -> Checklist:
     """The inverse; raises pydantic.ValidationError on foreign data."""
-    return _ADAPTER.validate_python(data)
+    checklist = _ADAPTER.validate_python(data)
+    return replace(checklist, positions=tuple(map(with_power, checklist.positions)))
+
+
+def with_power(position: Position) -> Position:
+    """The position with its power in each of its items, where the item says nothing of the bus.
+
+    Journals from before items held all that they need come so, too: doing it twice is no harm.
+    """
+    items = (replace(i, power={**position.power, **i.power}) for i in position.items)
+    return replace(position, items=tuple(items))

@@ -103,7 +103,8 @@ class FastLoop:
                 return [events.Unclear(start, end, (), channel)]
             return [events.Overheard(start, end)]
         if self._happens(ears.lost):
-            return [events.Lost("microphone", start), events.Restored("microphone", end)]
+            mic = events.Part.MICROPHONE
+            return [events.Lost(mic, start), events.Restored(mic, end)]
         if not set(utterance.keys) <= on_offer:
             if self._happens(0.3):
                 return [events.Overheard(start, end)]

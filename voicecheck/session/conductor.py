@@ -18,9 +18,11 @@ from voicecheck.audio.tones import Tone
 from voicecheck.callouts import Callout
 from voicecheck.engine import Engine, effects, events
 from voicecheck.engine.effects import Priority, Say
+from voicecheck.engine.events import Part
 from voicecheck.journal.format import Kind
 from voicecheck.language import Language
 from voicecheck.session.codec import effects_digest, event_to_json, kept_effects
+from voicecheck.session.connections import Connections
 from voicecheck.session.display import Display
 from voicecheck.session.from_log import Told
 from voicecheck.session.glance import glance
@@ -93,7 +95,7 @@ class Conductor:
         self._wake: float | None = None
         self._ignored = 0
         self._advise_from = offset
-        self._told_lost: set[str] = set()
+        self._connections = Connections(self._part_lost, self._part_back)
         self._told_once: set[str] = set()
         self._pictures = Pictures()
         self._meter = Meter(display.sound)
@@ -124,8 +126,8 @@ class Conductor:
         """The first events of a resumed session: its memory of sound is gone."""
         self._refresh()
         self._tell_recording()
-        self.handle(events.Lost("session", self.now))
-        self.handle(events.Restored("session", self.now))
+        self.handle(events.Lost(Part.SESSION, self.now))
+        self.handle(events.Restored(Part.SESSION, self.now))
 
     def _tell_recording(self) -> None:
         """Nobody is recorded without being told aloud."""
@@ -144,10 +146,9 @@ class Conductor:
                 speaking = self._lanes.speaking_since is not None
                 self._meter.take(item, self.now, speaking=speaking)
             case SourceLost(reason):
-                self._display.notice(f"microphone lost: {reason}")
-                self.handle(events.Lost("microphone", self.now))
+                self._connections.report(Part.MICROPHONE, reason)
             case SourceRestored():
-                self.handle(events.Restored("microphone", self.now))
+                self._connections.report(Part.MICROPHONE, None)
             case SoundDropped(times):
                 self._dropped(times)
         return self.summary is None
@@ -223,7 +224,7 @@ class Conductor:
         self._samples += len(block)
         if self._recording is not None:
             self._recording.add(block)
-            self._tell_part("recording", self._recording.failed)
+            self._connections.report(Part.RECORDING, self._recording.failed)
         self._verdicts(self._lanes.feed(block, self._shutter.over(begin, self.now)))
         if self._shutter.doubted:
             self._tell_once(_NOT_OVER_PROMPTS)
@@ -235,10 +236,11 @@ class Conductor:
         speaks = self._lanes.speaking_since is not None or (key is not None and key.pressed)
         for start, end in self._prompter.poll(crew_speaks=speaks):
             self.handle(events.Prompted(round(start, 3), round(end, 3)))
-        self._tell_part("voice", self._prompter.failed)
+        self._connections.report(Part.VOICE, self._prompter.failed)
         away = "it was disconnected" if self._prompter.loudspeaker_lost else None
-        self._tell_part("loudspeaker", away)
-        self._tell_part("record", "the disk refuses" if self._record.refused else None)
+        self._connections.report(Part.LOUDSPEAKER, away)
+        refused = "the disk refuses" if self._record.refused else None
+        self._connections.report(Part.RECORD, refused)
         self._pass_time()
 
     def _tell_once(self, text: str) -> None:
@@ -257,8 +259,8 @@ class Conductor:
         text = f"sound was lost on its way from the microphone ({times} times)"
         self._display.notice(text)
         self._remark(text, self.now)
-        self.handle(events.Lost("microphone", self.now))
-        self.handle(events.Restored("microphone", self.now))
+        self.handle(events.Lost(Part.MICROPHONE, self.now))
+        self.handle(events.Restored(Part.MICROPHONE, self.now))
 
     def _caption(self, start: float, end: float, channel: int, words: str) -> None:
         if self._recording is not None:
@@ -271,15 +273,12 @@ class Conductor:
             self._advise_from = self.now + ADVICE_SECONDS
             self._display.notice(f"microphone {level.in_words()}")
 
-    def _tell_part(self, part: str, problem: str | None) -> None:
-        """Tell engine, ear and eye once when a part fails, and once when it is back."""
-        if problem is not None and part not in self._told_lost:
-            self._told_lost.add(part)
-            self._display.notice(f"{part} lost: {problem}")
-            self.handle(events.Lost(part, self.now))
-        elif problem is None and part in self._told_lost:
-            self._told_lost.remove(part)
-            self.handle(events.Restored(part, self.now))
+    def _part_lost(self, part: Part, problem: str) -> None:
+        self._display.notice(f"{part} lost: {problem}")
+        self.handle(events.Lost(part, self.now))
+
+    def _part_back(self, part: Part) -> None:
+        self.handle(events.Restored(part, self.now))
 
     def _pass_time(self) -> None:
         since = self._lanes.speaking_since

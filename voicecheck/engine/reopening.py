@@ -1,0 +1,130 @@
+"""What stood as good, and stands no longer: every way in which that happens, one row each."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass, replace
+from typing import Final
+
+from voicecheck.checklist.resolved import Grade, Item
+from voicecheck.engine.row import Row
+from voicecheck.engine.state import Outcome, Record, Result
+from voicecheck.engine.turn import Turn
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Reopening(Row):
+    """why: what the record says of the result that stood. noted: also as a line of its own."""
+
+    why: str
+    noted: bool = True
+
+
+NOT_ANSWERED: Final = Reopening(
+    number="6.2",
+    when="bad news was asked about, and the crew went on without a yes or no",
+    why="'{words}' was asked about and not answered",
+    stands="the item is open",
+    says=("outstanding",),
+    proof=("test_rules.py::test_bad_news_asked_about_and_not_answered_reopens_the_item",),
+)
+HALF_HEARD: Final = Reopening(
+    number="6.3",
+    when="bad news was half understood, and nobody could be asked",
+    why="'{words}' was half heard and could not be asked about",
+    stands="the item is open",
+    says=("outstanding",),
+    proof=(),
+)
+PERHAPS_ELSEWHERE: Final = Reopening(
+    number="6.4",
+    when="bad news was called while the selector may have been elsewhere",
+    why="'{words}' was called, perhaps of another position",
+    stands="the item is open",
+    proof=(),
+)
+DIFFERED: Final = Reopening(
+    number="8.4",
+    when="both had called a marked item good, and now the two differ",
+    why="one of the crew called '{first}', the other '{second}'",
+    noted=False,
+    stands="the item is open; what one of them called bad is a finding until both agree",
+    says=("disagreement",),
+    proof=(),
+)
+LEFT_REST: Final = Reopening(
+    number="7.3",
+    when="the selector leaves off",
+    why="the selector left off again",
+    noted=False,
+    stands="what was seen at rest is open; a finding there is kept as one",
+    proof=(),
+)
+
+DOUBTED_ONCE: Final = Reopening(
+    number="7.10",
+    when="a bad call is taken back that came after a good one",
+    why="'{words}' was called since, and taken back",
+    noted=False,
+    stands="the item is open",
+    proof=(),
+)
+DOES_NOT_COUNT: Final = Reopening(
+    number="6.7",
+    when="bad news is refused for its power or its stage",
+    why="'{words}' was called since",
+    noted=False,
+    stands="the refused call, as void",
+    proof=(),
+)
+REOPENINGS: Final = (
+    NOT_ANSWERED,
+    HALF_HEARD,
+    PERHAPS_ELSEWHERE,
+    LEFT_REST,
+    DOES_NOT_COUNT,
+    DOUBTED_ONCE,
+    DIFFERED,
+)
+
+
+def reopen(turn: Turn, item: Item, row: Reopening, **words: str) -> bool:
+    """Let nothing stand about an item that stands as good; whether it did."""
+    record = turn.record(item.id)
+    if record.now is None or record.now.outcome is not Outcome.SATISFACTORY:
+        return False
+    why = row.why.format(**words)
+    turn.restore(item.id, Record(None, (*record.past, replace(record.now, withdrawn=why))))
+    if row.noted:
+        turn.note("withdrawn", item=item.id, called=record.now.called, reason=why)
+    return True
+
+
+def keep_finding(turn: Turn, item: Item, result: Result, row: Reopening, **words: str) -> None:
+    """Write down as a finding what was called bad, though the item is open."""
+    record = turn.record(item.id)
+    kept = replace(result, reopened=row.why.format(**words))
+    turn.restore(item.id, Record(record.now, (*record.past, kept)))
+
+
+def reopen_doubted(turn: Turn, key: str, row: Reopening) -> None:
+    """Reopen the item about which a callout is bad news, and say that it is to be called again."""
+    found = turn.checklist.read(key)
+    if found is None:
+        return
+    item, reading = found
+    if reading.grade is not Grade.GOOD and reopen(turn, item, row, words=reading.phrases[0]):
+        turn.warn("outstanding", items=item.expected)
+
+
+def reopen_rest(turn: Turn) -> None:
+    """The selector leaves off: what was seen there must be seen again at the end."""
+    for item in turn.checklist.positions[-1].items:
+        record = turn.record(item.id)
+        if record.now is None or reopen(turn, item, LEFT_REST):
+            continue
+        turn.restore(item.id, Record(None, record.past))
+        if record.now.outcome is Outcome.UNSATISFACTORY:
+            keep_finding(turn, item, record.now, LEFT_REST)
+        else:
+            old = replace(record.now, withdrawn=LEFT_REST.why)
+            turn.restore(item.id, Record(None, (*record.past, old)))
