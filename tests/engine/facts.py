@@ -217,7 +217,12 @@ class Facts:
         return [i for i in self.items if self.outcome(i) not in COUNTED and not self.blocked(i)]
 
     def findings(self) -> dict[str, frozenset[str]]:
-        """Findings that stand: the item, and the lamps named dark.
+        """Findings that stand: the item, and the lamps named dark."""
+        bad = [self.standing(i) for i in self.items if self.outcome(i) == BAD]
+        return {result.item: result.lamps for result in bad if result is not None}
+
+    def findings_told(self) -> dict[str, frozenset[str]]:
+        """Findings that the end tells.
 
         Of each item that is the last result that says something and was not undone, if it is bad:
         so it stays where the item is open again, and where a later call told nothing.
