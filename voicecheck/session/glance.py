@@ -47,8 +47,7 @@ def glance(engine: Engine) -> dict[str, Any]:
         "not_fitted": list(dict.fromkeys(gone.position_name for gone in _whole(turn.checklist))),
         "held": state.held_reason if turn.phase is Phase.HELD else None,
         "lost": list(state.lost),
-        "battery_from": state.battery_from,
-        "battery_minutes": turn.checklist.battery_minutes,
+        "timed_from": state.battery_from,
         "complete": state.complete,
         "ended": state.ended,
         "now": state.now,
@@ -118,6 +117,7 @@ def _power(turn: Turn, position: Position | None) -> list[dict[str, Any]]:
             "state": known.get(bus.id),
             "asked": bus.id in open_claims,
             "wanted": wanted.get(bus.id),
+            "minutes": bus.minutes,
         }
         for bus in turn.checklist.buses
     ]
