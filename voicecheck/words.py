@@ -79,6 +79,12 @@ def read_words(folder: Path) -> Words:
     return Words(folder.name, **texts)
 
 
+def shipped_folder(language: str) -> Path | None:
+    """The folder of a shipped language; None where it is somebody's own."""
+    folder = grammars_dir() / language
+    return folder if folder.is_dir() else None
+
+
 def english() -> Words:
     """The shipped English words: those of records from before records carried their own."""
     return _known(grammars_dir() / _MODEL)

@@ -125,8 +125,8 @@ def test_a_mistake_in_the_type_file(
         (b"- gear\n- fire\n", 1, "the file holds a list"),
         (b"Checklist\nGear: three green\n", 2, "in quotes"),
         (TYPE.encode("utf-16"), 1, "save the file as UTF-8"),
-        (TYPE.encode().replace(b"Landing gear", b"Landing \xe9"), 22, "save the file as UTF-8"),
-        (TYPE.encode().replace(b"Landing gear", b"Landing \x00"), 22, "remove it"),
+        (TYPE.encode().replace(b"Landing gear", b"Landing \xe9"), 21, "save the file as UTF-8"),
+        (TYPE.encode().replace(b"Landing gear", b"Landing \x00"), 21, "remove it"),
     ],
 )
 def test_a_file_that_is_no_checklist(

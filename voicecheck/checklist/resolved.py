@@ -250,9 +250,12 @@ _ADAPTER: Final = TypeAdapter(Checklist)
 
 
 def checklist_to_json(checklist: Checklist) -> dict[str, Any]:
-    """JSON-ready form, as embedded in a journal's header."""
+    """JSON-ready form, as embedded in a journal's header.
+
+    The reasons are pairs: they are read out in their order, and a journal's lines have sorted keys.
+    """
     data: dict[str, Any] = _ADAPTER.dump_python(checklist, mode="json")
-    return data
+    return {**data, "reasons": list(map(list, data["reasons"].items()))}
 
 
 def checklist_from_json(data: Any) -> Checklist:
@@ -260,4 +263,7 @@ def checklist_from_json(data: Any) -> Checklist:
 
     Journals from before a checklist had words of its own are read by `checklist.recorded`.
     """
+    if isinstance(data, Mapping) and isinstance(data.get("reasons"), list):
+        pairs = [pair for pair in data["reasons"] if isinstance(pair, list) and len(pair) == 2]
+        data = {**data, "reasons": {str(reason): words for reason, words in pairs}}
     return _ADAPTER.validate_python(data)

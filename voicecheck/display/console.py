@@ -82,10 +82,17 @@ class ConsoleDisplay:
 
 
 def _plain(facts: Mapping[str, object]) -> str:
-    told = ((_name(key), value) for key, value in facts.items() if value not in (None, []))
+    told = (
+        (_name(key), _value(key, value)) for key, value in facts.items() if value not in (None, [])
+    )
     return say("comma").join(say("row-fact", name=name, value=value) for name, value in told)
 
 
 def _name(key: str) -> str:
     known = f"fact-{key}"
     return say(known) if spoken().has(known) else key
+
+
+def _value(key: str, value: object) -> object:
+    known = f"part-{value}"
+    return say(known) if key == "part" and spoken().has(known) else value

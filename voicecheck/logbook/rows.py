@@ -163,6 +163,8 @@ _KINDS = {"outcome": "outcome", "verdict": "verdict", "state": "", "part": "part
 
 def _value(value: object, key: str) -> str:
     if isinstance(value, str):
+        if key == "position" and value == "off":
+            return say("off")  # the one position whose id is ours
         return named(_KINDS[key], value) if key in _KINDS else value
     if isinstance(value, bool):
         return say("yes" if value else "no")

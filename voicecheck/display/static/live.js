@@ -171,7 +171,7 @@ function place() {
     remark = t("resume-by");
   } else if (state.phase === "finished") {
     count = t(state.complete ? "covered" : "not-complete");
-    name = t("ended");
+    name = t("session-ended");
     remark = state.findings?.length ? t("advisory-findings", { n: state.findings.length }) : t("advisory");
   } else if (here && current() === null && state.next) {
     remark = t("nothing-left", { say: state.next.say });

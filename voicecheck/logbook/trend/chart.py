@@ -67,8 +67,11 @@ def _values(trend: Trend, first: int, x: Callable[[int], float]) -> Iterator[Sha
     if trend.run > first:
         at = min(x(trend.run) - 2, _RIGHT)  # one after the last value has no place of its own
         yield Line(at, _TOP[0], at, _MIDDLE[1], "signed")
-        beside, anchor = (at - 3, "end") if at == _RIGHT else (at + 2, "start")
-        yield Words(beside, _TOP[0] + 6, say("chart-signed-off"), "axis", anchor)
+        signed = say("chart-signed-off")
+        if at == _RIGHT:
+            yield Words(at - 3, _TOP[0] + 6, signed, "axis", "end")
+        else:
+            yield Words(at + 2, _TOP[0] + 6, signed, "axis", "start")
     yield from _line(trend, first, x, y)
     for index, point in enumerate(points, first):
         outside = index in trend.signals
