@@ -16,8 +16,6 @@ from pydantic import TypeAdapter
 
 OFF: Final = "off"
 """Id of the selector's rest position."""
-BATTERY: Final = "battery"
-"""Id of the bus that the engine times against `battery_minutes`."""
 
 
 def position_key(position: str) -> str:
@@ -180,13 +178,17 @@ class Position:
 
 @dataclass(frozen=True, slots=True)
 class Bus:
-    """A bus; on and off are the wordings of its two callouts."""
+    """A bus; on and off are the wordings of its two callouts.
+
+    minutes: a caution is due when it has been on for so long; one bus at most has them.
+    """
 
     id: str
     say: str
     label: str
     on: tuple[str, ...]
     off: tuple[str, ...]
+    minutes: float | None = None
 
 
 @dataclass(frozen=True, slots=True)
@@ -218,10 +220,22 @@ class Checklist:
     timing: Timing
     commands: Mapping[str, tuple[str, ...]]
     reasons: Mapping[str, tuple[str, ...]] = field(default_factory=dict)
-    battery_minutes: float | None = None
-    which_dark: str = "which one is dark"
     calendar: str = "UTC"
     """Time zone in which the operator counts calendar days."""
+    record: Mapping[str, str] = field(default_factory=dict)
+    """The texts of grammars/<language>/record.yaml, with which the record is written."""
+    report: Mapping[str, str] = field(default_factory=dict)
+    """Those of report.yaml, with which it is read; the engine does not ask."""
+
+    @property
+    def timed_bus(self) -> Bus | None:
+        """The bus that is timed while it is on, if there is one."""
+        return next((bus for bus in self.buses if bus.minutes is not None), None)
+
+    @property
+    def battery_minutes(self) -> float | None:
+        """Minutes of the timed bus."""
+        return None if self.timed_bus is None else self.timed_bus.minutes
 
     def position(self, position_id: str) -> Position:
         """The position with this id; KeyError if there is none."""
@@ -257,13 +271,22 @@ _ADAPTER: Final = TypeAdapter(Checklist)
 
 
 def checklist_to_json(checklist: Checklist) -> dict[str, Any]:
-    """JSON-ready form, as embedded in a journal's header."""
+    """JSON-ready form, as embedded in a journal's header.
+
+    The reasons are pairs: they are read out in their order, and a journal's lines have sorted keys.
+    """
     data: dict[str, Any] = _ADAPTER.dump_python(checklist, mode="json")
-    return data
+    return {**data, "reasons": list(map(list, data["reasons"].items()))}
 
 
 def checklist_from_json(data: Any) -> Checklist:
-    """The inverse; raises pydantic.ValidationError on foreign data."""
+    """The inverse; raises pydantic.ValidationError on foreign data.
+
+    Journals from before a checklist had words of its own are read by `checklist.recorded`.
+    """
+    if isinstance(data, Mapping) and isinstance(data.get("reasons"), list):
+        pairs = [pair for pair in data["reasons"] if isinstance(pair, list) and len(pair) == 2]
+        data = {**data, "reasons": {str(reason): words for reason, words in pairs}}
     checklist = _ADAPTER.validate_python(data)
     return replace(checklist, positions=tuple(map(with_power, checklist.positions)))
 

@@ -127,7 +127,9 @@ class Stage:
             )
         ear: Hears | None = self._scripted or self._real
         clock = StreamClock()
-        self._voice = open_voice(VoiceOptions(), cache, clock, live=False)
+        self._voice = open_voice(
+            VoiceOptions(), cache, clock, live=False, respelt=loaded.language.speech.respelt
+        )
         self._conductor = Conductor(
             self._engine,
             ear,

@@ -19,6 +19,7 @@ from voicecheck.session.display import Display
 from voicecheck.session.options import RunOptions
 from voicecheck.session.run import Finished, load, run
 from voicecheck.session.touches import Touches
+from voicecheck.words import say
 
 
 @dataclass(frozen=True, slots=True)
@@ -87,5 +88,5 @@ def horns_for(options: RunOptions, display: Display) -> Horns | None:
     try:
         return Horns(Player(options.voice.loudspeaker))
     except VoicecheckError as error:
-        display.notice(f"the aircraft is silent: {error}")
+        display.notice(say("notice-aircraft-silent", why=error))
         return None

@@ -50,8 +50,7 @@ def glance(engine: Engine) -> dict[str, Any]:
         ),
         "held": standing.why_held if standing.phase is Phase.HELD else None,
         "lost": list(state.lost),
-        "battery_from": state.battery_from,
-        "battery_minutes": standing.checklist.battery_minutes,
+        "timed_from": state.battery_from,
         "complete": state.complete,
         "ended": state.ended,
         "now": state.now,
@@ -120,6 +119,7 @@ def _power(standing: Standing, position: Position | None) -> list[dict[str, Any]
             "state": known.get(bus.id),
             "asked": bus.id in open_claims,
             "wanted": wanted.get(bus.id),
+            "minutes": bus.minutes,
         }
         for bus in standing.checklist.buses
     ]
