@@ -48,7 +48,7 @@ def problems(found: Graph) -> list[str]:
 
 UNSAFE = ("ZZ-HAA", "alone", "gear: gear.unsafe")
 HORN = ("ZZ-HAA", "alone", "gear: gear.horn")
-LOOPS = ("ZZ-HAA", "pair", "fire-alfa: fire-alfa.lights + fire-bravo: fire-bravo.lights")
+LOOPS = ("ZZ-HAA", "pair", "fire-alfa: fire-alfa.lights + fire-bravo.lights")
 LIGHTS = ("ZZ-HAA", "alone", "fire-alfa: fire-alfa.lights")
 SKID = ("ZZ-HJC", "alone", "anti-skid: anti-skid.caption")
 REST = ("ZZ-HAA", "pair", "gear: gear.unsafe + off.panel")

@@ -241,6 +241,10 @@ class Checklist:
         """The position with this id; KeyError if there is none."""
         return self._positions[position_id]
 
+    def bus(self, bus_id: str) -> Bus:
+        """The bus with this id; StopIteration if there is none."""
+        return next(bus for bus in self.buses if bus.id == bus_id)
+
     def item(self, item_id: str) -> Item:
         """The item with this id; KeyError if there is none."""
         return self._items[item_id]

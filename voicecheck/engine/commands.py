@@ -48,7 +48,7 @@ def resume(turn: Turn) -> None:
 
 def read_out(turn: Turn) -> None:
     """Read out where we are, what was called here and what is left."""
-    turn.say("at", place=turn.position.say if turn.position else "start")
+    turn.say("at", place=turn.position.say if turn.position else turn.text("place-start"))
     say_standing(turn)
 
 
@@ -60,7 +60,7 @@ def say_standing(turn: Turn) -> None:
         return
     called = [r.called for item in position.items if (r := turn.this_visit(item.id)) and r.counted]
     if called:
-        turn.say("called", words=", ".join(called))
+        turn.say("called", words=turn.list(called))
     positions.say_outstanding(turn, position)
 
 
@@ -68,13 +68,13 @@ def say_missing(turn: Turn) -> bool:
     """Read out the positions with open items; False when there are none."""
     missing = [position.say for position in turn.missing()]
     if missing:
-        turn.insist("missing", positions=", ".join(missing))
+        turn.insist("missing", positions=turn.list(missing))
     return bool(missing)
 
 
 def correction(turn: Turn) -> None:
     """Take the last callout back; the right one follows."""
-    if taking_back.take_back(turn, "corrected by the crew"):
+    if taking_back.take_back(turn, turn.text("corrected")):
         turn.insist("corrected")
 
 
@@ -82,7 +82,7 @@ def disregard(turn: Turn) -> None:
     """Drop the open question or, without one, take the last callout back."""
     if turn.state.question is not None:
         negative(turn)
-    elif taking_back.take_back(turn, "disregarded by the crew"):
+    elif taking_back.take_back(turn, turn.text("disregarded")):
         turn.say("disregarded")
 
 
@@ -91,7 +91,7 @@ def affirm(turn: Turn) -> None:
     question = turn.state.question
     turn.set(question=None)
     if question is not None and question.ask is Ask.COMPLETE:
-        turn.set(ended="ended by the crew with items not tested")
+        turn.set(ended=turn.text("ended-incomplete"))
         turn.move("finish")
 
 
@@ -128,12 +128,12 @@ def complete(turn: Turn) -> None:
 def abandon(turn: Turn) -> None:
     """Stop, once a reason is given."""
     turn.set(question=Question(Ask.ABANDON), last=Asked(""))
-    turn.insist("ask-reason", reasons=", ".join(p[0] for p in turn.checklist.reasons.values()))
+    turn.insist("ask-reason", reasons=turn.list(p[0] for p in turn.checklist.reasons.values()))
 
 
 def give_reason(turn: Turn, reason: str) -> None:
     """The reason ends the test."""
-    turn.set(question=None, ended=f"abandoned by the crew: {reason}")
+    turn.set(question=None, ended=turn.text("ended-abandoned", reason=reason))
     turn.move("finish")
 
 

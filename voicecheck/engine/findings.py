@@ -68,7 +68,7 @@ def bad(turn: Turn, call: ItemCall) -> None:
     second_call.drop(turn, item)
     forget_dark(turn, item)
     # A second bad call in one visit makes the first exact; it is not a finding of its own.
-    again = "called again" if _bad_here(turn, item) else None
+    again = turn.text("called-again") if _bad_here(turn, item) else None
     result = turn.result_of(call.said, Outcome.UNSATISFACTORY, reason=reading.finding)
     turn.put(item, replace(result, dark=reading.lamps), instead=again)
     if reading.grade is Grade.SHORT and item.darks:
@@ -87,9 +87,11 @@ def name_dark(turn: Turn, call: ItemCall) -> None:
     lamps, called, again = call.reading.lamps, words, None
     if before is not None and before.outcome is Outcome.UNSATISFACTORY:
         lamps = tuple(dict.fromkeys((*before.dark, *lamps)))
-        called = before.called if words in before.called else f"{before.called}, {words}"
-        again = "the dark lamp was named"
-    result = turn.result_of(call.said, Outcome.UNSATISFACTORY, reason=f"{', '.join(lamps)} dark")
+        called = before.called if words in before.called else turn.list((before.called, words))
+        again = turn.text("dark-named")
+    result = turn.result_of(
+        call.said, Outcome.UNSATISFACTORY, reason=turn.text("finding-dark", lamps=turn.list(lamps))
+    )
     turn.put(item, replace(result, dark=lamps, called=called), instead=again)
     forget_dark(turn, item)
     turn.set(last=ItemCalled(item.id, words, old))
@@ -129,7 +131,7 @@ def withdraw(turn: Turn, item_id: str, previous: Record, why: str) -> None:
     if before is Outcome.SATISFACTORY and taken is not None and taken.outcome is not before:
         stands = None
         if same:
-            doubted = DOUBTED_ONCE.why.format(words=taken.called)
+            doubted = turn.text(DOUBTED_ONCE.why, call=taken.called)
             past[same[-1]] = replace(past[same[-1]], withdrawn=doubted)
     elif same:
         del past[same[-1]]  # it leaves the past; refusals since then stay there

@@ -21,10 +21,10 @@ def lost(turn: Turn, event: Lost) -> None:
     turn.note("lost", part=event.part)
     if event.part in TIMEKEEPERS:
         timed.missed(turn, event.at, event.at)
-        timed.lose_timing(turn, f"the {event.part} was lost while it was timed")
+        timed.lose_timing(turn, turn.text("untimed-part-lost", part=turn.part(event.part)))
         if turn.phase in LIVE:
             commands.hold(turn, event.part)
-    turn.warn("part-lost", part=event.part)
+    turn.warn("part-lost", part=turn.part(event.part))
 
 
 def restored(turn: Turn, event: Restored) -> None:
@@ -33,7 +33,7 @@ def restored(turn: Turn, event: Restored) -> None:
         return
     turn.set(lost=tuple(part for part in turn.state.lost if part != event.part))
     turn.note("restored", part=event.part)
-    turn.say("part-restored", part=event.part)
+    turn.say("part-restored", part=turn.part(event.part))
     if turn.phase is not Phase.HELD:
         return
     if turn.state.held_by is None:

@@ -14,10 +14,10 @@ def select(turn: Turn, position: Position, said: Claim) -> None:
     """Go to a position: leave the present one, start its windows, announce the new one."""
     left = turn.position
     if left is not None and left.id == position.id and turn.phase is not Phase.BETWEEN:
-        timed.cancel(turn, position.id, "the position was selected again")
+        timed.cancel(turn, position.id, turn.text("untimed-selected-again"))
     if left is not None and left.id != position.id:
         _leave(turn, left, said)
-    timed.cancel(turn, position.id, "the selector went back before the lamp was called")
+    timed.cancel(turn, position.id, turn.text("untimed-went-back"))
     if position.id != OFF:
         reopen_rest(turn)
     turn.move("rest" if position.id == OFF else "select")
@@ -48,7 +48,7 @@ def _leave(turn: Turn, left: Position, said: Claim) -> None:
     open_here = turn.outstanding(left)
     timed.open_windows(turn, left, said)
     if open_here:
-        names = ", ".join(item.expected for item in open_here)
+        names = turn.list(item.expected for item in open_here)
         turn.note("left-early", position=left.id, items=[item.id for item in open_here])
         turn.warn("left-early", position=left.say, items=names)
 
@@ -69,7 +69,7 @@ def say_outstanding(turn: Turn, position: Position) -> bool:
     """Say what is still to be called at a position; False when there is nothing."""
     left = turn.outstanding(position)
     if left:
-        turn.say("outstanding", items=", ".join(item.expected for item in left))
+        turn.say("outstanding", items=turn.list(item.expected for item in left))
     return bool(left)
 
 
@@ -83,7 +83,7 @@ def propose_next(turn: Turn) -> None:
     ahead = turn.next_position()
     timed_here = [item for item in position.items if item.window is not None]
     if any(not turn.counted(item) and not turn.blocked(item) for item in timed_here):
-        calls = ", ".join(item.readings[0].phrases[0] for item in timed_here)
+        calls = turn.list(item.readings[0].phrases[0] for item in timed_here)
         turn.say("position-done-timed", position=position.name, calls=calls)
     elif ahead is None and turn.state.windows:
         return  # the lamp that still runs comes first

@@ -12,12 +12,11 @@ from voicecheck.engine.reopening import DOES_NOT_COUNT
 from voicecheck.engine.row import Row
 from voicecheck.engine.state import Ask, Asked, Claim, ItemCalled, Outcome, PowerCalled, Question
 from voicecheck.engine.turn import Turn
-from voicecheck.engine.windows import WindowVerdict
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class Voiding(Row):
-    """why: what the record says of the void result. known: of a bus that was called."""
+    """why: text of the record about the void result."""
 
     why: str
 
@@ -25,7 +24,7 @@ class Voiding(Row):
 UNKNOWN_POWER: Final = Voiding(
     number="4.2.1",
     when="an item is called, and a bus that it needs has not been called and affirmed",
-    why="needs {power}; power not called",
+    why="needs-power-unknown",
     stands="the call is kept as void; bad news makes an earlier good void",
     says=("not-counted",),
     proof=(),
@@ -33,7 +32,7 @@ UNKNOWN_POWER: Final = Voiding(
 WRONG_POWER: Final = Voiding(
     number="4.2.2",
     when="an item is called, and a bus that it needs is in the other state",
-    why="needs {power}; power was wrong",
+    why="needs-power-wrong",
     stands="the call is kept as void; bad news makes an earlier good void",
     says=("not-counted",),
     proof=(),
@@ -42,7 +41,7 @@ CHANGED: Final = Voiding(
     number="5.1",
     when="a bus is affirmed in a state that an item does not bear, and the item was called in this "
     "visit (unless the position needs the bus both ways), or anywhere since the bus was called",
-    why="needs {power}; power was changed during the test",
+    why="void-power-changed",
     stands="the result is void",
     says=("voided",),
     proof=(),
@@ -50,7 +49,7 @@ CHANGED: Final = Voiding(
 CHANGED_WHILE_TIMED: Final = Voiding(
     number="5.2",
     when="a bus is affirmed in a state that a running lamp does not bear",
-    why="needs {power}; power was changed while it was timed",
+    why="void-power-changed-timed",
     stands="its timing is void; a finding stays",
     says=("voided",),
     proof=(),
@@ -76,7 +75,8 @@ def affirm(turn: Turn, action: SetPower, said: Claim) -> None:
     turn.set(last=PowerCalled(action.bus, said.words))
     turn.note("power", bus=action.bus, state=action.state, since=said.end)
     turn.set(power_log=(*turn.state.power_log, (action.bus, action.state, said.end)))
-    if action.bus == "battery":
+    timed = turn.checklist.timed_bus
+    if timed is not None and timed.id == action.bus:
         _battery_clock(turn, action.state, said.end)
     void_results(turn, action, said.start)
     void_windows(turn, action, said.start)
@@ -93,7 +93,7 @@ def refuse(turn: Turn, item: Item, said: Claim, *, bad: bool = False) -> None:
     missing = turn.lacking(item.power)
     wanted = turn.spoken_power(missing)
     row = UNKNOWN_POWER if missing.keys() - turn.power.keys() else WRONG_POWER
-    reason = row.why.format(power=wanted)
+    reason = turn.text(row.why, power=wanted)
     record = turn.record(item.id)
     if record.now is None or not record.now.counted:
         turn.put(item, turn.result_of(said, Outcome.VOID, reason=reason))
@@ -112,7 +112,7 @@ def void_good(turn: Turn, item: Item, said: Claim, reason: str) -> None:
     """Bad news that does not count: nothing good may stand on what was called before it."""
     record = turn.record(item.id)
     if record.now is not None and record.now.outcome is Outcome.SATISFACTORY:
-        why = DOES_NOT_COUNT.why.format(words=said.words)
+        why = turn.text(DOES_NOT_COUNT.why, call=said.words)
         turn.put(item, turn.result_of(said, Outcome.VOID, reason=reason), instead=why)
         turn.set(last=ItemCalled(item.id, said.words, record))
 
@@ -135,11 +135,11 @@ def void_results(turn: Turn, action: SetPower, since: float) -> None:
                 continue
             this_visit = here and now.visit == turn.state.visit
             if this_visit or now.start >= since:
-                reason = CHANGED.why.format(power=_needed(turn, item, action))
+                reason = turn.text(CHANGED.why, power=_needed(turn, item, action))
                 turn.put(item, replace(now, outcome=Outcome.VOID, reason=reason), instead=reason)
                 voided.append(item.expected)
         if voided:
-            turn.warn("voided", items=", ".join(voided), position=position.say)
+            turn.warn("voided", items=turn.list(voided), position=position.say)
 
 
 def _clashes(item: Item, action: SetPower) -> bool:
@@ -164,8 +164,8 @@ def void_windows(turn: Turn, action: SetPower, since: float) -> None:
         if not _clashes(item, action):
             kept.append(window)
             continue
-        reason = CHANGED_WHILE_TIMED.why.format(power=_needed(turn, item, action))
-        result = turn.unsaid(WindowVerdict.CANCELLED.value, Outcome.VOID, reason, since)
+        reason = turn.text(CHANGED_WHILE_TIMED.why, power=_needed(turn, item, action))
+        result = turn.unsaid(turn.text("called-cancelled"), Outcome.VOID, reason, since)
         turn.put_inconclusive(item, replace(result, power={}))
         position = turn.checklist.position(item.position)
         turn.warn("voided", items=item.expected, position=position.say)

@@ -18,7 +18,7 @@ def pose(turn: Turn, claims: tuple[Claim, ...], words: str = "") -> None:
 def repeat(turn: Turn) -> None:
     """Read the open claims back and ask for a yes."""
     if turn.state.claims:
-        turn.insist("confirm", claims=", ".join(claim.words for claim in turn.state.claims))
+        turn.insist("confirm", claims=turn.list(claim.words for claim in turn.state.claims))
 
 
 def lapse(turn: Turn) -> None:

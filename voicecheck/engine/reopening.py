@@ -13,7 +13,7 @@ from voicecheck.engine.turn import Turn
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class Reopening(Row):
-    """why: what the record says of the result that stood. noted: also as a line of its own."""
+    """why: text of the record about the result that stood. noted: also as a line of its own."""
 
     why: str
     noted: bool = True
@@ -22,7 +22,7 @@ class Reopening(Row):
 NOT_ANSWERED: Final = Reopening(
     number="6.2",
     when="bad news was asked about, and the crew went on without a yes or no",
-    why="'{words}' was asked about and not answered",
+    why="doubt-not-answered",
     stands="the item is open",
     says=("outstanding",),
     proof=("test_rules.py::test_bad_news_asked_about_and_not_answered_reopens_the_item",),
@@ -30,7 +30,7 @@ NOT_ANSWERED: Final = Reopening(
 HALF_HEARD: Final = Reopening(
     number="6.3",
     when="bad news was half understood, and nobody could be asked",
-    why="'{words}' was half heard and could not be asked about",
+    why="doubt-not-asked",
     stands="the item is open",
     says=("outstanding",),
     proof=(),
@@ -38,14 +38,14 @@ HALF_HEARD: Final = Reopening(
 PERHAPS_ELSEWHERE: Final = Reopening(
     number="6.4",
     when="bad news was called while the selector may have been elsewhere",
-    why="'{words}' was called, perhaps of another position",
+    why="doubt-other-place",
     stands="the item is open",
     proof=(),
 )
 DIFFERED: Final = Reopening(
     number="8.4",
     when="both had called a marked item good, and now the two differ",
-    why="one of the crew called '{first}', the other '{second}'",
+    why="doubt-crew-differs",
     noted=False,
     stands="the item is open; what one of them called bad is a finding until both agree",
     says=("disagreement",),
@@ -54,7 +54,7 @@ DIFFERED: Final = Reopening(
 LEFT_REST: Final = Reopening(
     number="7.3",
     when="the selector leaves off",
-    why="the selector left off again",
+    why="selector-left-off",
     noted=False,
     stands="what was seen at rest is open; a finding there is kept as one",
     proof=(),
@@ -63,7 +63,7 @@ LEFT_REST: Final = Reopening(
 DOUBTED_ONCE: Final = Reopening(
     number="7.10",
     when="a bad call is taken back that came after a good one",
-    why="'{words}' was called since, and taken back",
+    why="doubt-taken-back",
     noted=False,
     stands="the item is open",
     proof=(),
@@ -71,7 +71,7 @@ DOUBTED_ONCE: Final = Reopening(
 DOES_NOT_COUNT: Final = Reopening(
     number="6.7",
     when="bad news is refused for its power or its stage",
-    why="'{words}' was called since",
+    why="doubt-refused",
     noted=False,
     stands="the refused call, as void",
     proof=(),
@@ -92,7 +92,7 @@ def reopen(turn: Turn, item: Item, row: Reopening, **words: str) -> bool:
     record = turn.record(item.id)
     if record.now is None or record.now.outcome is not Outcome.SATISFACTORY:
         return False
-    why = row.why.format(**words)
+    why = turn.text(row.why, **words)
     turn.restore(item.id, Record(None, (*record.past, replace(record.now, withdrawn=why))))
     if row.noted:
         turn.note("withdrawn", item=item.id, called=record.now.called, reason=why)
@@ -102,7 +102,7 @@ def reopen(turn: Turn, item: Item, row: Reopening, **words: str) -> bool:
 def keep_finding(turn: Turn, item: Item, result: Result, row: Reopening, **words: str) -> None:
     """Write down as a finding what was called bad, though the item is open."""
     record = turn.record(item.id)
-    kept = replace(result, reopened=row.why.format(**words))
+    kept = replace(result, reopened=turn.text(row.why, **words))
     turn.restore(item.id, Record(record.now, (*record.past, kept)))
 
 
@@ -112,7 +112,7 @@ def reopen_doubted(turn: Turn, key: str, row: Reopening) -> None:
     if found is None:
         return
     item, reading = found
-    if reading.grade is not Grade.GOOD and reopen(turn, item, row, words=reading.phrases[0]):
+    if reading.grade is not Grade.GOOD and reopen(turn, item, row, call=reading.phrases[0]):
         turn.warn("outstanding", items=item.expected)
 
 
@@ -126,5 +126,5 @@ def reopen_rest(turn: Turn) -> None:
         if record.now.outcome is Outcome.UNSATISFACTORY:
             keep_finding(turn, item, record.now, LEFT_REST)
         else:
-            old = replace(record.now, withdrawn=LEFT_REST.why)
+            old = replace(record.now, withdrawn=turn.text(LEFT_REST.why))
             turn.restore(item.id, Record(None, (*record.past, old)))

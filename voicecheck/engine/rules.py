@@ -88,7 +88,7 @@ def _refuse_for_stage(turn: Turn, call: ItemCall) -> None:
     needed = _stage_needed(turn, call)
     assert needed is not None
     first = turn.checklist.item(needed).expected
-    reason = f"needs {first} first"
+    reason = turn.text("needs-first", first=first)
     turn.note("refused", item=call.item.id, called=call.said.words, reason=reason)
     if call.bad:
         power.void_good(turn, call.item, call.said, reason)

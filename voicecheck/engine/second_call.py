@@ -16,8 +16,9 @@ from voicecheck.engine.reopening import DIFFERED, keep_finding, reopen
 from voicecheck.engine.state import Differed, FirstCall, FirstCalled, Outcome
 from voicecheck.engine.turn import Turn
 
-BY_CHANNEL: Final = "by the other microphone"
-BY_TURN: Final = "by turn order"
+BY_CHANNEL: Final = "read-back-channel"
+BY_TURN: Final = "read-back-turn"
+"""Texts of the record: how the second call is known to be the other's."""
 
 
 def _first(turn: Turn, call: ItemCall) -> FirstCall | None:
@@ -100,7 +101,7 @@ def taken(turn: Turn, item: Item) -> str | None:
     if first is None or first.item != item.id:
         return None
     turn.set(first_call=None)
-    return BY_CHANNEL if turn.state.channels > 1 else BY_TURN
+    return turn.text(BY_CHANNEL if turn.state.channels > 1 else BY_TURN)
 
 
 def drop(turn: Turn, item: Item) -> None:

@@ -2,10 +2,11 @@
 
 from __future__ import annotations
 
-from collections.abc import Mapping
+from collections.abc import Iterable, Mapping
 from typing import Final
 
 from voicecheck.checklist.resolved import Checklist, Item, Position
+from voicecheck.engine.events import Part
 from voicecheck.engine.phases import Phase
 from voicecheck.engine.state import Outcome, Record, Result, SessionState
 
@@ -133,7 +134,7 @@ class Standing:
         for bus in self.checklist.buses:
             if bus.id in wanted:
                 words.append(bus.on[0] if wanted[bus.id] == "on" else bus.off[0])
-        return ", ".join(words)
+        return self.list(words)
 
     # Words.
 
@@ -142,12 +143,28 @@ class Standing:
         """Where we are, in words: an item of a position that is open, or the position."""
         position = self.position
         if position is None:
-            return "start"
+            return self.text("place-start")
         left = self.outstanding(position)
-        return f"{position.say}, {left[0].expected}" if left else position.say
+        if not left:
+            return position.say
+        return self.text("place-item", position=position.say, item=left[0].expected)
 
     @property
     def why_held(self) -> str:
         """Why we hold, in words."""
         part = self.state.held_by
-        return "stand by" if part is None else f"{part} lost"
+        if part is None:
+            return self.text("hold-stand-by")
+        return self.text("hold-lost", part=self.part(part))
+
+    def part(self, part: Part) -> str:
+        """What a part is called."""
+        return self.text(f"part-{part}")
+
+    def text(self, key: str, /, **slots: object) -> str:
+        """A text of the checklist's language for the record."""
+        return self.checklist.record[key].format_map(slots)
+
+    def list(self, entries: Iterable[str]) -> str:
+        """Several entries as one text."""
+        return self.text("comma").join(entries)

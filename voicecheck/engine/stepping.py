@@ -114,8 +114,8 @@ def _began(turn: Turn, event: Began) -> None:
     gone = dict.fromkeys(n.say for n in checklist.not_fitted if n.say is not None)
     turn.insist("begin", title=checklist.title, registration=checklist.registration)
     if gone:
-        turn.insist("not-fitted", positions=", ".join(gone))
-    turn.insist("call-power", buses=", ".join(bus.say for bus in checklist.buses))
+        turn.insist("not-fitted", positions=turn.list(gone))
+    turn.insist("call-power", buses=turn.list(bus.say for bus in checklist.buses))
 
 
 def _heard(turn: Turn, event: Heard) -> None:
@@ -192,7 +192,7 @@ def _affirm(turn: Turn, channel: int) -> None:
             # Whoever says yes vouches for it: nobody can read back in the other one's name.
             _act(turn, offer.action, replace(claim, channel=channel), affirmed=True)
     if any(isinstance(claim.action, SetPower) for claim in claims):
-        turn.say("power-set", claims=", ".join(claim.words for claim in claims))
+        turn.say("power-set", claims=turn.list(claim.words for claim in claims))
         positions.remind_of_power(turn)
 
 

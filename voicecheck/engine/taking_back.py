@@ -104,7 +104,7 @@ def _again(turn: Turn, act: CalledAgain, _why: str) -> None:
 
 def _position(turn: Turn, _act: PositionCalled, _why: str) -> None:
     # Nobody can say when the selector really moved: what it started cannot be judged.
-    timed.lose_timing(turn, "the call of the next position was taken back")
+    timed.lose_timing(turn, turn.text("untimed-position-taken-back"))
     turn.move("unselect")
     turn.set(position=None, dark_asked=None, maybe_at=())
 

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from dataclasses import replace
+from typing import Final
 
 from voicecheck.checklist.resolved import Item, Position
 from voicecheck.engine import findings, power
@@ -25,6 +26,15 @@ from voicecheck.engine.windows import (
     question_at,
 )
 
+_FINDINGS: Final = {
+    WindowVerdict.EARLY: "window-early",
+    WindowVerdict.LATE: "window-late",
+    WindowVerdict.DID_NOT_GO_OUT: "window-did-not-go-out",
+    WindowVerdict.BEFORE_SELECTOR: "window-before-selector",
+    WindowVerdict.NOT_CALLED: "window-not-called",
+}
+"""Texts of the record for what is found of a lamp."""
+
 # Opening, and what spoils a timing.
 
 
@@ -34,7 +44,9 @@ def open_windows(turn: Turn, left: Position, said: Claim) -> None:
         if item.window is None:
             continue
         if not all(turn.good_here(needed) for needed in item.after):
-            turn.note("window", item=item.id, verdict="not started", reason="not called lit")
+            turn.note(
+                "window", item=item.id, verdict="not started", reason=turn.text("untimed-not-lit")
+            )
             continue
         early = turn.this_visit(item.id)
         if early is not None and early.timing is not None:
@@ -79,7 +91,7 @@ def lose_timing(turn: Turn, why: str) -> None:
 def _untimed(turn: Turn, item: Item, why: str) -> None:
     verdict = WindowVerdict.CANCELLED
     _keep(turn, item, None, verdict)
-    result = turn.unsaid(verdict.value, Outcome.NOT_TESTED, why, turn.now)
+    result = turn.unsaid(turn.text("called-cancelled"), Outcome.NOT_TESTED, why, turn.now)
     turn.put_inconclusive(item, result)
 
 
@@ -87,7 +99,7 @@ def closing_withdrawn(turn: Turn, item_id: str) -> None:
     """The call that closed a window was taken back: when the lamp went out is not known."""
     item = turn.checklist.item(item_id)
     if item.window is not None and item.position != turn.state.position:
-        _untimed(turn, item, "the closing call was taken back")
+        _untimed(turn, item, turn.text("untimed-call-taken-back"))
 
 
 # A call before the selector has left.
@@ -103,7 +115,7 @@ def out_unplaced(turn: Turn, call: ItemCall) -> None:
     item, old = call.item, turn.record(call.item.id)
     timing = _keep(turn, item, None, WindowVerdict.TOO_CLOSE)
     # It stands even in place of a finding, so that leaving does not time this lamp.
-    turn.put(item, _repeat(turn, call, "when the selector left was not understood", timing))
+    turn.put(item, _repeat(turn, call, turn.text("untimed-leaving-missed"), timing))
     turn.set(last=ItemCalled(item.id, call.said.words, old))
 
 
@@ -111,7 +123,7 @@ def out_here(turn: Turn, call: ItemCall) -> None:
     """Out although the selector is still here."""
     old = turn.record(call.item.id)
     timing = _keep(turn, call.item, None, WindowVerdict.BEFORE_SELECTOR)
-    _unsatisfactory(turn, call, f"{call.item.reports} {timing.verdict.value}", timing)
+    _unsatisfactory(turn, call, _what(turn, call.item, timing.verdict), timing)
     turn.set(last=ItemCalled(call.item.id, call.said.words, old))
 
 
@@ -159,7 +171,7 @@ def still_lit(turn: Turn, call: ItemCall) -> None:
 def did_not_go_out(turn: Turn, call: ItemCall) -> None:
     """Lit, and too late to go out in time."""
     verdict = WindowVerdict.DID_NOT_GO_OUT
-    _close(turn, call, verdict, f"{call.item.reports} {verdict.value}")
+    _close(turn, call, verdict)
 
 
 def out_late(turn: Turn, call: ItemCall) -> None:
@@ -177,7 +189,7 @@ def out_in_time(turn: Turn, call: ItemCall) -> None:
     item, old, interval = call.item, turn.record(call.item.id), measured(turn, call)
     _drop(turn, item)
     _keep(turn, item, interval, WindowVerdict.WITHIN)
-    reason = f"after {_seconds(interval)}"
+    reason = turn.text("window-in-time", seconds=_seconds(turn, interval))
     turn.put(item, turn.result_of(call.said, Outcome.SATISFACTORY, reason=reason))
     turn.insist("window-within", words=call.said.words)
     turn.set(last=ItemCalled(item.id, call.said.words, old))
@@ -188,24 +200,27 @@ def too_close(turn: Turn, call: ItemCall) -> None:
     item, old, interval = call.item, turn.record(call.item.id), measured(turn, call)
     _drop(turn, item)
     timing = _keep(turn, item, interval, WindowVerdict.TOO_CLOSE)
-    why = f"too close to call: {_seconds(interval)} against {_limits(item)}"
+    seconds, limits = _seconds(turn, interval), _limits(turn, item)
+    why = turn.text("window-too-close", seconds=seconds, limits=limits)
     turn.put_inconclusive(item, _repeat(turn, call, why, timing))
     if turn.result(item.id) is not old.now:
         turn.set(last=ItemCalled(item.id, call.said.words, old))
 
 
 def _out_of_limits(turn: Turn, call: ItemCall, verdict: WindowVerdict) -> None:
-    seconds = f": {_seconds(measured(turn, call))}, limits {_limits(call.item)}"
-    _close(turn, call, verdict, f"{call.item.reports} out {verdict.value}", seconds)
+    _close(turn, call, verdict, times=True)
 
 
-def _close(
-    turn: Turn, call: ItemCall, verdict: WindowVerdict, what: str, seconds: str = ""
-) -> None:
-    old, interval = turn.record(call.item.id), measured(turn, call)
-    _drop(turn, call.item)
-    timing = _keep(turn, call.item, interval, verdict)
-    _unsatisfactory(turn, call, what, timing, seconds)
+def _close(turn: Turn, call: ItemCall, verdict: WindowVerdict, *, times: bool = False) -> None:
+    """times: the finding tells what was measured."""
+    item, old, interval = call.item, turn.record(call.item.id), measured(turn, call)
+    _drop(turn, item)
+    timing = _keep(turn, item, interval, verdict)
+    reason = what = _what(turn, item, verdict)
+    if times:
+        seconds, limits = _seconds(turn, interval), _limits(turn, item)
+        reason = turn.text("window-measured", what=what, seconds=seconds, limits=limits)
+    _unsatisfactory(turn, call, what, timing, reason)
     turn.set(last=ItemCalled(call.item.id, call.said.words, old))
 
 
@@ -243,14 +258,14 @@ def _silent(turn: Turn, item: Item, window: OpenWindow) -> None:
     _drop(turn, item)
     if window.called_from is None:
         timing = _keep(turn, item, None, WindowVerdict.NOT_CALLED)
-        what = f"{item.reports} out {timing.verdict.value}"
-        result = turn.unsaid("nothing", Outcome.UNSATISFACTORY, what, turn.now)
+        what = _what(turn, item, timing.verdict)
+        result = turn.unsaid(turn.text("called-nothing"), Outcome.UNSATISFACTORY, what, turn.now)
         turn.put(item, replace(result, timing=timing))
         findings.speak(turn, item, what)
     else:
         timing = _keep(turn, item, None, WindowVerdict.TOO_CLOSE)
-        why = _again("its call may be among words that were not understood")
-        result = turn.unsaid("nothing", Outcome.NOT_TESTED, why, turn.now)
+        why = turn.text("repeat", why=turn.text("untimed-call-missed"))
+        result = turn.unsaid(turn.text("called-nothing"), Outcome.NOT_TESTED, why, turn.now)
         _ask_again(turn, item)
         turn.put_inconclusive(item, replace(result, timing=timing))
 
@@ -261,7 +276,7 @@ def _silent(turn: Turn, item: Item, window: OpenWindow) -> None:
 def _repeat(turn: Turn, call: ItemCall, why: str, timing: Timing) -> Result:
     """Asks for the position again; the result that says so."""
     _ask_again(turn, call.item)
-    result = turn.result_of(call.said, Outcome.NOT_TESTED, reason=_again(why))
+    result = turn.result_of(call.said, Outcome.NOT_TESTED, reason=turn.text("repeat", why=why))
     return replace(result, timing=timing)
 
 
@@ -269,23 +284,31 @@ def _ask_again(turn: Turn, item: Item) -> None:
     turn.warn("window-close", position=turn.checklist.position(item.position).select[0])
 
 
-def _again(why: str) -> str:
-    return f"{why}; repeat the position"
+def _what(turn: Turn, item: Item, verdict: WindowVerdict) -> str:
+    return turn.text(_FINDINGS[verdict], lamp=item.reports)
 
 
-def _limits(item: Item) -> str:
+def _limits(turn: Turn, item: Item) -> str:
     assert item.window is not None
-    return f"{item.window.lower:g} to {item.window.upper:g} s"
+    lower, upper = (
+        _decimal(turn, f"{limit:g}") for limit in (item.window.lower, item.window.upper)
+    )
+    return turn.text("seconds-allowed", lower=lower, upper=upper)
 
 
-def _seconds(interval: Interval) -> str:
-    return f"{interval.low:.1f} to {interval.high:.1f} s"
+def _seconds(turn: Turn, interval: Interval) -> str:
+    low, high = (_decimal(turn, f"{seconds:.1f}") for seconds in (interval.low, interval.high))
+    return turn.text("seconds-measured", low=low, high=high)
+
+
+def _decimal(turn: Turn, digits: str) -> str:
+    return digits.replace(".", turn.text("decimal"))
 
 
 def _unsatisfactory(
-    turn: Turn, call: ItemCall, what: str, timing: Timing, seconds: str = ""
+    turn: Turn, call: ItemCall, what: str, timing: Timing, reason: str | None = None
 ) -> None:
-    result = turn.result_of(call.said, Outcome.UNSATISFACTORY, reason=what + seconds)
+    result = turn.result_of(call.said, Outcome.UNSATISFACTORY, reason=reason or what)
     turn.put(call.item, replace(result, timing=timing))
     findings.speak(turn, call.item, what)
 

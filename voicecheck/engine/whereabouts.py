@@ -71,10 +71,10 @@ def in_doubt(turn: Turn, call: ItemCall) -> bool:
 def refuse(turn: Turn, call: ItemCall) -> None:
     """A call about an item that may be of another position does not count."""
     item, words = call.item, call.said.words
-    reason = f"'{turn.state.maybe_at[-1].words}' was half understood and not answered"
+    reason = turn.text("doubt-place", call=turn.state.maybe_at[-1].words)
     turn.note("refused", item=item.id, called=words, reason=reason)
     if call.bad:
-        reopen(turn, item, PERHAPS_ELSEWHERE, words=words)
+        reopen(turn, item, PERHAPS_ELSEWHERE, call=words)
         second_call.drop(turn, item)
     ask(turn)
 
