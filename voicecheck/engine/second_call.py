@@ -8,6 +8,7 @@ later call: both look again, and the bad call is a finding until they agree.
 
 from __future__ import annotations
 
+from dataclasses import replace
 from typing import Final
 
 from voicecheck.checklist.resolved import Item
@@ -79,6 +80,7 @@ def differ(turn: Turn, call: ItemCall) -> None:
     turn.set(last=Differed(call.item.id, call.said.call, call.said.words))
     if call.bad:
         called = turn.result_of(call.said, Outcome.UNSATISFACTORY, reason=call.reading.finding)
+        called = replace(called, dark=call.reading.lamps)
         keep_finding(turn, call.item, called, DIFFERED, **words)
     turn.warn("disagreement", **words)
 
