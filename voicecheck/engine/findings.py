@@ -7,7 +7,7 @@ from dataclasses import replace
 from voicecheck.checklist.resolved import Grade, Item
 from voicecheck.engine import questions, second_call
 from voicecheck.engine.item_call import ItemCall
-from voicecheck.engine.reopening import DOUBTED_ONCE
+from voicecheck.engine.reopening import DOUBTED_ONCE, reopen
 from voicecheck.engine.standing import NOTHING
 from voicecheck.engine.state import CalledAgain, ItemCalled, Outcome, Record
 from voicecheck.engine.turn import Turn
@@ -128,16 +128,14 @@ def withdraw(turn: Turn, item_id: str, previous: Record, why: str) -> None:
     if taken is None and before in (None, Outcome.SATISFACTORY):
         return  # it was doubted away, and before it there was nothing that may stand again
     same = [n for n, result in enumerate(past) if stands and result.call == stands.call]
-    if before is Outcome.SATISFACTORY and taken is not None and taken.outcome is not before:
-        stands = None
-        if same:
-            doubted = turn.text(DOUBTED_ONCE.why, call=taken.called)
-            past[same[-1]] = replace(past[same[-1]], withdrawn=doubted)
-    elif same:
+    if same:
         del past[same[-1]]  # it leaves the past; refusals since then stay there
-    if taken is not None:
-        past.append(replace(taken, withdrawn=why))
     turn.restore(item_id, Record(stands, tuple(past)))
-    turn.set(before={item: old for item, old in turn.state.before.items() if item != item_id})
+    if taken is not None and taken.outcome is not before:
+        reopen(turn, turn.checklist.item(item_id), DOUBTED_ONCE, call=taken.called)
     if taken is not None:
+        left = turn.record(item_id)
+        back = replace(taken, withdrawn=why)
+        turn.restore(item_id, Record(left.now, (*left.past, back)))
         turn.note("withdrawn", item=item_id, called=taken.called, reason=why)
+    turn.set(before={item: old for item, old in turn.state.before.items() if item != item_id})

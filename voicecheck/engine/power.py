@@ -8,7 +8,7 @@ from typing import Final
 from voicecheck.checklist.resolved import Item, Position
 from voicecheck.engine import questions, second_call
 from voicecheck.engine.actions import SetPower
-from voicecheck.engine.reopening import DOES_NOT_COUNT
+from voicecheck.engine.reopening import DOES_NOT_COUNT, reopen
 from voicecheck.engine.row import Row
 from voicecheck.engine.state import Ask, Asked, Claim, ItemCalled, Outcome, PowerCalled, Question
 from voicecheck.engine.turn import Turn
@@ -111,9 +111,8 @@ def refuse(turn: Turn, item: Item, said: Claim, *, bad: bool = False) -> None:
 def void_good(turn: Turn, item: Item, said: Claim, reason: str) -> None:
     """Bad news that does not count: nothing good may stand on what was called before it."""
     record = turn.record(item.id)
-    if record.now is not None and record.now.outcome is Outcome.SATISFACTORY:
-        why = turn.text(DOES_NOT_COUNT.why, call=said.words)
-        turn.put(item, turn.result_of(said, Outcome.VOID, reason=reason), instead=why)
+    if reopen(turn, item, DOES_NOT_COUNT, call=said.words):
+        turn.put(item, turn.result_of(said, Outcome.VOID, reason=reason))
         turn.set(last=ItemCalled(item.id, said.words, record))
 
 
