@@ -74,7 +74,9 @@ class Eye(Quiet):
 class ToySession:
     """A session by keys and touch; `heard` is everything that was shown, as text."""
 
-    def __init__(self, log: Path, started: datetime, *, second: bool = True) -> None:
+    def __init__(
+        self, log: Path, started: datetime, *, second: bool = True, board: Board | None = None
+    ) -> None:
         loaded = toy()
         self.words = loaded.language.words
         options = RunOptions(str(TYPE), REGISTRATION, log, pilot="Qo", second="Vy", temperature_c=4)
@@ -82,7 +84,7 @@ class ToySession:
         self.folder = log / header["session"]
         self.folder.mkdir(parents=True)
         expect(log, header["session"])
-        self.board = Board()
+        self.board = board or Board()
         self.eye = Eye(self.board)
         self.lines = io.StringIO()
         console = ConsoleDisplay(Console(file=self.lines, width=200), verbose=True)

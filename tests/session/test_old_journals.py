@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import json
+from datetime import datetime
 from pathlib import Path
 from typing import Any
 
@@ -11,6 +12,7 @@ from cockpit import Cockpit
 from toy import ToySession, everything, morning
 
 from voicecheck.engine import events
+from voicecheck.journal.format import Kind
 from voicecheck.journal.writer import JournalWriter
 from voicecheck.logbook.report import report
 from voicecheck.logbook.sessions import load
@@ -44,10 +46,6 @@ def as_before(folder: Path, to: Path) -> Path:
     made = to / folder.name
     made.mkdir(parents=True)
     writer = JournalWriter.create(made, header)
-    from datetime import datetime
-
-    from voicecheck.journal.format import Kind
-
     for line in lines[1:]:
         fields = {k: v for k, v in line.items() if k not in ("kind", "n", "prev", "utc", "seal")}
         writer.append(Kind(line["kind"]), fields, datetime.fromisoformat(line["utc"]))

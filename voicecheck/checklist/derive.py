@@ -116,7 +116,7 @@ def _singular(spoken: str, language: Language) -> str:
 
 def _aural(base: Item, aural: model.Aural, language: Language) -> tuple[Item, ...]:
     words, call = language.templates, aural.call
-    base = replace(base, reports=call, shows=Shows.SOUNDS)
+    base = replace(base, reports=call, shows=Shows.SOUNDS, sound=aural.sound)
     good = _good(base, _fill(words.aural_good, call=call))
     bad = _bad(base, _fill(words.aural_bad, call=call), language.words("finding-silent", call=call))
     sound = replace(base, expected=good.phrases[0], readings=(good, bad))

@@ -141,6 +141,9 @@ class Aural(_Expectation):
 
     kind: Literal["aural"]
     call: Spoken
+    sound: Literal["bell", "clacker", "horn"] = Field(
+        "horn", description="what it is like; a simulated aircraft sounds so"
+    )
     silence: Literal["must-silence", "must-not-silence", "not-tried"] = "not-tried"
     returns: bool = Field(False, description="must sound again when set again after silencing")
 

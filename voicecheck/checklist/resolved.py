@@ -144,6 +144,8 @@ class Item:
     read_back: bool = False
     shows: Shows | None = None
     lamps: tuple[Lamp, ...] = ()
+    sound: str | None = None
+    """What it sounds like, for a simulated aircraft: "bell", "clacker" or "horn"."""
 
 
 @dataclass(frozen=True, slots=True)

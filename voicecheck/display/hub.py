@@ -63,11 +63,11 @@ class Hub:
         words: Words | None = None
         try:
             while True:
-                if self._board.words is not words:
+                if self._board.seq != seen:
+                    seen, text = self._picture()
+                elif self._board.words is not words:
                     words = self._board.words
                     text = _text({"kind": "words", "texts": page_texts(words)})
-                elif self._board.seq != seen:
-                    seen, text = self._picture()
                 elif self._board.level is not level:
                     level = self._board.level
                     text = _level(level)
@@ -76,7 +76,8 @@ class Hub:
                 await asyncio.wait_for(viewer.send_text(text), PATIENCE)
                 if self.closing and self._board.seq == seen:
                     return
-                if self._board.seq == seen and self._board.level is level:
+                told = self._board.words is words
+                if told and self._board.seq == seen and self._board.level is level:
                     bell.clear()
                     await _rung(bell, BEAT)
         finally:

@@ -36,12 +36,12 @@ from voicecheck.session.display import Display
 from voicecheck.session.options import RunOptions
 from voicecheck.session.run import load, run
 from voicecheck.session.touches import Touches
+from voicecheck.words import say
 
 PILOT: Final = Manners(misread=0.12, compound=0.0)
 """Every eighth look wrong, and one thing at a time."""
 SECOND: Final = 1
 """The student's channel, and his number in the crew."""
-LEFT: Final = "the simulated pilot left"
 
 
 class SecondSeat:
@@ -91,7 +91,7 @@ class SecondSeat:
         if self._horns is not None:
             self._horns.follow(self._crew.aircraft.panel(at).sounds)
         if self._performer.is_over:
-            self.touches.stop(LEFT)
+            self.touches.stop(say("ended-pilot-left"))
 
     def _utter(self, sound: Samples) -> None:
         assert self._beside is not None
@@ -150,18 +150,19 @@ def train_second(
 
     touches: what is entered on screens. mirror: draws the aircraft's panel.
     """
-    checklist = load(options).checklist
+    loaded = load(options)
+    checklist = loaded.checklist
     chance = random.Random(seed)
     injected = faults_of_session(faults, checklist, chance, TRAINING_FAULTS)
     crew = Crew(
         checklist, Aircraft(checklist, injected, seed), PILOT, chance, second=True, channels=2
     )
-    horns, voice = horns_for(options, display), _voice(options, display)
+    horns, voice = horns_for(options, checklist, display), _voice(options, display)
     seat = SecondSeat(crew, options.log, cache, tell, horns, voice, touches or Touches(), mirror)
     two = replace(
         options,
         cockpit=replace(options.cockpit, channels=2),
-        pilot="simulated pilot",
+        pilot=loaded.language.words("simulated-pilot"),
         second=student,
     )
     try:

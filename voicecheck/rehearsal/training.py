@@ -9,10 +9,11 @@ from pathlib import Path
 import platformdirs
 
 from voicecheck.audio.player import Player
+from voicecheck.checklist.resolved import Checklist
 from voicecheck.errors import VoicecheckError
 from voicecheck.rehearsal.aircraft import Aircraft
 from voicecheck.rehearsal.faults import TRAINING_FAULTS, Fault, faults_of_session
-from voicecheck.rehearsal.horns import Horns
+from voicecheck.rehearsal.horns import Horns, kinds_of
 from voicecheck.rehearsal.marks import Mark, Marks, keep_marks, marks_of
 from voicecheck.rehearsal.trainer import Mirror, Tell, Trainer
 from voicecheck.session.display import Display
@@ -59,7 +60,7 @@ def train(
     chance = random.Random(seed)
     injected = faults_of_session(faults, checklist, chance, TRAINING_FAULTS)
     aircraft = Aircraft(checklist, injected, seed)
-    horns = horns_for(options, display)
+    horns = horns_for(options, checklist, display)
     trainer = Trainer(aircraft, display, tell, horns, mirror)
     try:
         finished = run(
@@ -81,12 +82,12 @@ def train(
     return Trained(finished, injected, tuple(trainer.marks), marks, tuple(earlier))
 
 
-def horns_for(options: RunOptions, display: Display) -> Horns | None:
+def horns_for(options: RunOptions, checklist: Checklist, display: Display) -> Horns | None:
     """What the aircraft sounds through; None for a recording, or when mute."""
     if options.wav is not None or not options.voice.speak:
         return None
     try:
-        return Horns(Player(options.voice.loudspeaker))
+        return Horns(Player(options.voice.loudspeaker), kinds_of(checklist))
     except VoicecheckError as error:
         display.notice(say("notice-aircraft-silent", why=error))
         return None

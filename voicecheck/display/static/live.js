@@ -72,6 +72,7 @@ function afresh() {
   for (const id of ["cockpit-lamps", "items", "power", "positions", "findings", "panes", "calls"]) {
     $(id).replaceChildren();
   }
+  put($("ear"), t("ear-none"));
   if (picture) show(picture);
 }
 
