@@ -241,8 +241,10 @@ class Facts:
                 words = [word for word in words if word.outcome == BAD]
             elif fact.kind in ("result", "differed") and fact.about == item:
                 result = fact.value
-                voided = self.last("voided", about=result.number)
-                if result.outcome in COUNTED and result.number not in withdrawn and not voided:
+                if self.last("voided", about=result.number):
+                    # With it all that was called of the item in that visit is void.
+                    words = [word for word in words if word.visit != result.visit]
+                elif result.outcome in COUNTED and result.number not in withdrawn:
                     words.append(result)
         return words[-1] if words else None
 

@@ -9,7 +9,7 @@ from voicecheck.engine import questions, second_call
 from voicecheck.engine.item_call import ItemCall
 from voicecheck.engine.reopening import DOUBTED_ONCE, reopen
 from voicecheck.engine.standing import NOTHING
-from voicecheck.engine.state import CalledAgain, ItemCalled, Outcome, Record
+from voicecheck.engine.state import CalledAgain, ItemCalled, Outcome, Record, Result
 from voicecheck.engine.turn import Turn
 
 
@@ -122,20 +122,21 @@ def withdraw(turn: Turn, item_id: str, previous: Record, why: str) -> None:
     What stood before stands again, but for a good call before a bad one: that one was in doubt
     once, so the item is open and must be called again.
     """
-    record = turn.record(item_id)
-    taken, stands, past = record.now, previous.now, list(record.past)
-    before = None if stands is None else stands.outcome
+    record, stands = turn.record(item_id), previous.now
+    taken, before = record.now, None if stands is None else stands.outcome
     if taken is None and before in (None, Outcome.SATISFACTORY):
         return  # it was doubted away, and before it there was nothing that may stand again
-    same = [n for n, result in enumerate(past) if stands and result.call == stands.call]
-    if same:
-        del past[same[-1]]  # it leaves the past; refusals since then stay there
-    turn.restore(item_id, Record(stands, tuple(past)))
-    if taken is not None and taken.outcome is not before:
-        reopen(turn, turn.checklist.item(item_id), DOUBTED_ONCE, call=taken.called)
+    turn.restore(item_id, Record(stands, _without(record.past, stands)))
     if taken is not None:
-        left = turn.record(item_id)
-        back = replace(taken, withdrawn=why)
+        if taken.outcome is not before:
+            reopen(turn, turn.checklist.item(item_id), DOUBTED_ONCE, call=taken.called)
+        left, back = turn.record(item_id), replace(taken, withdrawn=why)
         turn.restore(item_id, Record(left.now, (*left.past, back)))
         turn.note("withdrawn", item=item_id, called=taken.called, reason=why)
     turn.set(before={item: old for item, old in turn.state.before.items() if item != item_id})
+
+
+def _without(past: tuple[Result, ...], stands: Result | None) -> tuple[Result, ...]:
+    """The past without what stands again; refusals since then stay in it."""
+    same = [n for n, result in enumerate(past) if stands and result.call == stands.call]
+    return (*past[: same[-1]], *past[same[-1] + 1 :]) if same else past

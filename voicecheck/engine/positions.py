@@ -76,18 +76,19 @@ def say_outstanding(turn: Turn, position: Position) -> bool:
 def propose_next(turn: Turn) -> None:
     """When nothing is left to call here, say so and propose the next position, once."""
     position = turn.position
-    if position is None or turn.state.question is not None or turn.state.dark_asked is not None:
-        return
-    if turn.outstanding(position):
+    if position is None or _waits(turn) or turn.outstanding(position):
         return
     ahead = turn.next_position()
     timed_here = [item for item in position.items if item.window is not None]
-    if any(not turn.counted(item) and not turn.blocked(item) for item in timed_here):
+    if not all(turn.counted(item) or turn.blocked(item) for item in timed_here):
         calls = turn.list(item.readings[0].phrases[0] for item in timed_here)
         turn.say("position-done-timed", position=position.name, calls=calls)
-    elif ahead is None and turn.state.windows:
-        return  # the lamp that still runs comes first
-    elif ahead is None:
-        turn.say("position-done-last", position=position.name)
-    else:
+    elif ahead is not None:
         turn.say("position-done", position=position.name, next=ahead.select[0])
+    elif not turn.state.windows:  # the lamp that still runs comes first
+        turn.say("position-done-last", position=position.name)
+
+
+def _waits(turn: Turn) -> bool:
+    """Whether an answer is awaited first."""
+    return turn.state.question is not None or turn.state.dark_asked is not None

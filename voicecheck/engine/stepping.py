@@ -26,6 +26,7 @@ from voicecheck.engine.actions import (
     Command,
     CommandName,
     GiveReason,
+    ItemAction,
     NameDark,
     Observe,
     Select,
@@ -203,15 +204,8 @@ def _act(turn: Turn, action: Action, said: Claim, *, affirmed: bool = False) -> 
     elif action.name in _GOES_ON:
         questions.lapse(turn)
     match action:
-        case Observe(item, reading):
-            _at_position(turn, ItemCall(Scene.OBSERVED, item, reading, said, affirmed))
-        case NameDark(item, reading):
-            _at_position(turn, ItemCall(Scene.NAMED, item, reading, said, affirmed))
-        case CloseWindow(item, reading):
-            questions.drop_but_context(turn)
-            running = timed.window_of(turn, item) is not None
-            scene = Scene.RUNNING if running else Scene.TIMED_HERE
-            rules.decide(turn, ItemCall(scene, item, reading, said, affirmed))
+        case Observe() | NameDark() | CloseWindow():
+            _of_item(turn, action, said, affirmed=affirmed)
         case Select(position):
             _select(turn, position, said)
         case SelectNotFitted(name, reason):
@@ -225,19 +219,30 @@ def _act(turn: Turn, action: Action, said: Claim, *, affirmed: bool = False) -> 
             give_reason(turn, reason)
 
 
+def _of_item(turn: Turn, action: ItemAction, said: Claim, *, affirmed: bool) -> None:
+    scene = _SCENES[type(action)]
+    if scene is Scene.TIMED_HERE and timed.window_of(turn, action.item) is not None:
+        scene = Scene.RUNNING
+    call = ItemCall(scene, action.item, action.reading, said, affirmed)
+    position = turn.position
+    here = position is not None and turn.outstanding(position)
+    questions.drop_but_context(turn)
+    rules.decide(turn, call)
+    if scene in (Scene.OBSERVED, Scene.NAMED):
+        if not turn.state.maybe_at:
+            turn.set(missed_from=None)  # the selector is still here
+        if here:
+            positions.propose_next(turn)
+
+
+_SCENES: Final = {
+    Observe: Scene.OBSERVED,
+    NameDark: Scene.NAMED,
+    CloseWindow: Scene.TIMED_HERE,
+}
+
+
 def _select(turn: Turn, position: Position, said: Claim) -> None:
     whereabouts.called(turn, said)  # no question about a place outlives it
     questions.drop_but_context(turn)
     positions.select(turn, position, said)
-
-
-def _at_position(turn: Turn, call: ItemCall) -> None:
-    """A call about something here: the selector is still here, and what is left may be told."""
-    position = turn.position
-    before = position is not None and turn.outstanding(position)
-    questions.drop_but_context(turn)
-    rules.decide(turn, call)
-    if not turn.state.maybe_at:
-        turn.set(missed_from=None)
-    if before:
-        positions.propose_next(turn)
