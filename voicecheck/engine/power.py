@@ -27,7 +27,11 @@ UNKNOWN_POWER: Final = Voiding(
     why="needs-power-unknown",
     stands="the call is kept as void; bad news makes an earlier good void",
     says=("not-counted",),
-    proof=(),
+    proof=(
+        "test_rules.py::TestPower::test_a_bus_counts_only_after_a_yes",
+        "test_rules.py::TestPower::test_a_denied_bus_is_unknown_again",
+        "test_rules.py::TestPower::test_a_guess_at_a_bus_that_is_denied_leaves_it_unknown",
+    ),
 )
 WRONG_POWER: Final = Voiding(
     number="4.2.2",
@@ -35,7 +39,11 @@ WRONG_POWER: Final = Voiding(
     why="needs-power-wrong",
     stands="the call is kept as void; bad news makes an earlier good void",
     says=("not-counted",),
-    proof=(),
+    proof=(
+        "test_rules.py::TestPower::test_the_same_position_needs_other_power_on_another_airframe",
+        "test_rules.py::TestPower::test_mode_lamps_alone_need_avionics_on",
+        "test_rules.py::TestPower::test_untested_for_want_of_power_says_so",
+    ),
 )
 CHANGED: Final = Voiding(
     number="5.1",
@@ -44,7 +52,11 @@ CHANGED: Final = Voiding(
     why="void-power-changed",
     stands="the result is void",
     says=("voided",),
-    proof=(),
+    proof=(
+        "test_rules.py::TestPower::test_a_change_voids_results_of_this_visit_only",
+        "test_rules.py::TestPower::test_a_void_result_can_be_called_again",
+        "test_missed_words.py::test_a_correction_after_such_a_doubt_brings_a_void_call_back_too",
+    ),
 )
 CHANGED_WHILE_TIMED: Final = Voiding(
     number="5.2",
@@ -52,7 +64,11 @@ CHANGED_WHILE_TIMED: Final = Voiding(
     why="void-power-changed-timed",
     stands="its timing is void; a finding stays",
     says=("voided",),
-    proof=(),
+    proof=(
+        "test_several_windows.py::test_a_power_change_stops_only_what_needs_the_bus",
+        "test_several_windows.py::test_a_finding_outlives_a_repeat_that_tells_nothing",
+        "test_two_timed.py::test_a_bus_voids_only_what_needs_it",
+    ),
 )
 VOIDINGS: Final = (UNKNOWN_POWER, WRONG_POWER, CHANGED, CHANGED_WHILE_TIMED)
 

@@ -25,7 +25,11 @@ NOT_ANSWERED: Final = Reopening(
     why="doubt-not-answered",
     stands="the item is open",
     says=("outstanding",),
-    proof=("test_rules.py::test_bad_news_asked_about_and_not_answered_reopens_the_item",),
+    proof=(
+        "test_missed_words.py::TestUnanswered::test_going_on_reopens_what_was_good",
+        "test_missed_words.py::TestUnanswered::test_it_says_what_is_to_be_called_again_and_writes_down_why",
+        "test_missed_words.py::TestUnanswered::test_each_part_of_what_was_asked_about_is_doubted",
+    ),
 )
 HALF_HEARD: Final = Reopening(
     number="6.3",
@@ -33,14 +37,18 @@ HALF_HEARD: Final = Reopening(
     why="doubt-not-asked",
     stands="the item is open",
     says=("outstanding",),
-    proof=(),
+    proof=(
+        "test_missed_words.py::test_bad_news_after_too_much_that_was_unclear_is_doubted",
+        "test_missed_words.py::test_bad_news_while_another_item_is_asked_about_is_doubted",
+        "test_missed_words.py::test_bad_news_while_held_or_abandoning_is_doubted",
+    ),
 )
 PERHAPS_ELSEWHERE: Final = Reopening(
     number="6.4",
     when="bad news was called while the selector may have been elsewhere",
     why="doubt-other-place",
     stands="the item is open",
-    proof=(),
+    proof=("test_whereabouts.py::test_bad_news_that_may_be_of_either_leaves_nothing_good",),
 )
 DIFFERED: Final = Reopening(
     number="8.4",
@@ -49,7 +57,11 @@ DIFFERED: Final = Reopening(
     noted=False,
     stands="the item is open; what one of them called bad is a finding until both agree",
     says=("disagreement",),
-    proof=(),
+    proof=(
+        "test_two_crew.py::test_a_disagreement_is_asked_about_and_neither_call_is_taken",
+        "test_two_crew.py::test_what_one_of_them_called_bad_is_a_finding_until_they_agree",
+        "test_two_crew.py::test_once_they_agree_what_one_had_called_bad_is_no_finding_any_more",
+    ),
 )
 LEFT_REST: Final = Reopening(
     number="7.3",
@@ -57,7 +69,11 @@ LEFT_REST: Final = Reopening(
     why="selector-left-off",
     noted=False,
     stands="what was seen at rest is open; a finding there is kept as one",
-    proof=(),
+    proof=(
+        "test_rules.py::TestOrder::test_the_rest_position_must_be_seen_again_after_another_position",
+        "test_rules.py::TestReasons::test_a_finding_at_rest_stays_one_after_the_selector_has_left",
+        "test_whereabouts.py::test_the_test_is_not_completed_while_the_selector_may_have_left_off",
+    ),
 )
 
 DOUBTED_ONCE: Final = Reopening(
@@ -66,7 +82,11 @@ DOUBTED_ONCE: Final = Reopening(
     why="doubt-taken-back",
     noted=False,
     stands="the item is open",
-    proof=(),
+    proof=(
+        "test_rules.py::TestPeople::test_a_corrected_bad_call_does_not_bring_a_good_one_back",
+        "test_rules.py::TestReasons::test_the_last_reason_is_told",
+        "test_rules.py::TestReasons::test_a_good_call_that_a_bad_one_doubted_says_so",
+    ),
 )
 DOES_NOT_COUNT: Final = Reopening(
     number="6.7",
@@ -74,7 +94,11 @@ DOES_NOT_COUNT: Final = Reopening(
     why="doubt-refused",
     noted=False,
     stands="the refused call, as void",
-    proof=(),
+    proof=(
+        "test_rules.py::TestPower::test_bad_news_under_doubtful_power_leaves_nothing_good",
+        "test_rules.py::TestPower::test_bad_news_out_of_order_leaves_nothing_good",
+        "test_rules.py::test_a_lamp_named_dark_in_doubtful_power_leaves_no_earlier_good",
+    ),
 )
 REOPENINGS: Final = (
     NOT_ANSWERED,

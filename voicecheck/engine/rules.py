@@ -129,7 +129,11 @@ CALLS: Final = (
         then=whereabouts.refuse,
         stands="nothing of the call; bad news reopens an earlier good (6.4)",
         says=("confirm-position",),
-        proof=(),
+        proof=(
+            "test_whereabouts.py::test_an_item_does_not_count_while_the_position_is_asked_about",
+            "test_whereabouts.py::test_calling_the_position_again_is_an_answer",
+            "test_whereabouts.py::test_bad_news_that_may_be_of_either_leaves_nothing_good",
+        ),
     ),
     CallRule(
         number="4.2",
@@ -139,7 +143,11 @@ CALLS: Final = (
         then=_refuse_for_power,
         stands="the call as void (4.2.1, 4.2.2)",
         says=("not-counted", "confirm"),
-        proof=(),
+        proof=(
+            "test_rules.py::TestPower::test_a_bus_counts_only_after_a_yes",
+            "test_rules.py::TestPower::test_a_denied_bus_is_unknown_again",
+            "test_rules.py::TestPower::test_a_guess_at_a_bus_that_is_denied_leaves_it_unknown",
+        ),
     ),
     CallRule(
         number="4.3",
@@ -149,7 +157,11 @@ CALLS: Final = (
         then=_refuse_for_stage,
         stands="nothing of the call; bad news makes an earlier good void",
         says=("first",),
-        proof=(),
+        proof=(
+            "test_rules.py::TestPower::test_bad_news_out_of_order_leaves_nothing_good",
+            "test_rules.py::TestAurals::test_silence_cannot_come_before_the_sound",
+            "test_rules.py::test_a_switch_is_exercised_in_both_throws_and_goes_back",
+        ),
     ),
     CallRule(
         number="4.4",
@@ -159,7 +171,7 @@ CALLS: Final = (
         then=timed.refuse_for_power,
         stands="the call as void, and the window is closed",
         says=("not-counted", "confirm"),
-        proof=(),
+        proof=("test_windows.py::test_a_timed_item_needs_its_own_power_until_it_is_called",),
     ),
     CallRule(
         number="6.1",
@@ -169,7 +181,11 @@ CALLS: Final = (
         then=findings.confirm_change,
         stands="the finding, until the yes",
         says=("confirm-change",),
-        proof=(),
+        proof=(
+            "test_rules.py::TestPeople::test_a_finding_called_twice_stands_when_the_repeat_is_taken_back",
+            "test_rules.py::TestPeople::test_a_finding_that_stands_again_outlives_its_repeat_too",
+            "test_rules.py::TestPeople::test_good_after_bad_needs_a_yes",
+        ),
     ),
     CallRule(
         number="7.1",
@@ -179,7 +195,10 @@ CALLS: Final = (
         then=findings.repeated,
         stands="what stood",
         says=("ack", "which-dark"),
-        proof=(),
+        proof=(
+            "test_rules.py::TestPeople::test_a_finding_called_twice_stands_when_the_repeat_is_taken_back",
+            "test_rules.py::TestPeople::test_a_good_call_repeated_is_taken_back_with_its_repeat",
+        ),
     ),
     CallRule(
         number="8.1",
@@ -189,7 +208,11 @@ CALLS: Final = (
         then=second_call.await_other,
         stands="what stood; the call waits for the other's",
         says=("read-back-wanted",),
-        proof=(),
+        proof=(
+            "test_two_crew.py::test_a_marked_item_counts_after_the_read_back_of_the_other",
+            "test_two_crew.py::test_on_one_microphone_the_turn_order_tells_and_the_record_says_so",
+            "test_two_crew.py::test_without_the_read_back_the_item_is_not_tested",
+        ),
     ),
     CallRule(
         number="8.2",
@@ -199,7 +222,11 @@ CALLS: Final = (
         then=second_call.await_other,
         stands="what stood; the call waits for the other's",
         says=("read-back-again",),
-        proof=(),
+        proof=(
+            "test_two_crew.py::test_a_marked_item_counts_after_the_read_back_of_the_other",
+            "test_two_crew.py::test_with_a_microphone_each_one_yes_to_good_news_after_bad_is_enough",
+            "test_two_crew.py::test_a_yes_reads_back_for_nobody_but_who_says_it",
+        ),
     ),
     CallRule(
         number="8.3",
@@ -209,7 +236,11 @@ CALLS: Final = (
         then=second_call.differ,
         stands="the item is open, and what was called bad is a finding (8.4)",
         says=("disagreement",),
-        proof=(),
+        proof=(
+            "test_two_crew.py::test_a_disagreement_is_asked_about_and_neither_call_is_taken",
+            "test_two_crew.py::test_what_one_of_them_called_bad_is_a_finding_until_they_agree",
+            "test_two_crew.py::test_once_they_agree_what_one_had_called_bad_is_no_finding_any_more",
+        ),
     ),
     CallRule(
         number="6.5",
@@ -219,7 +250,11 @@ CALLS: Final = (
         then=findings.bad,
         stands="a finding",
         says=("finding", "caution", "which-dark"),
-        proof=(),
+        proof=(
+            "test_rules.py::TestLamps::test_a_short_count_asks_which_is_dark_and_names_it",
+            "test_rules.py::TestLamps::test_a_short_count_without_a_name_is_still_a_finding",
+            "test_rules.py::TestLamps::test_no_lamp_at_all_names_all",
+        ),
     ),
     CallRule(
         number="7.2",
@@ -229,7 +264,11 @@ CALLS: Final = (
         then=findings.good,
         stands="the item is satisfactory",
         says=("ack",),
-        proof=(),
+        proof=(
+            "test_rules.py::TestPower::test_two_buses_are_affirmed_together",
+            "test_rules.py::TestPower::test_a_change_voids_results_of_this_visit_only",
+            "test_rules.py::TestPower::test_a_void_result_can_be_called_again",
+        ),
     ),
     CallRule(
         number="6.6",
@@ -239,7 +278,11 @@ CALLS: Final = (
         then=findings.name_dark,
         stands="a finding with all lamps named dark in this visit",
         says=("finding", "caution"),
-        proof=(),
+        proof=(
+            "test_rules.py::TestLamps::test_a_short_count_asks_which_is_dark_and_names_it",
+            "test_rules.py::TestLamps::test_two_dark_lamps_are_both_named",
+            "test_rules.py::TestPeople::test_a_retest_supersedes_and_never_erases",
+        ),
     ),
     CallRule(
         number="9.1",
@@ -249,7 +292,7 @@ CALLS: Final = (
         then=timed.lit_here,
         stands="what stood",
         says=("ack",),
-        proof=(),
+        proof=("test_dialogues.py::test_a_dialogue_goes_as_written[windows]",),
     ),
     CallRule(
         number="9.2",
@@ -259,7 +302,10 @@ CALLS: Final = (
         then=timed.out_unplaced,
         stands="not tested: to be repeated",
         says=("window-close",),
-        proof=(),
+        proof=(
+            "test_missed_words.py::test_out_after_an_unheard_leaving_call_is_to_be_repeated",
+            "test_missed_words.py::test_out_after_an_unheard_leaving_call_can_be_taken_back",
+        ),
     ),
     CallRule(
         number="9.3",
@@ -269,7 +315,11 @@ CALLS: Final = (
         then=timed.out_here,
         stands="a finding",
         says=("finding", "caution"),
-        proof=(),
+        proof=(
+            "test_missed_words.py::test_out_in_the_position_is_still_a_finding_when_nothing_was_missed",
+            "test_windows.py::test_out_before_the_selector_leaves_is_a_finding",
+            "test_several_windows.py::test_one_lamp_that_cannot_be_timed_does_not_keep_the_next_from_it",
+        ),
     ),
     CallRule(
         number="9.4",
@@ -279,7 +329,10 @@ CALLS: Final = (
         then=timed.still_lit,
         stands="what stood; the window runs on",
         says=("still-lit",),
-        proof=(),
+        proof=(
+            "test_windows.py::test_still_lit_before_the_limit_keeps_the_window_open",
+            "test_windows.py::test_lit_at_the_very_limit_is_still_in_time",
+        ),
     ),
     CallRule(
         number="9.5",
@@ -289,7 +342,7 @@ CALLS: Final = (
         then=timed.did_not_go_out,
         stands="a finding",
         says=("finding", "caution"),
-        proof=(),
+        proof=("test_windows.py::test_never_out_is_asked_about_once_and_then_a_finding",),
     ),
     CallRule(
         number="9.6",
@@ -299,47 +352,52 @@ CALLS: Final = (
         then=timed.out_late,
         stands="a finding",
         says=("finding", "caution"),
-        proof=(),
+        proof=(
+            "test_windows.py::test_clearly_outside_is_a_finding",
+            "test_windows.py::test_a_call_that_awaits_a_yes_is_no_silence",
+            "test_windows.py::test_an_answer_to_the_question_is_never_good",
+        ),
     ),
     CallRule(
         number="9.7",
-        of=_RUNNING,
-        when="out, in answer to our question",
-        holds=timed.asked,
-        then=timed.too_close,
-        stands="not tested: to be repeated; a finding stays",
-        says=("window-close",),
-        proof=(),
-    ),
-    CallRule(
-        number="9.8",
         of=_RUNNING,
         when="out, the whole interval before the window",
         holds=_is(WindowVerdict.EARLY),
         then=timed.out_early,
         stands="a finding",
         says=("finding", "caution"),
-        proof=(),
+        proof=(
+            "test_windows.py::test_clearly_outside_is_a_finding",
+            "test_several_windows.py::test_any_order_of_calls_is_judged_as_each_alone",
+            "test_two_timed.py::test_the_call_of_the_second_leaves_the_first_running",
+        ),
     ),
     CallRule(
-        number="9.9",
+        number="9.8",
         of=_RUNNING,
         when="out, the whole interval inside the window",
         holds=_is(WindowVerdict.WITHIN),
         then=timed.out_in_time,
         stands="the item is satisfactory",
         says=("window-within",),
-        proof=(),
+        proof=(
+            "test_rules.py::test_all_good_completes_with_nothing_left",
+            "test_missed_words.py::test_a_call_about_something_here_shows_that_the_selector_is_still_here",
+            "test_windows.py::test_in_the_middle_is_satisfactory",
+        ),
     ),
     CallRule(
-        number="9.10",
+        number="9.9",
         of=_RUNNING,
-        when="out, and the interval crosses a limit",
+        when="out, and the interval crosses a limit (as it does after words that were missed)",
         holds=_always,
         then=timed.too_close,
         stands="not tested: to be repeated; a finding stays",
         says=("window-close",),
-        proof=(),
+        proof=(
+            "test_windows.py::test_at_the_limits_is_too_close_to_call_and_asks_for_a_repeat",
+            "test_several_windows.py::test_a_window_too_close_to_call_keeps_what_was_measured",
+        ),
     ),
 )
 """What becomes of a call about an item: the first row of its scene that holds decides."""

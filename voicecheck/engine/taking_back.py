@@ -120,7 +120,11 @@ UNDOINGS: Final = (
         when="the last call was recorded about an item",
         then=_item,
         stands="what stood before it, but for a good before a bad: then the item is open",
-        proof=(),
+        proof=(
+            "test_rules.py::TestPeople::test_correction_takes_the_last_call_back_and_keeps_it",
+            "test_rules.py::TestPeople::test_a_corrected_good_call_is_no_longer_good",
+            "test_rules.py::TestPeople::test_a_corrected_bad_call_does_not_bring_a_good_one_back",
+        ),
     ),
     Undoing(
         number="7.5",
@@ -129,7 +133,9 @@ UNDOINGS: Final = (
         then=_again,
         stands="the finding",
         says=("called",),
-        proof=(),
+        proof=(
+            "test_rules.py::TestPeople::test_a_finding_called_twice_stands_when_the_repeat_is_taken_back",
+        ),
     ),
     Undoing(
         number="7.6",
@@ -138,7 +144,11 @@ UNDOINGS: Final = (
         then=_question,
         stands="what stood; a bus that was known and is denied is unknown",
         noted=False,
-        proof=(),
+        proof=(
+            "test_rules.py::TestPower::test_a_guess_at_a_bus_that_is_denied_leaves_it_unknown",
+            "test_rules.py::test_correction_drops_good_news_that_waits_for_a_yes",
+            "test_whereabouts.py::test_taking_the_position_back_is_a_no",
+        ),
     ),
     Undoing(
         number="7.7",
@@ -146,7 +156,7 @@ UNDOINGS: Final = (
         when="the last call set a bus",
         then=_power,
         stands="the bus is unknown",
-        proof=(),
+        proof=("test_two_crew.py::test_correction_of_a_bus_leaves_half_a_read_back_as_it_is",),
     ),
     Undoing(
         number="7.8",
@@ -154,7 +164,7 @@ UNDOINGS: Final = (
         when="the last call moved the selector",
         then=_position,
         stands="the position is unknown, and no lamp is timed",
-        proof=(),
+        proof=("test_two_timed.py::test_taking_the_leaving_call_back_leaves_nothing_to_judge",),
     ),
     Undoing(
         number="8.5",
@@ -163,7 +173,7 @@ UNDOINGS: Final = (
         then=_first_call,
         stands="what stood; nothing waits",
         noted=False,
-        proof=(),
+        proof=("test_two_crew.py::test_correction_takes_a_call_back_that_waits_for_its_read_back",),
     ),
     Undoing(
         number="8.6",
@@ -171,7 +181,7 @@ UNDOINGS: Final = (
         when="the last call differed from the other crew member's",
         then=_difference,
         stands="the item is open",
-        proof=(),
+        proof=("test_two_crew.py::test_correction_takes_back_what_made_the_difference",),
     ),
     Undoing(
         number="7.9",
@@ -179,6 +189,8 @@ UNDOINGS: Final = (
         when="the last call had changed nothing",
         then=_nothing,
         stands="what stood",
-        proof=(),
+        proof=(
+            "test_whereabouts.py::test_correction_takes_back_the_refused_call_and_the_question_stays",
+        ),
     ),
 )
