@@ -355,8 +355,7 @@ def test_what_is_said_together_is_what_the_engine_offers(registration: str) -> N
         assert {(w.phrase, w.key) for w in said_together(checklist, position)} == {
             (phrase, offer.callout.key)
             for state in _states(checklist, position)
-            for phase in (Phase.HELD, Phase.AT_REST if position.id == OFF else Phase.TESTING)
-            for offer in offers(checklist, phase, state).values()
+            for offer in offers(checklist, state).values()
             for phrase in offer.callout.phrases
         }
 
@@ -367,8 +366,11 @@ def _states(checklist: Checklist, position: Position) -> list[SessionState]:
         for item in checklist.items
         if item.window is not None and item.position != position.id
     )
+    here = Phase.AT_REST if position.id == OFF else Phase.TESTING
     return [
-        SessionState(position=position.id, windows=windows, question=Question(ask)) for ask in Ask
+        SessionState(phase, position.id, windows=windows, question=Question(ask))
+        for ask in Ask
+        for phase in (Phase.HELD, here)
     ]
 
 

@@ -12,7 +12,7 @@ from voicecheck.session.cards import Cards
 
 TYPE = blank_type("Plover 12")
 AIRFRAME = blank_airframe("Plover 12", "plover-12", "ZZ-PLV", "Hollin Air Ambulance")
-BUSES = TYPE[TYPE.index("  battery: {say") : TYPE.index("battery_minutes")]
+BUSES = TYPE[TYPE.index("  battery: {say") : TYPE.index("positions:")]
 
 
 def validated(folder: Path, text: str | bytes, capsys: pytest.CaptureFixture[str]) -> str:
@@ -60,7 +60,7 @@ def place_of(old: str, more: int = 0) -> int:
         ("schema: 1", "---\nschema: 1\n---\nschema: 1", 2, "one file, one checklist"),
         # Keys.
         ("    say: gear ", "    says: gear ", 0, "did you mean 'say'?"),
-        ("battery_minutes:", "batery_minutes:", 0, "did you mean 'battery_minutes'?"),
+        ("minutes:", "minuts:", 0, "did you mean 'minutes'?"),
         ("title:", "Title:", 0, "did you mean 'title'?"),
         ("colour: green", "color: green", 0, "did you mean 'colour'?"),
         ("    say: gear ", "    say: gear\n    say: gears ", 1, "stands twice (first in line"),
@@ -84,11 +84,11 @@ def place_of(old: str, more: int = 0) -> int:
         ("say: nose gear", "say: nose-gear", 0, "no digits or punctuation"),
         ('chapter: "32"', "chapter: 032", 0, 'put it in quotes, "032"'),
         ("title: Plover 12 warning-system test", "title: 12:30", 0, ""),
-        ("battery_minutes: 10", "battery_minutes: ten", 0, "in digits, such as 2"),
-        ("battery_minutes: 10", "battery_minutes: 1:30", 0, "in digits, such as 2"),
-        ("battery_minutes: 10", "battery_minutes: .inf", 0, "in digits, such as 2"),
-        ("battery_minutes: 10", "battery_minutes: -1", 0, "write a number greater than 0"),
-        ("battery_minutes: 10", 'battery_minutes: "1e999"', 0, "in digits, such as 2"),
+        ("minutes: 10", "minutes: ten", 0, "in digits, such as 2"),
+        ("minutes: 10", "minutes: 1:30", 0, "in digits, such as 2"),
+        ("minutes: 10", "minutes: .inf", 0, "in digits, such as 2"),
+        ("minutes: 10", "minutes: -1", 0, "write a number greater than 0"),
+        ("minutes: 10", 'minutes: "1e999"', 0, "in digits, such as 2"),
         ("colour: green", "colour: grene", 0, "did you mean 'green'?"),
         ("schema: 1", "schema: one", 0, "write 1"),
         ("    name: Landing gear ", "    name: ", 0, "nothing is written after it"),
@@ -125,8 +125,8 @@ def test_a_mistake_in_the_type_file(
         (b"- gear\n- fire\n", 1, "the file holds a list"),
         (b"Checklist\nGear: three green\n", 2, "in quotes"),
         (TYPE.encode("utf-16"), 1, "save the file as UTF-8"),
-        (TYPE.encode().replace(b"Landing gear", b"Landing \xe9"), 22, "save the file as UTF-8"),
-        (TYPE.encode().replace(b"Landing gear", b"Landing \x00"), 22, "remove it"),
+        (TYPE.encode().replace(b"Landing gear", b"Landing \xe9"), 21, "save the file as UTF-8"),
+        (TYPE.encode().replace(b"Landing gear", b"Landing \x00"), 21, "remove it"),
     ],
 )
 def test_a_file_that_is_no_checklist(

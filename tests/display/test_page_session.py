@@ -109,7 +109,7 @@ def test_no_position_of_an_airframe_needs_scrolling(
             chromium.shown(stage.board)
             for size in (TABLET, SMALL_TABLET):
                 chromium.resize(size)
-                for pane in ("Here", "Go to", "Power", "Say"):
+                for pane in ("here", "go-to", "power", "say"):
                     chromium.js(
                         "document.querySelector(`#panes [data-callout='pane ${arguments[0]}']`)"
                         "?.click()",
@@ -140,7 +140,7 @@ CALLS = [
 
 def test_a_session_by_touch_alone(stage: Stage, page: Browser) -> None:
     def touch(callout: str) -> None:
-        pane = {"power": "Power", "select": "Go to"}.get(callout.split(":")[0])
+        pane = {"power": "power", "select": "go-to"}.get(callout.split(":")[0])
         if pane:
             page.driver.find_element("css selector", f"[data-callout='pane {pane}']").click()
         page.click(callout)

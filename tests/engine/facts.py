@@ -217,9 +217,36 @@ class Facts:
         return [i for i in self.items if self.outcome(i) not in COUNTED and not self.blocked(i)]
 
     def findings(self) -> dict[str, frozenset[str]]:
-        """Standing findings: the item, and the lamps named dark."""
+        """Findings that stand: the item, and the lamps named dark."""
         bad = [self.standing(i) for i in self.items if self.outcome(i) == BAD]
         return {result.item: result.lamps for result in bad if result is not None}
+
+    def findings_told(self) -> dict[str, frozenset[str]]:
+        """Findings that the end tells.
+
+        Of each item that is the last result that says something and was not undone, if it is bad:
+        so it stays where the item is open again, and where a later call told nothing.
+        """
+        found = ((item, self.last_word(item)) for item in self.items)
+        return {item: r.lamps for item, r in found if r is not None and r.outcome == BAD}
+
+    def last_word(self, item: str) -> Result | None:
+        """The last result, good or bad, that was neither voided nor undone."""
+        withdrawn = {fact.about for fact in self.facts if fact.kind == "withdrawn"}
+        words: list[Result] = []
+        at_rest = self.items[item].position == OFF
+        for fact in self.facts:
+            left_rest = at_rest and fact.kind == "selected" and fact.about != OFF
+            if left_rest or (fact.kind == "reopened" and fact.about == item):
+                words = [word for word in words if word.outcome == BAD]
+            elif fact.kind in ("result", "differed") and fact.about == item:
+                result = fact.value
+                if self.last("voided", about=result.number):
+                    # With it all that was called of the item in that visit is void.
+                    words = [word for word in words if word.visit != result.visit]
+                elif result.outcome in COUNTED and result.number not in withdrawn:
+                    words.append(result)
+        return words[-1] if words else None
 
     # What can be said.
 

@@ -114,6 +114,7 @@ class Sessions(RuleBasedStateMachine):
             says["void"] = [item for item, outcome in outcomes.items() if outcome == "void"]
             says["not tested"] = [i for i, outcome in outcomes.items() if outcome == "not tested"]
             says["outcomes"] = outcomes | gone
+            says["findings"] = model.findings_told()
         return says
 
     def say(self, key: str, channel: int = 0, pause: float = 0.1037) -> None:

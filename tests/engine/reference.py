@@ -1,6 +1,6 @@
 """A second account of the rules of operation, to hold the engine against.
 
-It is written from the documented rules (the list at the top of engine/engine.py, README.md,
+It is written from the documented rules (the list at the top of engine/rules.py, README.md,
 DEVELOPERS.md), not from the engine's code, and is built the other way round. The engine keeps
 a state and changes it; this keeps a list of facts, to which every event only ever adds, and
 answers every question ("is a bus on?", "what is the outcome of this item?") by searching the
@@ -224,6 +224,8 @@ class Reference(Facts):
             self.denied()
         elif what == "half-call":
             self.add("half-call-over")
+        elif what == "differed" and last:
+            self.add("withdrawn", last.value)
         elif what == "result" and last:
             taken = self.facts[last.value].value
             self.add("withdrawn", last.value)
@@ -284,9 +286,12 @@ class Reference(Facts):
             if self.outcome(item.id) in COUNTED and not doubted:
                 self.result(item.id, VOID, call, beside=True)
             else:
+                if doubted:
+                    self.add("reopened", item.id)
                 self.spoken(item.id, VOID, call)
             return False
         if not self.stages_good(item) and doubted:
+            self.add("reopened", item.id)
             self.spoken(item.id, VOID, call)
         return self.stages_good(item)
 
@@ -328,7 +333,7 @@ class Reference(Facts):
                 self.add("correctable", "result", earlier.number)
             else:  # only the repeat can be taken back, and the finding stands without it
                 self.half_call_over(item)
-        elif not (item.read_back and self.began.second) or self.both_agree(item, good, call):
+        elif not (item.read_back and self.began.second) or self.both_agree(item, reading, call):
             self.half_call_over(item)
             self.spoken(item.id, GOOD if good else BAD, call, () if good else reading.lamps)
 
@@ -343,8 +348,12 @@ class Reference(Facts):
         waits = half is not None and half[0] == item.id and self.began.channels > 1
         return bool(waits and half and half[1].channel != call.channel)
 
-    def both_agree(self, item: Item, good: bool, call: Call) -> bool:
-        """Good needs both crew members; bad needs one, unless the other just called it good."""
+    def both_agree(self, item: Item, reading: Reading, call: Call) -> bool:
+        """Good needs both crew members; bad needs one, unless the other just called it good.
+
+        Then it is written down, but the item is open until they agree.
+        """
+        good = reading.grade is Grade.GOOD
         half = self.half_called
         first = half[1] if half and half[0] == item.id else None
         same_voice = first and self.began.channels > 1 and call.channel == first.channel
@@ -357,6 +366,10 @@ class Reference(Facts):
             self.add("half-call-over")
             if self.outcome(item.id) == GOOD:
                 self.add("reopened", item.id)  # one of them does not see it: no longer good
+            number, lamps = len(self.facts), frozenset(reading.lamps)
+            found = Result(item.id, BAD, call.key, lamps, self.visit, call.start, number)
+            self.add("differed", item.id, found)
+            self.add("correctable", "differed", number)
         return good
 
     # The selector and its windows.

@@ -19,11 +19,12 @@ def crew_with(last_needs: dict[str, str], *, second: bool = False) -> Crew:
     crew = Crew("ZZ-HAA")
     checklist = crew.engine.checklist
     position = checklist.position("fire-alfa")
+    battery = {"battery": "on"}
     items = (
-        *position.items[1:],  # the bell and its stages, the master light
-        replace(position.items[0], power=last_needs),  # the fire lights
+        *(replace(item, power=battery) for item in position.items[1:]),
+        replace(position.items[0], power={**battery, **last_needs}),  # the fire lights
     )
-    changed = replace(position, power={"battery": "on"}, items=items)
+    changed = replace(position, power=battery, items=items)
     positions = (changed, *checklist.positions[1:])
     crew.engine = Engine(replace(checklist, positions=positions))
     crew.effects.clear()

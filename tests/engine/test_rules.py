@@ -576,3 +576,35 @@ class TestBatteryTime:
         jet.power(battery="on")
         assert "battery-time" not in self.minutes(jet, 9)
         assert "battery-time" in self.minutes(jet, 2)
+
+
+class TestReasons:
+    """Whatever undid a result, the summary tells why nothing stands."""
+
+    @pytest.mark.parametrize(
+        ("undone", "reason"),
+        [
+            (("correction",), "corrected by the crew"),
+            (("disregard",), "disregarded by the crew"),
+            (("no red", "correction"), "corrected by the crew"),
+        ],
+    )
+    def test_the_last_reason_is_told(
+        self, prop: Crew, undone: tuple[str, ...], reason: str
+    ) -> None:
+        prop.power(battery="on")
+        prop.say("going to gear", "one red", *undone)
+        assert prop.item("gear.unsafe")["reason"] == reason
+
+    def test_a_finding_at_rest_stays_one_after_the_selector_has_left(self, prop: Crew) -> None:
+        prop.power(battery="on", avionics="off")
+        prop.say("selector off", "light still showing", "going to gear")
+        assert prop.item("off.panel")["reason"] == "the selector left off again"
+        assert [finding["item"] for finding in prop.findings()] == ["off.panel"]
+
+    def test_a_good_call_that_a_bad_one_doubted_says_so(self, prop: Crew) -> None:
+        prop.power(battery="on")
+        prop.say("going to gear", "one red", "no red", "correction")
+        good, bad = prop.item("gear.unsafe")["history"]
+        assert good["reason"] == "'no red' was called since, and taken back"
+        assert bad["reason"] == "corrected by the crew"

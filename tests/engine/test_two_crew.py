@@ -53,10 +53,53 @@ def test_a_disagreement_is_asked_about_and_neither_call_is_taken(
     crew = two_crew(channels)
     call(crew, "both fire lights", 0)
     assert call(crew, second, 1) == ["disagreement"]
-    assert "fire-alfa.lights" not in crew.engine.state.records
+    assert crew.engine.state.records["fire-alfa.lights"].now is None
     call(crew, "both fire lights", 1)
     call(crew, "both fire lights", 0)
     assert crew.outcome("fire-alfa.lights") == "satisfactory"
+
+
+@pytest.mark.parametrize("channels", [1, 2])
+@pytest.mark.parametrize("good_before", [False, True])
+def test_what_one_of_them_called_bad_is_a_finding_until_they_agree(
+    channels: int, good_before: bool
+) -> None:
+    """Good by both, then one sees it dark, and the session ends: maintenance hears of it."""
+    crew = two_crew(channels)
+    if good_before:
+        call(crew, "both fire lights", 0)
+        call(crew, "both fire lights", 1)
+        crew.say("going to fire alfa")
+    call(crew, "both fire lights", 0)
+    assert call(crew, "one fire light", 1) == ["disagreement"]
+    item = crew.item("fire-alfa.lights")
+    assert (item["outcome"], item["reason"]) == (
+        "not tested",
+        "one of the crew called 'both fire lights', the other 'one fire light'",
+    )
+    (finding,) = crew.findings()
+    assert (finding["item"], finding["called"]) == ("fire-alfa.lights", "one fire light")
+    assert item["history"][-1]["called"] == "one fire light"
+
+
+def test_once_they_agree_what_one_had_called_bad_is_no_finding_any_more() -> None:
+    crew = two_crew(2)
+    call(crew, "both fire lights", 0)
+    call(crew, "one fire light", 1)
+    call(crew, "both fire lights", 1)
+    call(crew, "both fire lights", 0)
+    assert crew.outcome("fire-alfa.lights") == "satisfactory"
+    assert crew.findings() == []
+    assert [f["called"] for f in crew.result["findings"]] == ["one fire light"], "told all the same"
+
+
+def test_correction_takes_back_what_made_the_difference() -> None:
+    crew = two_crew(2)
+    call(crew, "both fire lights", 0)
+    call(crew, "one fire light", 1)
+    assert crew.say("correction") == ["corrected"]
+    assert crew.findings() == []
+    assert crew.item("fire-alfa.lights")["reason"] == "corrected by the crew"
 
 
 def test_bad_news_from_the_first_counts_at_once_and_good_news_needs_a_yes() -> None:
@@ -123,7 +166,7 @@ def test_correction_takes_a_call_back_that_waits_for_its_read_back() -> None:
     crew = two_crew(1)
     crew.say("both fire lights")
     assert crew.say("correction") == ["corrected"]
-    assert crew.engine.state.read_back is None
+    assert crew.engine.state.first_call is None
     crew.say("both fire lights")
     assert "fire-alfa.lights" not in crew.engine.state.records
 
@@ -133,7 +176,7 @@ def test_a_change_of_crew_drops_what_was_half_said_and_reads_back() -> None:
     crew.say("bell sounding", "both fire lights")
     prompts = crew.say("change of crew")
     assert prompts == ["crew-changed", "at", "called", "outstanding"]
-    assert crew.engine.state.read_back is None
+    assert crew.engine.state.first_call is None
     assert crew.outcome("fire-alfa.bell") == "satisfactory"
     assert crew.outcome("fire-alfa.lights") == "not tested"
 
@@ -160,7 +203,7 @@ def test_correction_of_a_bus_leaves_half_a_read_back_as_it_is() -> None:
     crew.say("both fire lights")
     crew.say("battery on", "affirm")
     assert crew.say("correction") == ["corrected"]
-    half = crew.engine.state.read_back
+    half = crew.engine.state.first_call
     assert half is not None
     assert half.item == "fire-alfa.lights"
     assert crew.engine.state.power["battery"] is None

@@ -34,6 +34,7 @@ def _with_autobrake(checklist: Checklist) -> Checklist:
             readings=tuple(map(named, item.readings)),
             darks=tuple(map(named, item.darks)),
             after=tuple(needed.replace("anti-skid", "autobrake") for needed in item.after),
+            power={"battery": "on"},
         )
         for item in old.items
     )

@@ -244,7 +244,7 @@ def _own_power(timed: str) -> Crew:
         replace(
             position,
             items=tuple(
-                replace(item, power={"avionics": timed}) if item.window else item
+                replace(item, power={**item.power, "avionics": timed}) if item.window else item
                 for item in position.items
             ),
         )

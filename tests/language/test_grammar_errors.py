@@ -25,7 +25,7 @@ WHICH_DARK = '  which-dark: "{words}. Which one is dark?"\n'
         ("callouts", '["{call} illuminated"]', "[]", "nothing is written in it", "one wording"),
         ("callouts", '["{call} illuminated"]', '[" "]', "nothing is written in it", "one wording"),
         ("callouts", '["selector off"]', '["{call} off"]', "no slot 'call'", "without { and }"),
-        ("callouts", "  which_dark: which one is dark\n", "", "'which_dark' is missing", "add"),
+        ("callouts", 'both: both\n', "", "'both' is missing", "add"),
         ("callouts", "out {lower} to", "out {low} to", "no slot 'low'", "{lower}, {upper}"),
         ("callouts", "schema: 1", "schema: 2", "schema: must be 1", ""),
         ("commands", "negative: [negative]", "negative: []", "nothing is written in it", "one"),

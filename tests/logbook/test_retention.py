@@ -14,7 +14,6 @@ from typer.testing import CliRunner
 
 from voicecheck.cli.log import app
 from voicecheck.errors import VoicecheckError
-from voicecheck.logbook.crew import PURGED
 from voicecheck.logbook.integrity import verify_session
 from voicecheck.logbook.sessions import load
 from voicecheck.logbook.spool import expect
@@ -27,6 +26,7 @@ from voicecheck.logbook.store.posting import copy_of, post
 from voicecheck.logbook.store.reading import find_session, listed, session_from
 from voicecheck.logbook.store.retention import older_than, purge_names, purge_sessions
 from voicecheck.measure.invented_log import Invented
+from voicecheck.words import english
 
 START = datetime(2026, 1, 26, 10, 0, tzinfo=UTC)
 NAME = "Þóra Ægisdóttir-Núñez"
@@ -62,12 +62,14 @@ def test_names_go_and_everything_still_verifies(book: Database, log: Path) -> No
     assert purge_names(book, log, [one.id], None) == [one.id]
     assert NAME not in everything(book)
     assert sorted(path.name for path in folder.iterdir()) == ["journal.jsonl"]
-    assert load(folder).crew.pilot == PURGED
+    assert load(folder).crew.pilot == english()("name-purged")
     assert verify_session(folder).ok
     with book.reading() as connection:
         found = audit(connection)
         assert (found.problems, found.entries) == ((), 2)
-        assert session_from(connection, find_session(connection, "latest")).crew.pilot == PURGED
+        assert session_from(connection, find_session(connection, "latest")).crew.pilot == english()(
+            "name-purged"
+        )
     assert purge_names(book, log, [one.id], None) == []
     post(book, copy_of(folder))
     assert NAME not in everything(book)

@@ -8,10 +8,9 @@ from dataclasses import replace
 import pytest
 from fleet import FLEET, loaded
 
-from voicecheck.checklist.resolved import Item, Reading
-from voicecheck.engine import Engine, observe
+from voicecheck.engine import Engine, rules
 from voicecheck.engine.events import Heard
-from voicecheck.engine.state import Claim
+from voicecheck.engine.item_call import ItemCall, Scene
 from voicecheck.engine.turn import Turn
 from voicecheck.rehearsal import many
 from voicecheck.rehearsal.cast import MANNERS, airframes
@@ -105,13 +104,15 @@ def test_an_engine_that_writes_down_another_lamp_is_found_out(
     terms = replace(PERFECT, faults="lamp-dark:FIRE L")
     before = play_fast(loaded("ZZ-HJC"), 1, terms)
     assert (before.judgement.found, before.judgement.otherwise, before.is_wrong) == (1, (), False)
-    whole = observe.name_dark
+    whole = rules.decide
 
-    def beside(turn: Turn, item: Item, reading: Reading, said: Claim) -> None:
-        other = next(dark for dark in item.darks if dark is not reading)
-        whole(turn, item, replace(reading, lamps=other.lamps), said)
+    def beside(turn: Turn, call: ItemCall) -> None:
+        if call.scene is Scene.NAMED:
+            other = next(dark for dark in call.item.darks if dark is not call.reading)
+            call = replace(call, reading=replace(call.reading, lamps=other.lamps))
+        whole(turn, call)
 
-    monkeypatch.setattr(observe, "name_dark", beside)
+    monkeypatch.setattr(rules, "decide", beside)
     after = play_fast(loaded("ZZ-HJC"), 1, terms)
     (wrong,) = after.judgement.otherwise
     assert (wrong.item, after.judgement.found, after.is_wrong) == ("fire.lights", 1, True)

@@ -10,11 +10,11 @@ from pathlib import Path
 import pytest
 from fleet import loaded
 
-from voicecheck.checklist.resolved import Grade, Item, Reading
+from voicecheck.checklist.resolved import Grade
 from voicecheck.cli import main
-from voicecheck.engine import observe
-from voicecheck.engine.read_back import BY_CHANNEL
-from voicecheck.engine.state import Claim
+from voicecheck.engine import rules
+from voicecheck.engine.item_call import ItemCall
+from voicecheck.engine.second_call import BY_CHANNEL
 from voicecheck.engine.turn import Turn
 from voicecheck.rehearsal.crew import Crew
 from voicecheck.rehearsal.judge import judge
@@ -117,17 +117,18 @@ def test_what_went_wrong_is_shown_with_its_journal_and_kept(
     capsys: pytest.CaptureFixture[str], monkeypatch: pytest.MonkeyPatch, tmp_path: Path
 ) -> None:
     """An engine that takes a good call for a bad one, and a missing bell for a bell."""
-    whole = observe.settle
+    whole = rules.decide
 
-    def deaf(turn: Turn, item: Item, reading: Reading, said: Claim) -> None:
+    def deaf(turn: Turn, call: ItemCall) -> None:
         # What is read back is what was said.
-        if item.id == "fire.bell":
+        reading = call.reading
+        if call.item.id == "fire.bell":
             reading = replace(reading, grade=Grade.GOOD)
-        elif item.id == "gear.unsafe":
+        elif call.item.id == "gear.unsafe":
             reading = replace(reading, grade=Grade.BAD, finding="GEAR UNSAFE dark")
-        whole(turn, item, reading, said)
+        whole(turn, replace(call, reading=reading))
 
-    monkeypatch.setattr(observe, "settle", deaf)
+    monkeypatch.setattr(rules, "decide", deaf)
     status, out, err = call(
         capsys,
         monkeypatch,

@@ -44,14 +44,14 @@ def told(log: Path, now: datetime) -> list[str]:
     context = look(log, None, "ZZ-HAA", now)
     assert context is not None
     language = loaded("ZZ-HJC").language
-    return [language.render(one.prompt, one.values) for one in tell(context)]
+    return [language.render(one.prompt, one.values) for one in tell(context, language)]
 
 
 def test_nothing_to_say_of_a_new_airframe(log: Path) -> None:
     assert look(log, None, "ZZ-NEW", START) is None
     assert look(log / "none", None, "ZZ-NEW", START) is None
     assert not (log / "none").exists()
-    assert FromLog(log, None, "ZZ-NEW").told() == []
+    assert FromLog(log, None, "ZZ-NEW", loaded("ZZ-HAA").language).told() == []
 
 
 def test_the_heaviest_comes_first(log: Path) -> None:
@@ -100,7 +100,7 @@ def test_a_repeat_and_many_are_told(log: Path) -> None:
 
 
 def test_no_answer_is_told_as_such(log: Path) -> None:
-    away = FromLog(log, "postgresql://nobody@127.0.0.1:9/none", "ZZ-HAA")
+    away = FromLog(log, "postgresql://nobody@127.0.0.1:9/none", "ZZ-HAA", loaded("ZZ-HAA").language)
     assert away.told() == [Told("log-away")]
     assert away.problem is not None
     language = loaded("ZZ-HJC").language

@@ -12,9 +12,9 @@ from cockpit import Cockpit
 from numpy.typing import NDArray
 
 from voicecheck.audio.source import BLOCK, RATE
-from voicecheck.session.lanes import OTHERS
 from voicecheck.session.shutter import Shutter, TalkKey
 from voicecheck.speech.verdict import Accepted, Ignored, Spoken, Unclear, Verdict
+from voicecheck.words import english
 
 CHATTER = "nothing that can be said now"
 
@@ -94,7 +94,9 @@ def test_whatever_is_spoken_over_a_prompt_is_asked_for_again(
 @pytest.mark.parametrize(
     "verdict",
     [
-        ignored(21.0, 22.0, OTHERS),  # asked for on the speaker's own channel
+        ignored(
+            21.0, 22.0, english()("speech-other-microphone")
+        ),  # asked for on the speaker's own channel
         ignored(25.0, 26.0),  # chatter after it
         accepted(25.0, 26.0),
         ignored(19.0, 19.95),  # chatter before it

@@ -21,6 +21,7 @@ import numpy as np
 from numpy.typing import NDArray
 
 from voicecheck.audio.source import BLOCK, Samples
+from voicecheck.words import say
 
 CLIPPED_RUN: Final = 3
 NOTHING_BELOW: Final = -60.0
@@ -37,14 +38,6 @@ class Loudness(enum.StrEnum):
     TOO_QUIET = "too quiet"
     GOOD = "good"
     CLIPPING = "clipping"
-
-
-_ADVICE: Final = {
-    Loudness.NOTHING: "no sound: is it muted, unplugged, or the wrong microphone?",
-    Loudness.TOO_QUIET: "bring the microphone closer or raise its gain",
-    Loudness.GOOD: "",
-    Loudness.CLIPPING: "lower the microphone's gain or move it away",
-}
 
 
 @dataclass(frozen=True, slots=True)
@@ -68,9 +61,13 @@ class Level:
 
     def in_words(self) -> str:
         """One line for the crew, with the figures behind the word."""
-        told = f"{self.loudness} (speech {self.speech:.0f} dBFS, peak {self.peak:.0f} dBFS)"
-        advice = _ADVICE[self.loudness]
-        return f"{told}: {advice}" if advice else told
+        kind = self.loudness.replace(" ", "-")
+        speech, peak = f"{self.speech:.0f}", f"{self.peak:.0f}"
+        told = say("level-told", loudness=say(f"level-{kind}"), speech=speech, peak=peak)
+        if self.loudness is Loudness.GOOD:
+            return told
+        advice = say(f"advice-{kind}")
+        return f"{told}: {advice}"
 
 
 class LevelMeter:

@@ -87,9 +87,8 @@ id: @ID@
 title: @TITLE@
 type: @NAME@
 buses:                            # what the crew calls on or off
-  battery: {say: battery, label: battery bus}
+  battery: {say: battery, label: battery bus, minutes: 10}   # a warning when on so long
   avionics: {say: avionics, label: avionics bus}
-battery_minutes: 10               # a warning when 'battery' has been on so long
 positions:                        # of the test selector, in the order of the checklist
   gear:                           # its id: small letters, digits and hyphens
     name: Landing gear            # as it stands in the report

@@ -1,7 +1,7 @@
 """From an expectation to items and their readings: what may be called about it.
 
-Good and bad wordings come from the grammar's templates. What a finding says is English here:
-it is for the record, and nobody calls it.
+Good and bad wordings come from the grammar's templates, and so does what a finding says: that
+is for the record, and nobody calls it.
 """
 
 from __future__ import annotations
@@ -50,7 +50,8 @@ def _lamps(base: Item, lamps: model.Lamps, language: Language) -> tuple[Item, ..
     total = len(lamps.lamps)
     captions = tuple(lamp.caption for lamp in lamps.lamps)
     shown = tuple(Lamp(lamp.caption, lamp.colour) for lamp in lamps.lamps)
-    base = replace(base, reports=", ".join(captions), shows=Shows.LIT, lamps=shown)
+    named = language.words("comma").join(captions)
+    base = replace(base, reports=named, shows=Shows.LIT, lamps=shown)
     words = language.templates
     if "#" not in lamps.call:
         good = _good(base, _fill(words.lamp_lit, call=lamps.call))
@@ -58,7 +59,7 @@ def _lamps(base: Item, lamps: model.Lamps, language: Language) -> tuple[Item, ..
             f"{base.id}:bad",
             _fill(words.lamp_dark, call=lamps.call),
             Grade.BAD,
-            f"{captions[0]} {language.said.dark}",
+            language.words("finding-dark", lamps=captions[0]),
             captions,
         )
         return (replace(base, expected=good.phrases[0], readings=(good, dark)),)
@@ -67,7 +68,7 @@ def _lamps(base: Item, lamps: model.Lamps, language: Language) -> tuple[Item, ..
             f"{base.id}:dark-{index}",
             _fill(words.lamp_named_dark, lamp=lamp.say),
             Grade.BAD,
-            f"{lamp.caption} {language.said.dark}",
+            language.words("finding-dark", lamps=lamp.caption),
             (lamp.caption,),
         )
         for index, lamp in enumerate(lamps.lamps)
@@ -85,7 +86,7 @@ def _count(
 ) -> Reading:
     spoken = call.replace("#", _number_at(call, n, language))
     if n == 1:
-        spoken = _singular(spoken)
+        spoken = _singular(spoken, language)
     key = f"{base.id}:{n}"
     if n == total:
         phrases: tuple[str, ...] = (spoken,)
@@ -94,9 +95,9 @@ def _count(
         return Reading(key, phrases, Grade.GOOD)
     only = _fill(language.templates.group_only, call=spoken) if n else ()
     if n == 0:
-        finding = f"{', '.join(captions)} {language.said.dark}"
+        finding = language.words("finding-dark", lamps=base.reports)
         return Reading(key, (spoken,), Grade.BAD, finding, captions)
-    finding = f"{n} of {total} lit ({', '.join(captions)})"
+    finding = language.words("finding-count", n=n, total=total, lamps=base.reports)
     return Reading(key, (spoken, *only), Grade.SHORT, finding)
 
 
@@ -105,16 +106,19 @@ def _number_at(call: str, n: int, language: Language) -> str:
     return language.none if n == 0 and call.endswith("#") else language.number(n)
 
 
-def _singular(spoken: str) -> str:
-    # English plural only; a language whose nouns differ gives calls without a plural noun.
-    return spoken[:-1] if spoken.endswith("lights") or spoken.endswith("lamps") else spoken
+def _singular(spoken: str, language: Language) -> str:
+    """As it is called of one: the language says which endings are of several."""
+    for several, one in language.singular.items():
+        if spoken.endswith(several):
+            return spoken.removesuffix(several) + one
+    return spoken
 
 
 def _aural(base: Item, aural: model.Aural, language: Language) -> tuple[Item, ...]:
     words, call = language.templates, aural.call
-    base = replace(base, reports=call, shows=Shows.SOUNDS)
+    base = replace(base, reports=call, shows=Shows.SOUNDS, sound=aural.sound)
     good = _good(base, _fill(words.aural_good, call=call))
-    bad = _bad(base, _fill(words.aural_bad, call=call), f"{call} did not sound")
+    bad = _bad(base, _fill(words.aural_bad, call=call), language.words("finding-silent", call=call))
     sound = replace(base, expected=good.phrases[0], readings=(good, bad))
     if aural.silence == "not-tried":
         return (sound,)
@@ -122,17 +126,24 @@ def _aural(base: Item, aural: model.Aural, language: Language) -> tuple[Item, ..
     continues = _fill(words.aural_continues, call=call)
     stage = replace(base, id=f"{base.id}-silence", after=(sound.id,))
     if aural.silence == "must-silence":
-        ok, wrong = silenced, _bad(stage, continues, f"{call} could not be silenced")
+        ok, wrong = (
+            silenced,
+            _bad(stage, continues, language.words("finding-not-silenced", call=call)),
+        )
     else:
         ok = continues
-        wrong = _bad(stage, silenced, f"{call} was silenced although it must not be")
+        wrong = _bad(stage, silenced, language.words("finding-silenced", call=call))
     shows = Shows.FALLS_SILENT if ok is silenced else Shows.SOUNDS_ON
     stage = replace(stage, expected=ok[0], readings=(_good(stage, ok), wrong), shows=shows)
     if not aural.returns:
         return (sound, stage)
     back = replace(base, id=f"{base.id}-returns", after=(stage.id,))
     returns = _good(back, _fill(words.aural_returns, call=call))
-    quiet = _bad(back, _fill(words.aural_stays_quiet, call=call), f"{call} did not come back")
+    quiet = _bad(
+        back,
+        _fill(words.aural_stays_quiet, call=call),
+        language.words("finding-not-back", call=call),
+    )
     back = replace(back, expected=returns.phrases[0], readings=(returns, quiet))
     return (sound, stage, replace(back, shows=Shows.RETURNS))
 
@@ -140,18 +151,22 @@ def _aural(base: Item, aural: model.Aural, language: Language) -> tuple[Item, ..
 def _tactile(base: Item, tactile: model.Tactile, language: Language) -> tuple[Item, ...]:
     call = tactile.call
     good = _good(base, _fill(language.templates.tactile_good, call=call))
-    bad = _bad(base, _fill(language.templates.tactile_bad, call=call), f"{call} did not run")
+    bad = _bad(
+        base,
+        _fill(language.templates.tactile_bad, call=call),
+        language.words("finding-not-felt", call=call),
+    )
     base = replace(base, reports=call, shows=Shows.FELT)
     return (replace(base, expected=good.phrases[0], readings=(good, bad)),)
 
 
-def _gauge(base: Item, gauge: model.Gauge, _language: Language) -> tuple[Item, ...]:
+def _gauge(base: Item, gauge: model.Gauge, language: Language) -> tuple[Item, ...]:
     good = _good(base, gauge.good)
     bad = tuple(
         _bad(base, (wrong.say,), wrong.finding, key=f"bad-{index}")
         for index, wrong in enumerate(gauge.bad)
     )
-    base = replace(base, reports="gauge", shows=Shows.READS)
+    base = replace(base, reports=language.words("gauge"), shows=Shows.READS)
     return (replace(base, expected=gauge.expected, readings=(good, *bad)),)
 
 
@@ -159,10 +174,10 @@ def _cancel(base: Item, cancel: model.Cancel, language: Language) -> tuple[Item,
     resets = _fill(language.templates.cancels, call=cancel.call)
     stays = _fill(language.templates.stays, call=cancel.call)
     if cancel.must == "reset":
-        ok, wrong = resets, _bad(base, stays, f"{cancel.call} did not reset")
+        ok, wrong = resets, _bad(base, stays, language.words("finding-no-reset", call=cancel.call))
     else:
         ok = stays
-        wrong = _bad(base, resets, f"{cancel.call} reset although it must not")
+        wrong = _bad(base, resets, language.words("finding-reset", call=cancel.call))
     shows = Shows.RESETS if cancel.must == "reset" else Shows.STAYS
     base = replace(base, reports=cancel.call, shows=shows)
     return (replace(base, expected=ok[0], readings=(_good(base, ok), wrong)),)
@@ -173,7 +188,7 @@ def _absent(base: Item, absent: model.Absent, language: Language) -> tuple[Item,
     bad = _bad(
         base,
         _fill(language.templates.absent_bad, call=absent.call),
-        f"{absent.caption} lit although it must be dark",
+        language.words("finding-lit", lamp=absent.caption),
     )
     base = replace(base, shows=Shows.DARK, lamps=(Lamp(absent.caption, lit=False),))
     base = replace(base, reports=absent.caption)
@@ -184,12 +199,13 @@ def _throws(base: Item, switch: model.Throws, language: Language) -> tuple[Item,
     items: list[Item] = []
     for throw in switch.throws:
         item = replace(base, id=f"{base.id}-{throw.id}")
+        thrown = {"lamp": switch.caption, "switch": switch.call, "throw": throw.say}
         good = _good(item, _fill(language.templates.throw_lit, throw=throw.say))
         dark = Reading(
             f"{item.id}:bad",
             _fill(language.templates.throw_dark, throw=throw.say),
             Grade.BAD,
-            f"{switch.caption} dark with {switch.call} {throw.say}",
+            language.words("finding-throw-dark", **thrown),
             (switch.caption,),
         )
         items.append(
@@ -197,7 +213,7 @@ def _throws(base: Item, switch: model.Throws, language: Language) -> tuple[Item,
                 item,
                 expected=good.phrases[0],
                 readings=(good, dark),
-                reports=f"{switch.caption}, {switch.call} {throw.say}",
+                reports=language.words("throw", **thrown),
                 shows=Shows.THROWN,
                 lamps=(Lamp(switch.caption),),
             )
@@ -213,9 +229,13 @@ def _throws(base: Item, switch: model.Throws, language: Language) -> tuple[Item,
 def _extinguish(base: Item, lamp: model.Extinguish, language: Language) -> tuple[Item, ...]:
     words, call = language.templates, lamp.call
     good = _good(base, _fill(words.extinguish_out, call=call), key="out")
-    bad = _bad(base, _fill(words.extinguish_stays, call=call), f"{call} did not go out")
+    bad = _bad(
+        base,
+        _fill(words.extinguish_stays, call=call),
+        language.words("finding-stays-lit", call=call),
+    )
     lower, upper = lamp.within.from_, lamp.within.to
-    expected = f"{call} " + language.said.out_between.format(lower=f"{lower:g}", upper=f"{upper:g}")
+    expected = language.said.out_between.format(call=call, lower=f"{lower:g}", upper=f"{upper:g}")
     return (
         replace(
             base,

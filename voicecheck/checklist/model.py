@@ -61,6 +61,9 @@ class Bus(_Strict):
 
     say: Spoken
     label: Written = Field(description="as it stands in reports, for instance 'avionics bus'")
+    minutes: float | None = Field(
+        None, gt=0, description="caution when it has been on for so long; of one bus at most"
+    )
 
 
 class Lamp(_Strict):
@@ -138,6 +141,9 @@ class Aural(_Expectation):
 
     kind: Literal["aural"]
     call: Spoken
+    sound: Literal["bell", "clacker", "horn"] = Field(
+        "horn", description="what it is like; a simulated aircraft sounds so"
+    )
     silence: Literal["must-silence", "must-not-silence", "not-tried"] = "not-tried"
     returns: bool = Field(False, description="must sound again when set again after silencing")
 
@@ -270,7 +276,7 @@ class TypeFile(_Strict):
     buses: dict[Id, Bus] = Field(min_length=1)
     timing: Timing = Field(default_factory=lambda: Timing.model_validate({}))
     battery_minutes: float | None = Field(
-        None, gt=0, description="caution when this long on the battery bus"
+        None, gt=0, description="outdated: write 'minutes' with the bus, under 'buses'"
     )
     positions: dict[Id, Position] = Field(min_length=1)
     rest: dict[Id, Expectation] = Field(
@@ -322,7 +328,12 @@ class AirframeFile(_Strict):
     type: str | None = Field(None, description="variant name, if it differs from the type's")
     operator: Written
     timing: Timing | None = None
-    battery_minutes: float | None = Field(None, gt=0)
+    battery_minutes: float | None = Field(
+        None, gt=0, description="outdated: write 'minutes', with the id of the bus"
+    )
+    minutes: dict[Id, Annotated[float, Field(gt=0)]] = Field(
+        default_factory=dict, description="of a bus that may be on for another time here"
+    )
     not_fitted: dict[str, Written] = Field(
         default_factory=dict, description="'position' or 'position.expectation' to the reason"
     )

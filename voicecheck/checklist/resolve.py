@@ -11,7 +11,6 @@ from voicecheck.checklist import model
 from voicecheck.checklist.derive import items_of
 from voicecheck.checklist.places import place_in_files
 from voicecheck.checklist.resolved import (
-    BATTERY,
     OFF,
     Bus,
     Checklist,
@@ -20,12 +19,14 @@ from voicecheck.checklist.resolved import (
     NotFitted,
     Position,
     Timing,
+    with_power,
 )
 from voicecheck.errors import InputError, Place
 from voicecheck.language import Language
 from voicecheck.yaml_source import Sourced
 
-REST_NAME: Final = "Selector off"
+_ONCE_TIMED: Final = "battery"
+"""Id of the bus that `battery_minutes` meant, when files could not yet say which one is timed."""
 
 
 @dataclass(frozen=True, slots=True)
@@ -71,14 +72,14 @@ def resolve(
         operator=airframe.operator,
         calendar=airframe.calendar,
         language=language.name,
-        buses=tuple(_bus(bus_id, bus, language) for bus_id, bus in type_file.buses.items()),
-        positions=tuple(positions),
+        buses=_buses(files),
+        positions=tuple(map(with_power, positions)),
         not_fitted=tuple(absent),
         timing=timing,
         commands=dict(language.commands),
         reasons=dict(language.reasons),
-        battery_minutes=airframe.battery_minutes or type_file.battery_minutes,
-        which_dark=language.said.which_dark,
+        record=dict(language.words.record),
+        report=dict(language.words.report),
     )
     _check_phrases(files, checklist)
     return checklist
@@ -93,10 +94,41 @@ def _timing(of_type: model.Timing, of_airframe: model.Timing | None) -> Timing:
     return Timing(**{**of_type.model_dump(), **own})
 
 
-def _bus(bus_id: str, bus: model.Bus, language: Language) -> Bus:
-    on = tuple(text.format(call=bus.say) for text in language.templates.power_on)
-    off = tuple(text.format(call=bus.say) for text in language.templates.power_off)
-    return Bus(bus_id, bus.say, bus.label, on, off)
+def _buses(files: _Files) -> tuple[Bus, ...]:
+    """The buses with their wordings and, of one of them, the minutes that it may be on."""
+    minutes = _minutes(files)
+    templates = files.language.templates
+    return tuple(
+        Bus(
+            bus_id,
+            bus.say,
+            bus.label,
+            tuple(text.format(call=bus.say) for text in templates.power_on),
+            tuple(text.format(call=bus.say) for text in templates.power_off),
+            minutes.get(bus_id),
+        )
+        for bus_id, bus in files.type.buses.items()
+    )
+
+
+def _minutes(files: _Files) -> Mapping[str, float]:
+    """The airframe's own minutes, else its type's. Raises InputError for two timed buses."""
+    type_, airframe = files.type, files.airframe
+    found = {bus_id: bus.minutes for bus_id, bus in type_.buses.items() if bus.minutes}
+    if type_.battery_minutes is not None:
+        found.setdefault(_ONCE_TIMED, type_.battery_minutes)
+    if airframe.battery_minutes is not None:
+        found[_ONCE_TIMED] = airframe.battery_minutes
+    found |= airframe.minutes
+    if len(found) > 1:
+        own = bool(airframe.minutes or airframe.battery_minutes)
+        source = files.airframe_source if own else files.type_source
+        raise InputError(
+            source.place(("minutes",) if own else ("buses",)),
+            f"more than one bus is timed: {', '.join(found)}",
+            "leave 'minutes' with the one that may run out",
+        )
+    return found
 
 
 def _position(
@@ -135,17 +167,18 @@ def _position(
 
 def _rest(files: _Files, absent: list[NotFitted]) -> Position:
     items: list[Item] = []
+    name = files.language.words("selector-off")
     for expectation_id, expectation in files.type.rest.items():
         derived = _items(files, OFF, expectation_id, expectation)
         why = files.airframe.not_fitted.get(f"{OFF}.{expectation_id}")
         if why is not None:
-            absent.extend(NotFitted(i.id, OFF, REST_NAME, i.expected, why) for i in derived)
+            absent.extend(NotFitted(i.id, OFF, name, i.expected, why) for i in derived)
         else:
             items.extend(derived)
     _check_ids(files, OFF, [*items, *absent])
     _check_after(files, OFF, items, files.type.rest)
     select = files.language.templates.selector_off
-    return Position(OFF, REST_NAME, select[0], {}, tuple(items), select)
+    return Position(OFF, name, select[0], {}, tuple(items), select)
 
 
 def _items(
@@ -175,12 +208,15 @@ def _check_references(files: _Files) -> None:
         (files.type_source, type_.battery_minutes),
         (files.airframe_source, airframe.battery_minutes),
     ):
-        if minutes is not None and BATTERY not in type_.buses:
+        if minutes is not None and _ONCE_TIMED not in type_.buses:
             raise InputError(
                 source.place(("battery_minutes",)),
-                f"no bus has the id '{BATTERY}', so nothing would be timed",
-                "give the battery's bus that id under 'buses:', or leave 'battery_minutes' out",
+                f"no bus has the id '{_ONCE_TIMED}', so nothing would be timed",
+                f"write 'minutes: {minutes:g}' with the bus that is meant, under 'buses:'",
             )
+    for bus in airframe.minutes:
+        if bus not in type_.buses:
+            _unknown(files.airframe_source, ("minutes", bus), type_.buses)
     for position_id in airframe.changes:
         if position_id not in type_.positions:
             _unknown(files.airframe_source, ("changes", position_id), type_.positions)

@@ -8,15 +8,14 @@ from __future__ import annotations
 
 import enum
 from collections.abc import Mapping
-from dataclasses import dataclass, field
+from dataclasses import dataclass, field, replace
+from functools import cached_property
 from typing import Any, Final
 
 from pydantic import TypeAdapter
 
 OFF: Final = "off"
 """Id of the selector's rest position."""
-BATTERY: Final = "battery"
-"""Id of the bus that the engine times against `battery_minutes`."""
 
 
 def position_key(position: str) -> str:
@@ -122,11 +121,11 @@ class Item:
     """The smallest thing with an outcome.
 
     after: ids of items in the same position that must have been called first (a horn must
-    sound before it can be silenced). darks: readings that name one dark lamp; after a short
-    count the crew is asked for one. reports: how a report names the item. read_back: with
-    two crew, a good call counts only when the other crew member makes it too. shows, lamps:
-    what it is about, and what a screen draws, in the order of the file; journals from before
-    it was written down have none.
+    sound before it can be silenced). power: all that it needs, bus to "on" or "off". darks:
+    readings that name one dark lamp; after a short count the crew is asked for one. reports: how
+    a report names the item. read_back: with two crew, a good call counts only when the other crew
+    member makes it too. shows, lamps: what it is about, and what a screen draws, in the order of
+    the file; journals from before it was written down have none.
     """
 
     id: str
@@ -145,6 +144,8 @@ class Item:
     read_back: bool = False
     shows: Shows | None = None
     lamps: tuple[Lamp, ...] = ()
+    sound: str | None = None
+    """What it sounds like, for a simulated aircraft: "bell", "clacker" or "horn"."""
 
 
 @dataclass(frozen=True, slots=True)
@@ -179,13 +180,17 @@ class Position:
 
 @dataclass(frozen=True, slots=True)
 class Bus:
-    """A bus; on and off are the wordings of its two callouts."""
+    """A bus; on and off are the wordings of its two callouts.
+
+    minutes: a caution is due when it has been on for so long; one bus at most has them.
+    """
 
     id: str
     say: str
     label: str
     on: tuple[str, ...]
     off: tuple[str, ...]
+    minutes: float | None = None
 
 
 @dataclass(frozen=True, slots=True)
@@ -198,9 +203,12 @@ class Timing:
     silence: float
 
 
-@dataclass(frozen=True, slots=True)
+@dataclass(frozen=True, eq=False)
 class Checklist:
-    """Everything the engine needs to know, and nothing it must look up."""
+    """Everything the engine needs to know, and nothing it must look up.
+
+    It is one thing with an identity: two are compared by their JSON forms.
+    """
 
     id: str
     title: str
@@ -214,19 +222,52 @@ class Checklist:
     timing: Timing
     commands: Mapping[str, tuple[str, ...]]
     reasons: Mapping[str, tuple[str, ...]] = field(default_factory=dict)
-    battery_minutes: float | None = None
-    which_dark: str = "which one is dark"
     calendar: str = "UTC"
     """Time zone in which the operator counts calendar days."""
+    record: Mapping[str, str] = field(default_factory=dict)
+    """The texts of grammars/<language>/record.yaml, with which the record is written."""
+    report: Mapping[str, str] = field(default_factory=dict)
+    """Those of report.yaml, with which it is read; the engine does not ask."""
+
+    @property
+    def timed_bus(self) -> Bus | None:
+        """The bus that is timed while it is on, if there is one."""
+        return next((bus for bus in self.buses if bus.minutes is not None), None)
+
+    @property
+    def battery_minutes(self) -> float | None:
+        """Minutes of the timed bus."""
+        return None if self.timed_bus is None else self.timed_bus.minutes
 
     def position(self, position_id: str) -> Position:
         """The position with this id; KeyError if there is none."""
-        for position in self.positions:
-            if position.id == position_id:
-                return position
-        raise KeyError(position_id)
+        return self._positions[position_id]
 
-    @property
+    def bus(self, bus_id: str) -> Bus:
+        """The bus with this id; StopIteration if there is none."""
+        return next(bus for bus in self.buses if bus.id == bus_id)
+
+    def item(self, item_id: str) -> Item:
+        """The item with this id; KeyError if there is none."""
+        return self._items[item_id]
+
+    def read(self, key: str) -> tuple[Item, Reading] | None:
+        """The item and the reading that a callout's key stands for, if it is one of an item."""
+        return self._readings.get(key)
+
+    @cached_property
+    def _positions(self) -> dict[str, Position]:
+        return {position.id: position for position in self.positions}
+
+    @cached_property
+    def _items(self) -> dict[str, Item]:
+        return {item.id: item for item in self.items}
+
+    @cached_property
+    def _readings(self) -> dict[str, tuple[Item, Reading]]:
+        return {r.key: (item, r) for item in self.items for r in (*item.readings, *item.darks)}
+
+    @cached_property
     def items(self) -> tuple[Item, ...]:
         """All items in checklist order, those of the rest position last."""
         return tuple(item for position in self.positions for item in position.items)
@@ -236,11 +277,30 @@ _ADAPTER: Final = TypeAdapter(Checklist)
 
 
 def checklist_to_json(checklist: Checklist) -> dict[str, Any]:
-    """JSON-ready form, as embedded in a journal's header."""
+    """JSON-ready form, as embedded in a journal's header.
+
+    The reasons are pairs: they are read out in their order, and a journal's lines have sorted keys.
+    """
     data: dict[str, Any] = _ADAPTER.dump_python(checklist, mode="json")
-    return data
+    return {**data, "reasons": list(map(list, data["reasons"].items()))}
 
 
 def checklist_from_json(data: Any) -> Checklist:
-    """The inverse; raises pydantic.ValidationError on foreign data."""
-    return _ADAPTER.validate_python(data)
+    """The inverse; raises pydantic.ValidationError on foreign data.
+
+    Journals from before a checklist had words of its own are read by `checklist.recorded`.
+    """
+    if isinstance(data, Mapping) and isinstance(data.get("reasons"), list):
+        pairs = [pair for pair in data["reasons"] if isinstance(pair, list) and len(pair) == 2]
+        data = {**data, "reasons": {str(reason): words for reason, words in pairs}}
+    checklist = _ADAPTER.validate_python(data)
+    return replace(checklist, positions=tuple(map(with_power, checklist.positions)))
+
+
+def with_power(position: Position) -> Position:
+    """The position with its power in each of its items, where the item says nothing of the bus.
+
+    Journals from before items held all that they need come so, too: doing it twice is no harm.
+    """
+    items = (replace(i, power={**position.power, **i.power}) for i in position.items)
+    return replace(position, items=tuple(items))

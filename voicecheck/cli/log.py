@@ -14,7 +14,6 @@ from rich.console import Console
 from rich.table import Table
 from rich.text import Text
 
-from voicecheck.caution import CAUTION
 from voicecheck.cli import log_items, log_keep, log_trend
 from voicecheck.cli.log_options import (
     Airframe,
@@ -43,6 +42,7 @@ from voicecheck.logbook.report import report as report_page
 from voicecheck.logbook.sessions import LATEST, Session, Unreadable, find, is_broken, sessions
 from voicecheck.logbook.transcript import transcript
 from voicecheck.logbook.wording import clean, moment
+from voicecheck.words import say
 
 if TYPE_CHECKING:
     from sqlalchemy import Connection
@@ -79,24 +79,24 @@ def list_(
         return
     console = Console(highlight=False)
     if not entries:
-        console.print(Text(f"No sessions in {database or log or default_log()}."))
+        console.print(Text(say("log-empty", log=database or log or default_log())))
         return
     table = Table(box=None, pad_edge=False, title_justify="left")
-    for name in ("Session", "Started", "Airframe", "Result"):
-        table.add_column(name, overflow="fold", no_wrap=name != "Result")
+    for name in ("session", "started", "airframe", "result"):
+        table.add_column(say(f"log-{name}"), overflow="fold", no_wrap=name != "result")
     for entry in entries:
         facts = _listed(entry)
         cells: tuple[object, ...]
         if facts["problem"] is not None:
-            cells = (facts["session"], "", "", f"cannot be read: {facts['problem']}")
+            cells = (facts["session"], "", "", say("log-unreadable", problem=facts["problem"]))
         else:
             started = moment(str(facts["started"]))
             cells = (facts["session"], started, facts["airframe"], facts["result"])
         table.add_row(*(Text(clean(str(cell))) for cell in cells))
     console.print(table)
     if limit and len(entries) >= limit:
-        console.print(Text(f"The newest {limit}; --limit 0 shows all."))
-    console.print(Text(CAUTION), soft_wrap=True)
+        console.print(Text(say("log-newest", n=limit)))
+    console.print(Text(say("caution")), soft_wrap=True)
 
 
 def _entries(
@@ -264,7 +264,7 @@ def _listed(entry: Entry) -> dict[str, object]:
 
 def _whole(found: Session) -> dict[str, object]:
     """One session with its summary, as JSON tells it."""
-    return {"caution": CAUTION, **_listed(found), "summary": _summary(found)}
+    return {"caution": found.words("caution"), **_listed(found), "summary": _summary(found)}
 
 
 def _summary(found: Session) -> object:

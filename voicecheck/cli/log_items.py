@@ -9,7 +9,6 @@ import typer
 from rich.console import Console
 from rich.text import Text
 
-from voicecheck.caution import CAUTION
 from voicecheck.cli.log_options import (
     AsJson,
     Exit,
@@ -24,7 +23,8 @@ from voicecheck.cli.log_options import (
 )
 from voicecheck.logbook.discrepancy import called_by
 from voicecheck.logbook.export import discrepancy_row
-from voicecheck.logbook.wording import clean
+from voicecheck.logbook.wording import clean, named
+from voicecheck.words import say
 
 if TYPE_CHECKING:
     from voicecheck.logbook.store.actions import Act
@@ -73,7 +73,7 @@ def open_(
             {**row, "text": f"{row['text']} {crews[row['finding']]}"}
             for row in (discrepancy_row(entry, now) for entry in found)
         ]
-        print(json.dumps({"caution": CAUTION, "rows": rows}, ensure_ascii=False))
+        print(json.dumps({"caution": say("caution"), "rows": rows}, ensure_ascii=False))
     else:
         console = Console(highlight=False)
         for entry in found:
@@ -81,8 +81,8 @@ def open_(
             if text:
                 _say(console, f"    {entry.last.text} {crews[entry.first.name]}")
         if not found:
-            _say(console, "Nothing is filed as open. That says what was filed, no more.")
-        _say(console, CAUTION)
+            _say(console, say("nothing-open-list"))
+        _say(console, say("caution"))
     raise typer.Exit(Exit.BROKEN if left else Exit.GOOD)
 
 
@@ -202,10 +202,19 @@ def _act(
     if as_json:
         print(json.dumps(done, ensure_ascii=False))
         return
-    due = f", due by the end of {done['due']} ({done['zone']})" if done["due"] else ""
     console = Console(highlight=False)
-    _say(console, f"{done['finding']}: {done['kind']} at {done['at']}{due}")
-    _say(console, CAUTION)
+    _say(
+        console,
+        say(
+            "action-done-due" if done["due"] else "action-done",
+            finding=done["finding"],
+            kind=named("act", str(done["kind"])),
+            when=done["at"],
+            due=done["due"],
+            zone=done["zone"],
+        ),
+    )
+    _say(console, say("caution"))
 
 
 def _say(console: Console, text: str) -> None:

@@ -11,7 +11,6 @@ import typer
 from rich.console import Console
 from rich.text import Text
 
-from voicecheck.caution import CAUTION
 from voicecheck.cli.log_options import (
     Airframe,
     AsJson,
@@ -27,9 +26,11 @@ from voicecheck.cli.log_options import (
 )
 from voicecheck.errors import VoicecheckError
 from voicecheck.logbook import export as export_
-from voicecheck.logbook.wording import clean
+from voicecheck.logbook.wording import clean, joined, named
+from voicecheck.words import say
 
 if TYPE_CHECKING:
+    from voicecheck.logbook.context import Airframe as Airframe_
     from voicecheck.logbook.context import History
 
 
@@ -92,17 +93,30 @@ def fleet(
             }
             for entry in airframes
         ]
-        print(json.dumps({"caution": CAUTION, "rows": rows}, ensure_ascii=False))
+        print(json.dumps({"caution": say("caution"), "rows": rows}, ensure_ascii=False))
     elif out is not None:
         print(out)
     else:
         for entry in airframes:
-            due = f", next due {entry.due}" if entry.due is not None else ""
-            past = f", {entry.overdue} past due" if entry.overdue else ""
-            last = f"; last {entry.last.started}: {entry.last.result}" if entry.last else ""
-            state = f"{entry.open} open, {entry.deferred} deferred{due}{past}{last}"
-            _say(f"{entry.registration}  {state}")
-        _say(CAUTION)
+            _say(f"{entry.registration}  {_state(entry)}")
+        _say(say("caution"))
+
+
+def _state(entry: Airframe_) -> str:
+    """What is open on an airframe and how it was last, in one line."""
+    told = [
+        say("fleet-line-open", n=entry.open),
+        say("fleet-line-deferred", n=entry.deferred),
+    ]
+    if entry.due is not None:
+        told.append(say("fleet-line-due", when=entry.due))
+    if entry.overdue:
+        told.append(say("fleet-past-due", n=entry.overdue))
+    line = joined(told)
+    if entry.last is None:
+        return line
+    last = say("fleet-line-last", when=entry.last.started, result=entry.last.result)
+    return say("row-facts-between").join((line, last))
 
 
 def export(
@@ -139,7 +153,7 @@ def export(
 def _as_json(found: History) -> dict[str, object]:
     context = found.context
     return {
-        "caution": CAUTION,
+        "caution": say("caution"),
         "airframe": context.airframe,
         "trends": [
             {
@@ -173,15 +187,19 @@ def _print(found: History) -> None:
 
     context = found.context
     for entry in context.trends:
-        _say(f"{entry.item}: {' '.join(sentences(entry))}")
+        _say(say("trend-line", item=entry.item, sentences=" ".join(sentences(entry))))
     if not context.trends:
-        _say(f"{context.airframe} has no timed window.")
+        _say(say("trend-no-window", airframe=context.airframe))
     for tally in found.tallies:
-        counts = ", ".join(f"{count} {name}" for name, count in tally.outcomes.items())
-        _say(f"{tally.item}: {counts}; last {tally.last}")
+        counts = joined(
+            say("trend-count", n=count, what=named("outcome", name))
+            for name, count in tally.outcomes.items()
+        )
+        last = named("outcome", tally.last)
+        _say(say("trend-results", item=tally.item, counts=counts, last=last))
     for repeat in context.repeats:
-        _say(f"repeated after sign-off: {line_of(repeat, context.now)}")
-    _say(CAUTION)
+        _say(say("repeated-line", line=line_of(repeat, context.now)))
+    _say(say("caution"))
 
 
 def _say(text: str) -> None:

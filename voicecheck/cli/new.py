@@ -13,9 +13,10 @@ from rich.text import Text
 
 from voicecheck.caution import CAUTION
 from voicecheck.checklist.blank import airframe_file, blank_airframe, blank_type, type_id
-from voicecheck.checklist.loader import read_type
+from voicecheck.checklist.loader import load_grammar, read_type
 from voicecheck.checklist.schema import SchemaName, json_schema
 from voicecheck.errors import VoicecheckError
+from voicecheck.shipped import grammars_dir
 from voicecheck.voice.spoken import spell
 
 app = typer.Typer(
@@ -62,9 +63,9 @@ def airframe(
 
     Nothing that exists is replaced.
     """
-    spell(registration)
     path = _type_file(checklist, into)
     kind, _ = read_type(path)
+    spell(registration, load_grammar(kind.language, path, grammars_dir()).speech.spelling)
     target = path.parent / "airframes" / airframe_file(registration)
     text = blank_airframe(kind.type, kind.id, registration, operator)
     _write(target, text)

@@ -9,47 +9,60 @@ from typing import Any
 from rich.console import Console
 from rich.text import Text
 
-from voicecheck.caution import CAUTION
+from voicecheck.logbook.sessions import Session
 from voicecheck.logbook.sessions import load as load_session
+from voicecheck.logbook.wording import joined, named
 from voicecheck.session.filing import SUMMARY
 from voicecheck.session.run import Finished
+from voicecheck.words import say, speaking
 
 
 def tell(finished: Finished, screen: Console, *, as_json: bool) -> None:
-    """Print findings, what is missing, and where the files are."""
+    """Print findings, what is missing, and where the files are, in the words of the session."""
+    session = load_session(finished.folder)
+    with speaking(session.words):
+        _tell(finished, session, screen, as_json=as_json)
+
+
+def _tell(finished: Finished, session: Session, screen: Console, *, as_json: bool) -> None:
     summary = finished.summary
     if as_json:
         # The journal seals the crew's names and does not hold them; whoever ran it may see them.
-        shown = {**summary, "crew": load_session(finished.folder).crew.as_json()}
+        shown = {**summary, "crew": session.crew.as_json()}
         json.dump(shown, sys.stdout, ensure_ascii=False, indent=2)
         sys.stdout.write("\n")
     screen.print()
     screen.print(Text(heading(summary), "bold"))
     for finding in summary["findings"]:
-        again = " (tested again since)" if finding["superseded"] else ""
-        _say(screen, f"  finding     {finding['position_name']}: {finding['what']}{again}")
-        _say(screen, f"              expected {finding['expected']}; called {finding['called']}")
+        key = "run-finding-again" if finding["superseded"] else "run-finding-line"
+        told = say(key, position=finding["position_name"], what=finding["what"])
+        _line(screen, say("run-finding"), told)
+        told = say("run-expected", expected=finding["expected"], called=finding["called"])
+        _line(screen, "", told)
     for item in summary["items"]:
         if item["outcome"] in ("void", "not tested"):
-            _say(screen, f"  {item['outcome']:11s} {item['id']}: {item['reason']}")
+            told = say("console-item", item=item["id"], what=item["reason"])
+            _line(screen, named("outcome", item["outcome"]), told)
     gone = [item["id"] for item in summary["items"] if item["outcome"] == "not fitted"]
     if gone:
-        _say(screen, f"  not fitted  {', '.join(gone)}")
-    _say(screen, f"  report      {finished.folder / 'report.html'}")
-    _say(screen, f"  summary     {finished.folder / SUMMARY}")
+        _line(screen, named("outcome", "not fitted"), joined(gone))
+    _line(screen, say("run-report"), finished.folder / "report.html")
+    _line(screen, say("run-summary"), finished.folder / SUMMARY)
     if finished.mixdown is not None:
-        _say(screen, f"  mixdown     {finished.mixdown}")
+        _line(screen, say("run-mixdown"), finished.mixdown)
     if finished.recording is not None:
-        _say(screen, f"  recording   {finished.recording}")
-    screen.print(Text(CAUTION), soft_wrap=True)
+        _line(screen, say("run-recording"), finished.recording)
+    screen.print(Text(say("caution")), soft_wrap=True)
 
 
 def heading(summary: dict[str, Any]) -> str:
     """One line: airframe, how much is covered, how many findings."""
     standing = sum(1 for finding in summary["findings"] if not finding["superseded"])
-    state = "all positions covered" if summary["complete"] else f"incomplete: {summary['reason']}"
-    return f"{summary['airframe']}  {state}; findings: {standing}"
+    state = say("run-covered")
+    if not summary["complete"]:
+        state = say("run-incomplete", reason=summary["reason"])
+    return say("run-heading", airframe=summary["airframe"], state=state, n=standing)
 
 
-def _say(screen: Console, text: str) -> None:
-    screen.print(Text(text), soft_wrap=True)
+def _line(screen: Console, label: str, text: object) -> None:
+    screen.print(Text(f"  {label:11s} {text}"), soft_wrap=True)

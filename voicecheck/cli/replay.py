@@ -11,10 +11,10 @@ import typer
 from rich.console import Console
 from rich.text import Text
 
-from voicecheck.caution import CAUTION
 from voicecheck.cli.outcome import heading
 from voicecheck.session.replay import replay as replay_journal
 from voicecheck.session.result import exit_status
+from voicecheck.words import say, speaking
 
 
 def replay(
@@ -36,6 +36,7 @@ def replay(
     if replayed.summary is None:
         screen.print(Text("the session is unfinished: `voicecheck resume` goes on with it"))
         raise typer.Exit(3)
-    screen.print(Text(heading(replayed.summary)))
-    screen.print(Text(CAUTION), soft_wrap=True)
+    with speaking(replayed.words):
+        screen.print(Text(heading(replayed.summary)))
+        screen.print(Text(say("caution")), soft_wrap=True)
     raise typer.Exit(exit_status(replayed.summary))

@@ -96,7 +96,7 @@ def run_on(
                 press=lambda callout, change, ground: touches.press(
                     callout, "key", Marks(change, ground)
                 ),
-                stop=lambda: touches.stop("stopped at the keyboard"),
+                stop=lambda: touches.stop(board.words("ended-keyboard")),
                 private=private,
             )
         if screens.stay:

@@ -14,9 +14,9 @@ from dataclasses import dataclass
 from typing import Any, Final
 
 from voicecheck.callouts import Callout
-from voicecheck.caution import CAUTION
 from voicecheck.display.keys import keys_for
 from voicecheck.engine.effects import Priority
+from voicecheck.words import Words, chosen
 
 LINES: Final = 8
 """Words kept for the eye; the record keeps all."""
@@ -49,8 +49,17 @@ class Board:
         self._changed = _milliseconds()
         self._review: str | None = None
         self._cockpit: Mapping[str, Any] | None = None
+        self.words = chosen()
         self.seq = 0
         self.level = Level(0.0, -96.0, False)
+
+    def speaks(self, words: Words) -> None:
+        """The language of the session, in which everything round the picture is said."""
+
+        def take() -> None:
+            self.words = words
+
+        self._change(take)
 
     def listen(self, listener: Callable[[], None]) -> None:
         """Call `listener` after every change, in the thread of the session."""
@@ -64,7 +73,7 @@ class Board:
                 "kind": "picture",
                 "seq": self.seq,
                 "sent": self._changed,
-                "caution": CAUTION,
+                "caution": self.words("caution"),
                 "state": self._state,
                 "offers": self._offers,
                 "lines": list(self._lines),

@@ -12,6 +12,7 @@ import threading
 from typing import Any, Final, Protocol
 
 from voicecheck.display.board import Board, Level
+from voicecheck.words import Words
 
 BEAT: Final = 1.0
 """Seconds after which a quiet session tells that it is still there."""
@@ -45,6 +46,11 @@ class Hub:
         self._loop = loop
 
     @property
+    def words(self) -> Words:
+        """The language of what is shown."""
+        return self._board.words
+
+    @property
     def viewers(self) -> int:
         """How many are being served."""
         return len(self._bells)
@@ -54,10 +60,14 @@ class Hub:
         bell = asyncio.Event()
         self._bells.add(bell)
         seen, level = -1, self._board.level
+        words: Words | None = None
         try:
             while True:
                 if self._board.seq != seen:
                     seen, text = self._picture()
+                elif self._board.words is not words:
+                    words = self._board.words
+                    text = _text({"kind": "words", "texts": page_texts(words)})
                 elif self._board.level is not level:
                     level = self._board.level
                     text = _level(level)
@@ -66,7 +76,8 @@ class Hub:
                 await asyncio.wait_for(viewer.send_text(text), PATIENCE)
                 if self.closing and self._board.seq == seen:
                     return
-                if self._board.seq == seen and self._board.level is level:
+                told = self._board.words is words
+                if told and self._board.seq == seen and self._board.level is level:
                     bell.clear()
                     await _rung(bell, BEAT)
         finally:
@@ -100,6 +111,16 @@ class Hub:
             picture = self._board.picture()
             self._cached = (picture["seq"], _text(picture))
         return self._cached
+
+
+_ALSO: Final = ("lang", "comma", "decimal", "on", "off", "bus-state")
+"""What a page needs of the words for records and reports."""
+
+
+def page_texts(words: Words) -> dict[str, str]:
+    """What the scripts of the page may write into it."""
+    parts = {key: text for key, text in words.record.items() if key.startswith("part-")}
+    return {**words.page, **parts, **{key: words.text(key) for key in _ALSO}}
 
 
 def _level(level: Level) -> str:

@@ -76,7 +76,7 @@ def _card(proofs: Proofs) -> Answer:
         except VoicecheckError as error:
             return refusal(error)
         watched = proofs.watched(key) is not None
-        return page("card.html.j2", card=card, key=key, watched=watched)
+        return page("card.html.j2", words=card["words"], card=card, key=key, watched=watched)
 
     return answer
 

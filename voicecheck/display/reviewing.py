@@ -13,8 +13,8 @@ from starlette.requests import Request
 from starlette.responses import HTMLResponse, JSONResponse, Response
 from starlette.routing import BaseRoute, Route
 
-from voicecheck.caution import CAUTION
 from voicecheck.errors import VoicecheckError
+from voicecheck.words import Words, chosen, say, speaking, spoken
 
 _LONGEST: Final = 16_384
 """Bytes of a remark as it is sent."""
@@ -43,13 +43,20 @@ def environment() -> jinja2.Environment:
     found = jinja2.Environment(
         loader=loader, autoescape=True, undefined=jinja2.StrictUndefined, trim_blocks=True
     )
-    found.globals["caution"] = CAUTION
+    found.globals["say"] = say
+    found.globals["texts"] = _texts
     return found
 
 
-def page(name: str, status: int = 200, **values: Any) -> HTMLResponse:
-    """A template as an answer."""
-    return HTMLResponse(environment().get_template(name).render(values), status)
+def page(name: str, status: int = 200, words: Words | None = None, **values: Any) -> HTMLResponse:
+    """A template as an answer. words: those of what it shows; without, those that were chosen."""
+    with speaking(words or chosen()):
+        return HTMLResponse(environment().get_template(name).render(values), status)
+
+
+def _texts(*keys: str) -> str:
+    """Texts by key as JSON: what a script of the page may write into it."""
+    return json.dumps({key: spoken().text(key) for key in keys}, ensure_ascii=False)
 
 
 def refusal(error: VoicecheckError, status: int = 404) -> HTMLResponse:
@@ -87,7 +94,7 @@ def _show(review: Reviewing) -> Answer:
             found = await run_in_threadpool(review.session, request.path_params["session"])
         except VoicecheckError as error:
             return refusal(error)
-        return page("review.html.j2", session=found)
+        return page("review.html.j2", words=found["words"], session=found)
 
     return answer
 
@@ -114,7 +121,7 @@ def _remark(review: Reviewing) -> Answer:
         async for part in request.stream():
             body += part
             if len(body) > _LONGEST:
-                return JSONResponse({"problem": "too long; make it shorter"}, 413)
+                return JSONResponse({"problem": chosen()("remark-too-long")}, 413)
         try:
             found = json.loads(body)
             line, text, by = found["line"], found["text"], found.get("by")
@@ -123,7 +130,7 @@ def _remark(review: Reviewing) -> Answer:
             if by is not None and not isinstance(by, str):
                 raise TypeError
         except (ValueError, TypeError, KeyError, AttributeError, RecursionError):
-            return JSONResponse({"problem": "not a remark"}, 400)
+            return JSONResponse({"problem": chosen()("remark-none")}, 400)
         session = request.path_params["session"]
         try:
             await run_in_threadpool(review.annotate, session, line, text, by)

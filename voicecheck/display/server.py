@@ -16,13 +16,14 @@ from typing import Any, Final, Protocol
 import uvicorn
 from starlette.applications import Starlette
 from starlette.requests import Request
-from starlette.responses import HTMLResponse, RedirectResponse, Response
+from starlette.responses import RedirectResponse, Response
 from starlette.routing import BaseRoute, Route, WebSocketRoute
 from starlette.websockets import WebSocket, WebSocketDisconnect
 
 from voicecheck.display.guard import COOKIE, Guard
-from voicecheck.display.hub import MOST_VIEWERS, Hub
+from voicecheck.display.hub import MOST_VIEWERS, Hub, page_texts
 from voicecheck.display.pairing import Pairing
+from voicecheck.display.reviewing import page
 from voicecheck.errors import VoicecheckError
 
 LOOPBACK: Final = "127.0.0.1"
@@ -30,6 +31,7 @@ _STATIC: Final = {
     "kneeboard.css": "text/css",
     "live.css": "text/css",
     "live.js": "text/javascript",
+    "words.js": "text/javascript",
     "lamps.js": "text/javascript",
     "theme.js": "text/javascript",
     "review.js": "text/javascript",
@@ -92,7 +94,7 @@ class Kneeboard:
         self.url = f"http://{hosts[0]}:{self.port}/"
         app = Starlette(
             routes=[
-                Route("/", _page("live.html")),
+                Route("/", self._page),
                 Route("/pair", self._pair, methods=["GET", "POST"]),
                 Route("/static/{name}", _static),
                 Route("/favicon.ico", _no_icon),
@@ -138,6 +140,10 @@ class Kneeboard:
         self._ready.set()
         await self._server.serve(sockets=[self._socket])
 
+    async def _page(self, _request: Request) -> Response:
+        words = self._hub.words
+        return page("live.html.j2", words=words, all=json.dumps(page_texts(words)))
+
     async def _live(self, socket_: WebSocket) -> None:
         await socket_.accept()
         if self._hub.viewers >= MOST_VIEWERS:
@@ -173,16 +179,16 @@ class Kneeboard:
         if self.pairing is None or self.pairing.knows(request.cookies.get(COOKIE)):
             return RedirectResponse("/", 303)
         if request.method == "GET":
-            return HTMLResponse(static("pair.html"))
+            return page("pair.html.j2", words=self._hub.words)
         body = (await _body(request, 256)).decode("ascii", "replace")
         wait = self.pairing.wait
         key = self.pairing.enter(body)
         if key is None:
             seconds = wait or self.pairing.wait
             status = 429 if wait else 403
-            told = f"Wait {seconds} s." if wait else f"Not the code. Wait {seconds} s."
+            told = self._hub.words("pair-wait" if wait else "pair-wrong", seconds=seconds)
             return Response(told, status, {"retry-after": str(seconds)}, "text/plain")
-        answer = Response("Paired.", 200, media_type="text/plain")
+        answer = Response(self._hub.words("pair-done"), 200, media_type="text/plain")
         answer.set_cookie(COOKIE, key, httponly=True, samesite="strict", path="/")
         return answer
 
@@ -214,13 +220,6 @@ def _entry(text: str) -> tuple[str, int, int] | None:
         and type(ground) is int
     )
     return (callout, change, ground) if good else None
-
-
-def _page(name: str) -> Callable[[Request], Any]:
-    async def answer(_request: Request) -> Response:
-        return HTMLResponse(static(name))
-
-    return answer
 
 
 async def _no_icon(_request: Request) -> Response:

@@ -10,47 +10,35 @@ from typing import Any, Final
 
 from rich.text import Text
 
+from voicecheck.words import say
+
 BOLD: Final = "bold"
 INVERSE: Final = "bold reverse"
 _ANSWERS: Final = ("command:affirm", "command:negative")
-PHASES: Final = {
-    "starting": "Starting",
-    "between": "Between positions",
-    "testing": "Testing",
-    "at-rest": "Selector off",
-    "held": "HOLDING",
-    "finished": "Session ended",
-}
-HEARD: Final = {
-    "heard": "✓ heard and accepted",
-    "touched": "✓ touched",
-    "keyed": "✓ by key",
-    "unclear": "✗ not understood, say again",
-    "refused": "✗ not taken",
-}
 
 
 def standing(item: Mapping[str, Any]) -> tuple[str, str]:
     """Sign and word of an item."""
     outcome = item["outcome"]
     told = {
-        "satisfactory": ("✓", "as expected"),
-        "unsatisfactory": ("✗", f"FINDING: {item['called']}"),
-        "void": ("↺", "void, call again"),
+        "satisfactory": ("✓", say("item-good")),
+        "unsatisfactory": ("✗", say("item-finding", called=item["called"])),
+        "void": ("↺", say("item-void")),
     }
     if item["which_dark"]:
-        return "?", "which one is dark?"
+        return "?", say("item-which-dark")
     if item["read_back"]:
-        return "…", "read back"
+        return "…", say("item-read-back")
     if outcome in told:
         return told[outcome]
     if item["blocked"]:
-        return "–", "cannot be tested"
+        return "–", say("item-blocked")
     if item["lacks"]:
-        return "○", "needs " + ", ".join(f"{bus} {want}" for bus, want in item["lacks"].items())
+        needs = (say("bus-state", bus=bus, state=say(w)) for bus, w in item["lacks"].items())
+        return "○", say("item-needs", needs=say("comma").join(needs))
     if item["timed"]:
-        return "◷", "after leaving"
-    return ("·", "then") if item["waits"] else ("○", "expected")
+        return "◷", say("item-timed")
+    return ("·", say("item-then")) if item["waits"] else ("○", say("item-open"))
 
 
 def current(state: Mapping[str, Any]) -> Mapping[str, Any] | None:
@@ -71,13 +59,9 @@ def asked(state: Mapping[str, Any]) -> str:
     """The open question in words, or that we hold; empty when neither."""
     question = state.get("question")
     if question is not None:
-        return {
-            "claims": f"{', '.join(question['words'])}. Affirm?",
-            "complete": "Some positions are not tested. End without them?",
-            "abandon": "Abandon the test? Why?",
-        }[str(question["ask"])]
+        return say(f"ask-{question['ask']}", words=say("comma").join(question["words"]))
     if state.get("phase") == "held":
-        return f"Holding: {state['held']}" if state.get("held") else "Holding"
+        return say("ask-held-why", why=state["held"]) if state.get("held") else say("ask-held")
     return ""
 
 
@@ -87,7 +71,7 @@ def head(picture: Mapping[str, Any]) -> Text:
     text = Text()
     text.append(str(state.get("registration", "voicecheck")), BOLD)
     text.append(f"  {state.get('title', '')}   ")
-    text.append(PHASES.get(str(state["phase"]), str(state["phase"])), BOLD)
+    text.append(say(f"phase-{state['phase']}"), BOLD)
     return text
 
 
@@ -98,25 +82,33 @@ def cockpit(picture: Mapping[str, Any]) -> Text:
     here_ = {lamp["caption"] for item in items for lamp in item["lamps"]}
     if panel is None:
         return text
-    text.append("Simulated aircraft  ", BOLD)
+    text.append(f"{say('aircraft')}  ", BOLD)
     for lamp in panel["lamps"]:
         if lamp["lit"]:
             text.append(f" {_lit(lamp)} ", INVERSE)
         elif lamp["caption"] in here_:
-            text.append(f"({_nonbreaking(lamp['caption'] + ' dark')})")
+            dark = _nonbreaking(_is(lamp, say("lamp-out")))
+            text.append(f"({dark})")
         else:
             continue
         text.append(" ")
-    buses = [f"{bus} {'live' if live else 'dead'}" for bus, live in panel["buses"].items()]
-    heard = [f"{sound} sounds" for sound in panel["sounds"]]
-    heard += [f"{felt} felt" for felt in panel["felt"]]
-    rest = [*buses, *(heard or ["silent"]), *panel["gauges"], panel["done"]]
+    buses = [
+        say("bus-live" if live else "bus-dead", bus=bus) for bus, live in panel["buses"].items()
+    ]
+    heard = [say("sounds", sound=sound) for sound in panel["sounds"]]
+    heard += [say("felt", sound=felt) for felt in panel["felt"]]
+    rest = [*buses, *(heard or [say("silent")]), *panel["gauges"], panel["done"]]
     text.append("\n" + "; ".join(filter(None, rest)))
     return text
 
 
 def _lit(lamp: Mapping[str, Any]) -> str:
-    return _nonbreaking(f"{lamp['caption']} {lamp['colour'] or 'lit'}")
+    colour = lamp["colour"]
+    return _nonbreaking(_is(lamp, say(f"colour-{colour}") if colour else say("lamp-lit")))
+
+
+def _is(lamp: Mapping[str, Any], word: str) -> str:
+    return say("lamp-is", caption=lamp["caption"], word=word)
 
 
 def _nonbreaking(words: str) -> str:
@@ -132,26 +124,30 @@ def here(picture: Mapping[str, Any]) -> Text:
         return _result(state)
     silent = [bus["label"] for bus in state.get("power", ()) if not (bus["state"] or bus["asked"])]
     if at is not None:
-        text.append(f"Position {at['number']} of {at['of']}\n")
+        text.append(say("position-of", number=at["number"], all=at["of"]) + "\n")
         text.append(f"{at['name']}\n", INVERSE)
     elif silent:
-        text.append("First\n")
-        text.append(f"Call power: {', '.join(silent)}\n", INVERSE)
+        text.append(say("first") + "\n")
+        text.append(say("call-power-of", buses=say("comma").join(silent)) + "\n", INVERSE)
     elif state.get("next"):
-        text.append("Next\n")
+        text.append(say("next") + "\n")
         text.append(f"{state['next']['say']}\n", INVERSE)
     if state.get("lost"):
-        text.append(f"LOST: {', '.join(state['lost'])}\n", INVERSE)
+        text.append(say("ask-lost", parts=_parts(state["lost"])) + "\n", INVERSE)
     if question := asked(state):
         text.append(f"{question}\n", INVERSE)
     if at is not None and at["caution"]:
-        text.append(f"Caution: {at['caution']}\n", BOLD)
+        text.append(say("caution-of", text=at["caution"]) + "\n", BOLD)
     aim = current(state)
     for item in state.get("items", ()):
         _item(text, item, aim=item is aim)
     if at is not None and aim is None and state.get("next"):
-        text.append(f"Next: {state['next']['say']}\n", BOLD)
+        text.append(say("next-say", say=state["next"]["say"]) + "\n", BOLD)
     return text
+
+
+def _parts(lost: Sequence[str]) -> str:
+    return say("comma").join(say(f"part-{part}") for part in lost)
 
 
 def _item(text: Text, item: Mapping[str, Any], *, aim: bool) -> None:
@@ -166,21 +162,24 @@ def _item(text: Text, item: Mapping[str, Any], *, aim: bool) -> None:
 
 def _lamp(lamp: Mapping[str, Any], outcome: str | None) -> str:
     if not lamp["lit"]:
-        return f"({lamp['caption']} stays dark)"
+        return f"({_is(lamp, say('lamp-stays-dark'))})"
     if lamp["dark"]:
-        return f"[{lamp['caption']} DARK]"
-    colour = f" {lamp['colour']}" if lamp["colour"] else ""
-    return f"[{lamp['caption']}{colour}{' ✓' if outcome == 'satisfactory' else ''}]"
+        return f"[{_is(lamp, say('lamp-dark'))}]"
+    colour = lamp["colour"]
+    caption = _is(lamp, say(f"colour-{colour}")) if colour else lamp["caption"]
+    return f"[{caption}{' ✓' if outcome == 'satisfactory' else ''}]"
 
 
 def _result(state: Mapping[str, Any]) -> Text:
-    text = Text("All positions covered\n" if state["complete"] else "Not complete\n", BOLD)
+    text = Text(say("covered" if state["complete"] else "not-complete") + "\n", BOLD)
     for one in state["findings"]:
-        text.append(f"✗ {one['position']}: {one['what']}\n", BOLD)
+        told = say("finding-of", position=one["position"], what=one["what"])
+        text.append(f"✗ {told}\n", BOLD)
     left = [position["name"] for position in state["positions"] if position["left"]]
     if left:
-        text.append(f"○ not tested: {', '.join(left)}\n")
-    text.append("Advisory only.\n")
+        told = say("result-untested-list", positions=say("comma").join(left))
+        text.append(f"○ {told}\n")
+    text.append(say("advisory") + "\n")
     return text
 
 
@@ -192,11 +191,12 @@ def side(picture: Mapping[str, Any], now: float, level: float, *, speaking: bool
     state, text = picture["state"], Text()
     last = picture["heard"]
     if last is None:
-        text.append("Nothing heard yet\n\n")
+        text.append(say("heard-nothing") + "\n\n")
     else:
         text.append(f"{last['words'] or '—'}\n", BOLD)
-        text.append(f"{HEARD[last['how']]}\n")
-    text.append(f"{_bar(level)} {'hearing you' if speaking else ''}\n")
+        how = "unclear-long" if last["how"] == "unclear" else last["how"]
+        text.append(say(f"heard-{how}") + "\n")
+    text.append(f"{_bar(level)} {say('ear-hearing') if speaking else ''}\n")
     said = [line for line in picture["lines"] if line["who"] in ("voice", "note")]
     if said:
         text.append(f"{said[-1]['text']}\n", BOLD if said[-1]["warning"] else "")
@@ -205,13 +205,13 @@ def side(picture: Mapping[str, Any], now: float, level: float, *, speaking: bool
         text.append(f"“{window['call']}”\n")
     text.append("\n")
     for bus in state.get("power", ()):
-        known = "asked…" if bus["asked"] else (bus["state"] or "not called").upper()
+        state_ = say(f"bus-{bus['state']}") if bus["state"] else say("bus-not-called-short")
+        known = say("bus-asked") if bus["asked"] else state_
         text.append(f"{bus['bus']} {known}", BOLD)
         if bus["wanted"]:
             met = bus["wanted"] == bus["state"]
-            text.append(
-                f"  {'✓' if met else '✗'} needs {bus['wanted'].upper()}", "" if met else INVERSE
-            )
+            needs = say("bus-needs", state=say(f"bus-{bus['wanted']}"))
+            text.append(f"  {'✓' if met else '✗'} {needs}", "" if met else INVERSE)
         text.append("\n")
     _left(text, state)
     return text
@@ -221,7 +221,8 @@ def _left(text: Text, state: Mapping[str, Any]) -> None:
     positions = state.get("positions", ())
     left = sum(1 for position in positions if position["left"])
     if positions:
-        text.append(f"\n{left} of {len(positions)} positions left\n", BOLD)
+        told = say("positions-left", n=left, all=len(positions))
+        text.append(f"\n{told}\n", BOLD)
         for number, position in enumerate(positions, start=1):
             sign = "✗" if position["findings"] else "○" if position["left"] else "✓"
             is_here = (state.get("position") or {}).get("id") == position["id"]
@@ -229,7 +230,7 @@ def _left(text: Text, state: Mapping[str, Any]) -> None:
             text.append(" ")
         text.append("\n")
     found = state.get("findings", ())
-    text.append(f"Findings: {len(found)}\n", BOLD)
+    text.append(say("findings-count", n=len(found)) + "\n", BOLD)
     for one in found[-3:]:
         text.append(f"✗ {one['what']}\n")
 
@@ -237,13 +238,17 @@ def _left(text: Text, state: Mapping[str, Any]) -> None:
 def _running(window: Mapping[str, Any], now: float) -> str:
     ran = max(0.0, now - window["anchor"])
     if ran < window["lower"]:
-        word = f"in {window['lower'] - ran:.0f} s"
+        word = say("window-in", seconds=f"{window['lower'] - ran:.0f}")
     elif ran < window["upper"]:
-        word = f"now: {window['upper'] - ran:.0f} s left"
+        word = say("window-now", seconds=f"{window['upper'] - ran:.0f}")
     else:
-        word = "time is over"
+        word = say("window-over")
     filled = min(20, round(20 * ran / (window["upper"] * 1.25)))
-    return f"{'█' * filled}{'░' * (20 - filled)} {ran:.1f} s {word}"
+    return f"{'█' * filled}{'░' * (20 - filled)} {say('window-ran', seconds=_tenths(ran))} {word}"
+
+
+def _tenths(seconds: float) -> str:
+    return f"{seconds:.1f}".replace(".", say("decimal"))
 
 
 def _bar(level: float) -> str:
@@ -269,7 +274,7 @@ def calls(picture: Mapping[str, Any], typed: str) -> Text:
         text.append(f" {offer['keys']} ", "reverse")
         text.append(f" {_nonbreaking(offer['words'])}   ")
     if not typed and any(offer["group"] == "select" for offer in offers):
-        for key, what in (("g", "go to…"), ("p", "power…")):
+        for key, what in (("g", say("keys-go-to")), ("p", say("keys-power"))):
             text.append(f" {key} ", "reverse")
             text.append(f" {_nonbreaking(what)}   ")
     return text

@@ -15,10 +15,10 @@ from textual.containers import Horizontal
 from textual.events import Key
 from textual.widgets import Static
 
-from voicecheck.caution import CAUTION
 from voicecheck.display import telling
 from voicecheck.display.board import Board
 from voicecheck.display.keys import typed_so_far
+from voicecheck.words import say, speaking
 
 SETTLE: Final = 0.6
 """Seconds in which a hand may still be aiming at what was asked before."""
@@ -83,7 +83,7 @@ class TerminalView(App[None], Generic[_Result]):
             yield Static(id="here")
             yield Static(id="side")
         yield Static(id="calls")
-        yield Static(CAUTION, id="foot")
+        yield Static(id="foot")
 
     def on_mount(self) -> None:
         """Begin the session once there is something to see it on."""
@@ -106,18 +106,18 @@ class TerminalView(App[None], Generic[_Result]):
         if self._stopping:
             self.exit()
         self._stopping = True
-        self._told = "ending the session"
+        self._told = self._board.words("ending")
         self._stop()
 
     def _enter(self, offer: dict[str, str]) -> None:
         state = self._seen["state"]
         if time.monotonic() < self._settled:
-            self._told = "the picture has just changed: once more"
+            self._told = self._board.words("just-changed-screen")
         elif self._press(offer["callout"], state.get("change", 0), state.get("ground", 0)):
             self._told = offer["words"]
             self._settled = time.monotonic() + SETTLE
         else:
-            self._told = "not taken: no session takes entries now"
+            self._told = self._board.words("not-taken-screen")
 
     def _session(self) -> None:
         try:
@@ -141,6 +141,11 @@ class TerminalView(App[None], Generic[_Result]):
         self._draw()
 
     def _draw(self) -> None:
+        """In the words of the session: this is another thread than its own."""
+        with speaking(self._board.words):
+            self._paint()
+
+    def _paint(self) -> None:
         level = self._board.level
         now = max(self._seen["now"], level.at)
         calls = telling.calls(self._seen, self._typed)
@@ -156,6 +161,7 @@ class TerminalView(App[None], Generic[_Result]):
         side = telling.side(self._seen, now, level.level, speaking=level.speaking)
         self._put("#side", side)
         self._put("#calls", calls)
+        self._put("#foot", Text(say("caution")))
 
     def _put(self, widget: str, text: Text) -> None:
         """Only what changed: a line over ssh is narrow."""

@@ -5,10 +5,14 @@ from __future__ import annotations
 from collections.abc import Callable
 from typing import Final
 
-from voicecheck.engine import observe, power, selecting, timed, whereabouts
+from voicecheck.engine import positions, questions, taking_back, whereabouts
+from voicecheck.engine.actions import CommandName
+from voicecheck.engine.events import Part
 from voicecheck.engine.phases import Phase
-from voicecheck.engine.state import Ask, LastAct, Question
+from voicecheck.engine.state import Ask, Asked, Question
 from voicecheck.engine.turn import Turn
+
+_BACK: Final = {None: "resume_between", "off": "resume_at_rest"}
 
 
 def say_again(turn: Turn) -> None:
@@ -21,40 +25,30 @@ def say_again(turn: Turn) -> None:
 
 def stand_by(turn: Turn) -> None:
     """Hold at this item."""
-    hold(turn, "stand by")
+    hold(turn, None)
 
 
-def hold(turn: Turn, why: str) -> None:
-    """Hold, whatever the cause; running windows go on, for the lamps do."""
-    turn.phases.move("hold")
-    turn.set(held_reason=why)
-    turn.note("hold", why=why, position=turn.state.position)
-    turn.ask("holding", place=place(turn))
+def hold(turn: Turn, part: Part | None) -> None:
+    """Hold: the crew says so, or a part was lost. Running windows go on, for the lamps do."""
+    turn.move("hold")
+    turn.set(held_by=part)
+    turn.note("hold", why=turn.why_held, position=turn.state.position)
+    turn.insist("holding", place=turn.place)
 
 
 def resume(turn: Turn) -> None:
     """Go on where the hold began, and read back where that is."""
-    back = {None: "resume_between", "off": "resume_at_rest"}
-    turn.phases.move(back.get(turn.state.position, "resume_testing"))
-    turn.set(held_reason=None)
+    turn.move(_BACK.get(turn.state.position, "resume_testing"))
+    turn.set(held_by=None)
     turn.note("resume", position=turn.state.position)
-    turn.ask("resuming", place=place(turn))
+    turn.insist("resuming", place=turn.place)
     say_standing(turn)
-    power.ask(turn)
+    questions.repeat(turn)
 
 
-def place(turn: Turn) -> str:
-    """Where we are, in words: "at" an item that is open, or a position."""
-    position = turn.position
-    if position is None:
-        return "start"
-    left = observe.outstanding(turn, position)
-    return f"{position.say}, {left[0].expected}" if left else position.say
-
-
-def read_back(turn: Turn) -> None:
-    """Read back where we are, what was called here and what is left."""
-    turn.say("at", place=turn.position.say if turn.position else "start")
+def read_out(turn: Turn) -> None:
+    """Read out where we are, what was called here and what is left."""
+    turn.say("at", place=turn.position.say if turn.position else turn.text("place-start"))
     say_standing(turn)
 
 
@@ -66,77 +60,39 @@ def say_standing(turn: Turn) -> None:
         return
     called = [r.called for item in position.items if (r := turn.this_visit(item.id)) and r.counted]
     if called:
-        turn.say("called", words=", ".join(called))
-    left = observe.outstanding(turn, position)
-    if left:
-        turn.say("outstanding", items=", ".join(item.expected for item in left))
+        turn.say("called", words=turn.list(called))
+    positions.say_outstanding(turn, position)
 
 
 def say_missing(turn: Turn) -> bool:
     """Read out the positions with open items; False when there are none."""
-    missing = [p.say for p in turn.checklist.positions if observe.open_items(turn, p)]
+    missing = [position.say for position in turn.missing()]
     if missing:
-        turn.ask("missing", positions=", ".join(missing))
+        turn.insist("missing", positions=turn.list(missing))
     return bool(missing)
 
 
 def correction(turn: Turn) -> None:
     """Take the last callout back; the right one follows."""
-    if _take_back(turn, "corrected by the crew"):
-        turn.ask("corrected")
+    if taking_back.take_back(turn, turn.text("corrected")):
+        turn.insist("corrected")
 
 
 def disregard(turn: Turn) -> None:
     """Drop the open question or, without one, take the last callout back."""
     if turn.state.question is not None:
         negative(turn)
-    elif _take_back(turn, "disregarded by the crew"):
+    elif taking_back.take_back(turn, turn.text("disregarded")):
         turn.say("disregarded")
 
 
-def _take_back(turn: Turn, why: str) -> bool:
-    last = turn.state.last
-    question = turn.state.question
-    answered = last is not None and last.kind == "question" and question is None
-    turn.set(last=None)
-    if last is None or answered:
-        # "Go ahead" would let the crew believe that the call before it had been taken back.
-        turn.say("nothing-to-correct")
-        return False
-    if last.kind == "question" and question is not None:
-        _drop_question(turn, question)
-        return True
-    if last.kind == "read-back" and turn.state.read_back is not None:
-        turn.note("withdrawn", called=turn.state.read_back.said.words, reason=why)
-        turn.set(read_back=None)
-        return True
-    if last.kind == "item" and last.previous is not None:
-        observe.withdraw(turn, last.key, last.previous, why)
-        timed.closing_withdrawn(turn, last.key)
-        if turn.state.dark_asked == last.key:
-            turn.set(dark_asked=None)
-    elif last.kind == "power":
-        power.forget(turn, last.key)
-    elif last.kind == "repeat":
-        turn.say("called", words=last.words)
-    elif last.kind == "position":
-        # Nobody can say when the selector really moved: what it started cannot be judged.
-        timed.lose_timing(turn, "the call of the next position was taken back")
-        turn.phases.move("unselect")
-        turn.set(position=None, dark_asked=None, maybe_at=())
-    turn.note("taken-back", what=last.words, why=why)
-    return True
-
-
 def affirm(turn: Turn) -> None:
-    """Yes to the open question."""
+    """Yes to the open question, but for what it makes count (stepping.py)."""
     question = turn.state.question
-    if question is None:
-        return
     turn.set(question=None)
-    if question.ask is Ask.COMPLETE:
-        turn.set(ended="ended by the crew with items not tested")
-        turn.phases.move("finish")
+    if question is not None and question.ask is Ask.COMPLETE:
+        turn.set(ended=turn.text("ended-incomplete"))
+        turn.move("finish")
 
 
 def negative(turn: Turn) -> None:
@@ -144,28 +100,10 @@ def negative(turn: Turn) -> None:
     question = turn.state.question
     if question is None:
         return
-    forgotten = _drop_question(turn, question)
+    forgotten = taking_back.deny(turn, question)
     turn.say("dropped" if question.ask is not Ask.CLAIMS else "call-again")
     if forgotten:
-        selecting.remind_of_power(turn)
-
-
-def _drop_question(turn: Turn, question: Question) -> bool:
-    """Whether a bus that was known is not known any more.
-
-    A guess at a bus that is denied was right or wrong, nobody can tell: somebody said something.
-    """
-    turn.set(question=None)
-    whereabouts.denied(turn, question.claims)
-    forgotten = False
-    for claim in question.claims:
-        turn.note("denied", called=claim.words)
-        kind, _, rest = claim.callout.partition(":")
-        bus = rest.partition(":")[0]
-        if kind == "power" and bus in power.standing(turn):
-            power.forget(turn, bus)
-            forgotten = True
-    return forgotten
+        positions.remind_of_power(turn)
 
 
 def complete(turn: Turn) -> None:
@@ -180,44 +118,43 @@ def complete(turn: Turn) -> None:
         turn.warn("window-open")
         return
     if say_missing(turn):
-        turn.set(question=Question(Ask.COMPLETE))
-        turn.ask("confirm-incomplete")
-        turn.set(last=LastAct("question", "", ""))
+        turn.set(question=Question(Ask.COMPLETE), last=Asked(""))
+        turn.insist("confirm-incomplete")
         return
     turn.set(complete=True)
-    turn.phases.move("finish")
+    turn.move("finish")
 
 
 def abandon(turn: Turn) -> None:
     """Stop, once a reason is given."""
-    turn.set(question=Question(Ask.ABANDON), last=LastAct("question", "", ""))
-    turn.ask("ask-reason", reasons=", ".join(p[0] for p in turn.checklist.reasons.values()))
+    turn.set(question=Question(Ask.ABANDON), last=Asked(""))
+    turn.insist("ask-reason", reasons=turn.list(p[0] for p in turn.checklist.reasons.values()))
 
 
 def give_reason(turn: Turn, reason: str) -> None:
     """The reason ends the test."""
-    turn.set(question=None, ended=f"abandoned by the crew: {reason}")
-    turn.phases.move("finish")
+    turn.set(question=None, ended=turn.text("ended-abandoned", reason=reason))
+    turn.move("finish")
 
 
 def crew_change(turn: Turn) -> None:
     """Somebody else goes on: what was half said lapses, and the new one hears where we are."""
-    turn.set(question=None, read_back=None, last=None)
+    turn.set(question=None, first_call=None, last=None)
     turn.note("crew-change", position=turn.state.position)
-    turn.ask("crew-changed")
-    read_back(turn)
+    turn.insist("crew-changed")
+    read_out(turn)
 
 
-COMMANDS: Final[dict[str, Callable[[Turn], None]]] = {
-    "say-again": say_again,
-    "stand-by": stand_by,
-    "resume": resume,
-    "read-back": read_back,
-    "correction": correction,
-    "disregard": disregard,
-    "affirm": affirm,
-    "negative": negative,
-    "complete": complete,
-    "abandon": abandon,
-    "crew-change": crew_change,
+COMMANDS: Final[dict[CommandName, Callable[[Turn], None]]] = {
+    CommandName.SAY_AGAIN: say_again,
+    CommandName.STAND_BY: stand_by,
+    CommandName.RESUME: resume,
+    CommandName.READ_BACK: read_out,
+    CommandName.CORRECTION: correction,
+    CommandName.DISREGARD: disregard,
+    CommandName.AFFIRM: affirm,
+    CommandName.NEGATIVE: negative,
+    CommandName.COMPLETE: complete,
+    CommandName.ABANDON: abandon,
+    CommandName.CREW_CHANGE: crew_change,
 }

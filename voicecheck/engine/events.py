@@ -6,7 +6,19 @@ list of these events; feeding it again reproduces every effect.
 
 from __future__ import annotations
 
+import enum
 from dataclasses import dataclass
+
+
+class Part(enum.StrEnum):
+    """What a session rests on and can lose. SESSION: the program itself, between two runs."""
+
+    MICROPHONE = "microphone"
+    SESSION = "session"
+    VOICE = "voice"
+    LOUDSPEAKER = "loudspeaker"
+    RECORDING = "recording"
+    RECORD = "record"
 
 
 @dataclass(frozen=True, slots=True)
@@ -88,9 +100,9 @@ class Prompted:
 
 @dataclass(frozen=True, slots=True)
 class Lost:
-    """A part failed ("microphone", "voice", "second listener") at stream time `at`."""
+    """A part failed at stream time `at`."""
 
-    part: str
+    part: Part
     at: float
 
 
@@ -98,7 +110,7 @@ class Lost:
 class Restored:
     """A lost part is back."""
 
-    part: str
+    part: Part
     at: float
 
 

@@ -1,84 +1,32 @@
 """Which callouts can be said now, and what each would do.
 
-The list is recomputed from the state after every event: there is no other memory of what
-may be heard.
+Derived from the checklist and the state alone: there is no other memory of what may be heard.
+What is the same for many states is made once for each checklist.
 """
 
 from __future__ import annotations
 
-from collections.abc import Iterator
+from collections.abc import Iterator, Mapping
 from dataclasses import dataclass
+from functools import lru_cache
+from typing import Final
 
 from voicecheck.callouts import Callout, Stakes
-from voicecheck.checklist.resolved import Checklist, Grade, Item, Position, Reading, position_key
+from voicecheck.checklist.resolved import Checklist, Grade, Item, Reading, position_key
+from voicecheck.engine.actions import (
+    Action,
+    CloseWindow,
+    Command,
+    CommandName,
+    GiveReason,
+    NameDark,
+    Observe,
+    Select,
+    SelectNotFitted,
+    SetPower,
+)
 from voicecheck.engine.phases import Phase
 from voicecheck.engine.state import Ask, SessionState
-
-
-@dataclass(frozen=True, slots=True)
-class Observe:
-    """Record a reading of an item in the current position."""
-
-    item: Item
-    reading: Reading
-
-
-@dataclass(frozen=True, slots=True)
-class NameDark:
-    """Name one dark lamp of a group."""
-
-    item: Item
-    reading: Reading
-
-
-@dataclass(frozen=True, slots=True)
-class CloseWindow:
-    """Say what became of a lamp that must go out (or did before the selector moved)."""
-
-    item: Item
-    reading: Reading
-
-
-@dataclass(frozen=True, slots=True)
-class Select:
-    """The selector goes to a position."""
-
-    position: Position
-
-
-@dataclass(frozen=True, slots=True)
-class SelectNotFitted:
-    """The crew names a position that this airframe does not have."""
-
-    name: str
-    reason: str
-
-
-@dataclass(frozen=True, slots=True)
-class SetPower:
-    """A bus is on or off."""
-
-    bus: str
-    state: str
-
-
-@dataclass(frozen=True, slots=True)
-class Command:
-    """One of language.COMMANDS."""
-
-    name: str
-
-
-@dataclass(frozen=True, slots=True)
-class GiveReason:
-    """Why the test is abandoned, in words for the record."""
-
-    reason: str
-
-
-Action = (
-    Observe | NameDark | CloseWindow | Select | SelectNotFitted | SetPower | Command | GiveReason
-)
 
 
 @dataclass(frozen=True, slots=True)
@@ -89,103 +37,165 @@ class Offer:
     action: Action
 
 
-_STAKES = {
+@dataclass(frozen=True, slots=True)
+class Offered:
+    """What can be said in one state: by key, and as a listener wants it."""
+
+    by_key: Mapping[str, Offer]
+    callouts: tuple[Callout, ...]
+
+
+_STAKES: Final = {
     Grade.GOOD: Stakes.CLOSES_GOOD,
     Grade.BAD: Stakes.RECORDS_BAD,
     Grade.SHORT: Stakes.RECORDS_BAD,
 }
+_DEAR: Final = (CommandName.AFFIRM, CommandName.RESUME, CommandName.COMPLETE)
+_ALWAYS: Final = (CommandName.SAY_AGAIN, CommandName.READ_BACK, CommandName.ABANDON)
+_HELD: Final = (CommandName.RESUME, *_ALWAYS)
+_GOING_ON: Final = (
+    *_ALWAYS,
+    CommandName.STAND_BY,
+    CommandName.CORRECTION,
+    CommandName.DISREGARD,
+    CommandName.COMPLETE,
+    CommandName.CREW_CHANGE,
+)
+_ANSWERS: Final = {
+    None: (),
+    Ask.CLAIMS: (CommandName.AFFIRM, CommandName.NEGATIVE),
+    Ask.COMPLETE: (CommandName.AFFIRM, CommandName.NEGATIVE),
+    Ask.ABANDON: (CommandName.NEGATIVE,),
+}
 
-_DEAR = ("affirm", "resume", "complete")
-_ALWAYS = ("say-again", "read-back", "abandon")
 
-
-def offers(checklist: Checklist, phase: Phase, state: SessionState) -> dict[str, Offer]:
+def offers(checklist: Checklist, state: SessionState) -> Mapping[str, Offer]:
     """Key to offer, in a stable order: observations first, then positions, power, commands."""
+    return offered(checklist, state).by_key
+
+
+def offered(checklist: Checklist, state: SessionState) -> Offered:
+    """What can be said in a state."""
+    running = tuple(sorted(window.item for window in state.windows))
+    ask = None if state.question is None else state.question.ask
+    return _offered(checklist, state.phase, state.position, running, ask)
+
+
+@lru_cache(maxsize=4096)
+def _offered(
+    checklist: Checklist,
+    phase: Phase,
+    position: str | None,
+    running: tuple[str, ...],
+    ask: Ask | None,
+) -> Offered:
+    made = _all(checklist, phase, position, running, ask)
+    by_key = {offer.callout.key: offer for offer in made}
+    return Offered(by_key, tuple(offer.callout for offer in by_key.values()))
+
+
+def _all(
+    checklist: Checklist,
+    phase: Phase,
+    position: str | None,
+    running: tuple[str, ...],
+    ask: Ask | None,
+) -> Iterator[Offer]:
     if phase in (Phase.STARTING, Phase.FINISHED):
-        return {}
-    return {offer.callout.key: offer for offer in _all(checklist, phase, state)}
-
-
-def _all(checklist: Checklist, phase: Phase, state: SessionState) -> Iterator[Offer]:
-    if phase is Phase.HELD:
-        yield from _windows(checklist, state)
-        yield from _commands(checklist, ("resume", *_ALWAYS))
-        if state.question is not None and state.question.ask is not Ask.CLAIMS:
-            yield from _answers(checklist, state)
         return
-    if state.position is not None and phase in (Phase.TESTING, Phase.AT_REST):
-        yield from _observations(checklist.position(state.position))
-    yield from _windows(checklist, state)
-    yield from positions(checklist)
-    yield from _power(checklist)
-    yield from _commands(
-        checklist, (*_ALWAYS, "stand-by", "correction", "disregard", "complete", "crew-change")
-    )
-    yield from _answers(checklist, state)
+    if phase is Phase.HELD:
+        yield from _lamps(checklist, running)
+        yield from _commands(checklist, _HELD)
+        if ask not in (None, Ask.CLAIMS):
+            yield from _answers(checklist, ask)
+        return
+    if position is not None and phase in (Phase.TESTING, Phase.AT_REST):
+        yield from _observations(checklist, position)
+    yield from _lamps(checklist, running)
+    yield from place_offers(checklist).values()
+    yield from _buses(checklist)
+    yield from _commands(checklist, _GOING_ON)
+    yield from _answers(checklist, ask)
 
 
-def _observations(position: Position) -> Iterator[Offer]:
-    for item in position.items:
+@lru_cache(maxsize=1024)
+def _observations(checklist: Checklist, position: str) -> tuple[Offer, ...]:
+    found = []
+    for item in checklist.position(position).items:
         for reading in item.readings:
-            stakes = _STAKES[reading.grade]
             if item.window is not None:
                 # Called here, before the selector moves, neither wording can close it as good.
-                yield _offer(reading, Stakes.RECORDS_BAD, CloseWindow(item, reading))
+                found.append(_offer(reading, Stakes.RECORDS_BAD, CloseWindow(item, reading)))
             else:
-                yield _offer(reading, stakes, Observe(item, reading))
-        for reading in item.darks:
-            yield _offer(reading, Stakes.RECORDS_BAD, NameDark(item, reading))
+                found.append(_offer(reading, _STAKES[reading.grade], Observe(item, reading)))
+        found += [_offer(r, Stakes.RECORDS_BAD, NameDark(item, r)) for r in item.darks]
+    return tuple(found)
 
 
-def _windows(checklist: Checklist, state: SessionState) -> Iterator[Offer]:
-    running = {window.item for window in state.windows}
+def _lamps(checklist: Checklist, running: tuple[str, ...]) -> Iterator[Offer]:
     for item in checklist.items if running else ():
         if item.id in running:
-            for reading in item.readings:
-                yield _offer(reading, _STAKES[reading.grade], CloseWindow(item, reading))
+            yield from _closing(checklist, item.id)
+
+
+@lru_cache(maxsize=1024)
+def _closing(checklist: Checklist, item_id: str) -> tuple[Offer, ...]:
+    item: Item = checklist.item(item_id)
+    return tuple(_offer(r, _STAKES[r.grade], CloseWindow(item, r)) for r in item.readings)
 
 
 def _offer(reading: Reading, stakes: Stakes, action: Action) -> Offer:
     return Offer(Callout(reading.key, reading.phrases, stakes, joins=True), action)
 
 
-def positions(checklist: Checklist) -> Iterator[Offer]:
+@lru_cache(maxsize=64)
+def place_offers(checklist: Checklist) -> Mapping[str, Offer]:
     """A call for each position of the selector, and for those that this airframe lacks."""
+    found: dict[str, Offer] = {}
     for position in checklist.positions:
         callout = Callout(position_key(position.id), position.select, Stakes.ADVANCES)
-        yield Offer(callout, Select(position))
+        found[callout.key] = Offer(callout, Select(position))
     select = checklist.positions[0]
-    seen: set[str] = set()
     for gone in checklist.not_fitted:
-        if gone.say is not None and gone.position not in seen:
-            seen.add(gone.position)
+        key = position_key(gone.position)
+        if gone.say is not None and key not in found:
             phrases = tuple(phrase.replace(select.say, gone.say) for phrase in select.select)
-            callout = Callout(f"select:{gone.position}", phrases, Stakes.ASKS)
-            yield Offer(callout, SelectNotFitted(gone.position_name, gone.reason))
+            callout = Callout(key, phrases, Stakes.ASKS)
+            found[key] = Offer(callout, SelectNotFitted(gone.position_name, gone.reason))
+    return found
 
 
-def _power(checklist: Checklist) -> Iterator[Offer]:
-    for bus in checklist.buses:
-        for state, phrases in (("on", bus.on), ("off", bus.off)):
-            key = f"power:{bus.id}:{state}"
-            callout = Callout(key, phrases, Stakes.ADVANCES, joins=True, asked=True)
-            yield Offer(callout, SetPower(bus.id, state))
+@lru_cache(maxsize=64)
+def _buses(checklist: Checklist) -> tuple[Offer, ...]:
+    return tuple(
+        Offer(
+            Callout(f"power:{bus.id}:{state}", phrases, Stakes.ADVANCES, joins=True, asked=True),
+            SetPower(bus.id, state),
+        )
+        for bus in checklist.buses
+        for state, phrases in (("on", bus.on), ("off", bus.off))
+    )
 
 
-def _answers(checklist: Checklist, state: SessionState) -> Iterator[Offer]:
+def _answers(checklist: Checklist, ask: Ask | None) -> Iterator[Offer]:
     """What answers the open question, if there is one."""
-    if state.question is None:
-        return
-    if state.question.ask is Ask.ABANDON:
+    if ask is Ask.ABANDON:
         for reason, phrases in checklist.reasons.items():
             callout = Callout(f"reason:{reason}", phrases, Stakes.ADVANCES)
             yield Offer(callout, GiveReason(reason))
-        yield from _commands(checklist, ("negative",))
-    else:
-        yield from _commands(checklist, ("affirm", "negative"))
+    yield from _commands(checklist, _ANSWERS[ask])
 
 
-def _commands(checklist: Checklist, names: tuple[str, ...]) -> Iterator[Offer]:
-    for name in names:
-        stakes = Stakes.ADVANCES if name in _DEAR else Stakes.ASKS
-        yield Offer(Callout(f"command:{name}", checklist.commands[name], stakes), Command(name))
+@lru_cache(maxsize=256)
+def _commands(checklist: Checklist, names: tuple[CommandName, ...]) -> tuple[Offer, ...]:
+    return tuple(
+        Offer(
+            Callout(
+                f"command:{name.value}",
+                checklist.commands[name],
+                Stakes.ADVANCES if name in _DEAR else Stakes.ASKS,
+            ),
+            Command(name),
+        )
+        for name in names
+    )

@@ -11,9 +11,7 @@ finished    the summary is written; nothing changes any more
 from __future__ import annotations
 
 import enum
-from typing import Any, Final
-
-from transitions import Machine
+from typing import Final
 
 
 class Phase(enum.StrEnum):
@@ -27,56 +25,28 @@ class Phase(enum.StrEnum):
     FINISHED = "finished"
 
 
-_LIVE: Final = (Phase.BETWEEN, Phase.TESTING, Phase.AT_REST)
-_ANY: Final = (*_LIVE, Phase.HELD)
+LIVE: Final = (Phase.BETWEEN, Phase.TESTING, Phase.AT_REST)
+"""Phases in which the checklist goes on."""
 
 TABLE: Final[tuple[tuple[str, tuple[Phase, ...], Phase], ...]] = (
     ("begin", (Phase.STARTING,), Phase.BETWEEN),
-    ("select", _LIVE, Phase.TESTING),
-    ("rest", _LIVE, Phase.AT_REST),
+    ("select", LIVE, Phase.TESTING),
+    ("rest", LIVE, Phase.AT_REST),
     ("unselect", (Phase.TESTING, Phase.AT_REST), Phase.BETWEEN),
-    ("hold", _LIVE, Phase.HELD),
+    ("hold", LIVE, Phase.HELD),
     ("resume_between", (Phase.HELD,), Phase.BETWEEN),
     ("resume_testing", (Phase.HELD,), Phase.TESTING),
     ("resume_at_rest", (Phase.HELD,), Phase.AT_REST),
-    ("finish", (Phase.STARTING, *_ANY), Phase.FINISHED),
+    ("finish", (Phase.STARTING, *LIVE, Phase.HELD), Phase.FINISHED),
 )
 """trigger, from any of these phases, to this phase."""
 
-
-class _Model:
-    """Holds the current phase; transitions adds `trigger` to it."""
-
-    phase: str
-    trigger: Any
+_LEADS: Final = {(trigger, source): to for trigger, sources, to in TABLE for source in sources}
 
 
-class PhaseKeeper:
-    """One session's phase, moved only by the table above."""
-
-    def __init__(self, phase: Phase = Phase.STARTING) -> None:
-        self._model = _Model()
-        Machine(
-            model=self._model,
-            states=[p.value for p in Phase],
-            initial=phase.value,
-            auto_transitions=False,
-            model_attribute="phase",
-            transitions=[
-                {"trigger": trigger, "source": [p.value for p in sources], "dest": dest.value}
-                for trigger, sources, dest in TABLE
-            ],
-        )
-
-    @property
-    def phase(self) -> Phase:
-        """The current phase."""
-        return Phase(self._model.phase)
-
-    def set(self, phase: Phase) -> None:
-        """Take over a phase that the same table has led to before."""
-        self._model.phase = phase.value
-
-    def move(self, trigger: str) -> None:
-        """Fire a trigger. Raises transitions.MachineError when the table does not allow it."""
-        self._model.trigger(trigger)
+def moved(phase: Phase, trigger: str) -> Phase:
+    """Where a trigger leads. Raises ValueError when the table does not allow it."""
+    try:
+        return _LEADS[trigger, phase]
+    except KeyError:
+        raise ValueError(f"'{trigger}' is not possible while {phase.value}") from None

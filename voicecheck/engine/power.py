@@ -2,74 +2,100 @@
 
 from __future__ import annotations
 
-from collections.abc import Mapping
-from dataclasses import replace
+from dataclasses import dataclass, replace
+from typing import Final
 
 from voicecheck.checklist.resolved import Item, Position
-from voicecheck.engine import read_back
-from voicecheck.engine.offers import SetPower
-from voicecheck.engine.state import Ask, Claim, LastAct, Outcome, Question, Result
+from voicecheck.engine import questions, second_call
+from voicecheck.engine.actions import SetPower
+from voicecheck.engine.reopening import DOES_NOT_COUNT, reopen
+from voicecheck.engine.row import Row
+from voicecheck.engine.state import Ask, Asked, Claim, ItemCalled, Outcome, PowerCalled, Question
 from voicecheck.engine.turn import Turn
-from voicecheck.engine.windows import WindowVerdict
 
 
-def needs(position: Position, item: Item) -> dict[str, str]:
-    """Power that this item needs: the position's, overridden by its own."""
-    return {**position.power, **item.power}
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Voiding(Row):
+    """why: text of the record about the void result."""
+
+    why: str
 
 
-def standing(turn: Turn) -> dict[str, str]:
-    """Confirmed bus states."""
-    return {bus: state for bus, state in turn.state.power.items() if state is not None}
-
-
-def lacking(turn: Turn, wanted: Mapping[str, str]) -> dict[str, str]:
-    """The needs that are not met: bus to wanted state, unknown ones included."""
-    known = standing(turn)
-    return {bus: state for bus, state in wanted.items() if known.get(bus) != state}
-
-
-def spoken_needs(turn: Turn, wanted: Mapping[str, str]) -> str:
-    """For instance "avionics off, battery on", in the first wording of each bus."""
-    words = []
-    for bus in turn.checklist.buses:
-        if bus.id in wanted:
-            words.append(bus.on[0] if wanted[bus.id] == "on" else bus.off[0])
-    return ", ".join(words)
+UNKNOWN_POWER: Final = Voiding(
+    number="4.2.1",
+    when="an item is called, and a bus that it needs has not been called and affirmed",
+    why="needs-power-unknown",
+    stands="the call is kept as void; bad news makes an earlier good void",
+    says=("not-counted",),
+    proof=(
+        "test_rules.py::TestPower::test_a_bus_counts_only_after_a_yes",
+        "test_rules.py::TestPower::test_a_denied_bus_is_unknown_again",
+        "test_rules.py::TestPower::test_a_guess_at_a_bus_that_is_denied_leaves_it_unknown",
+    ),
+)
+WRONG_POWER: Final = Voiding(
+    number="4.2.2",
+    when="an item is called, and a bus that it needs is in the other state",
+    why="needs-power-wrong",
+    stands="the call is kept as void; bad news makes an earlier good void",
+    says=("not-counted",),
+    proof=(
+        "test_rules.py::TestPower::test_the_same_position_needs_other_power_on_another_airframe",
+        "test_rules.py::TestPower::test_mode_lamps_alone_need_avionics_on",
+        "test_rules.py::TestPower::test_untested_for_want_of_power_says_so",
+    ),
+)
+CHANGED: Final = Voiding(
+    number="5.1",
+    when="a bus is affirmed in a state that an item does not bear, and the item was called in this "
+    "visit (unless the position needs the bus both ways), or anywhere since the bus was called",
+    why="void-power-changed",
+    stands="the result is void",
+    says=("voided",),
+    proof=(
+        "test_rules.py::TestPower::test_a_change_voids_results_of_this_visit_only",
+        "test_rules.py::TestPower::test_a_void_result_can_be_called_again",
+        "test_missed_words.py::test_a_correction_after_such_a_doubt_brings_a_void_call_back_too",
+    ),
+)
+CHANGED_WHILE_TIMED: Final = Voiding(
+    number="5.2",
+    when="a bus is affirmed in a state that a running lamp does not bear",
+    why="void-power-changed-timed",
+    stands="its timing is void; a finding stays",
+    says=("voided",),
+    proof=(
+        "test_several_windows.py::test_a_power_change_stops_only_what_needs_the_bus",
+        "test_several_windows.py::test_a_finding_outlives_a_repeat_that_tells_nothing",
+        "test_two_timed.py::test_a_bus_voids_only_what_needs_it",
+    ),
+)
+VOIDINGS: Final = (UNKNOWN_POWER, WRONG_POWER, CHANGED, CHANGED_WHILE_TIMED)
 
 
 def claim(turn: Turn, action: SetPower, said: Claim) -> None:
     """A bus was called. On and off differ by one sound, so it counts only once affirmed."""
-    question = turn.state.question
-    prefix = f"power:{action.bus}:"
-    earlier = question.claims if question and question.ask is Ask.CLAIMS else ()
-    kept = tuple(
-        c for c in earlier if c.callout.startswith("power:") and not c.callout.startswith(prefix)
-    )
+    kept = tuple(c for c in turn.state.power_claims if not _about(c, action.bus))
     _set(turn, action.bus, None)
-    turn.set(question=Question(Ask.CLAIMS, (*kept, said)))
-    turn.set(last=LastAct("question", "", said.words))
-    ask(turn)
+    turn.set(question=Question(Ask.CLAIMS, (*kept, said)), last=Asked(said.words))
+    questions.repeat(turn)
 
 
-def ask(turn: Turn) -> None:
-    """Read the open claims back and ask for a yes."""
-    question = turn.state.question
-    if question is None or question.ask is not Ask.CLAIMS:
-        return
-    turn.ask("confirm", claims=", ".join(c.words for c in question.claims))
+def _about(claimed: Claim, bus: str) -> bool:
+    return isinstance(claimed.action, SetPower) and claimed.action.bus == bus
 
 
 def affirm(turn: Turn, action: SetPower, said: Claim) -> None:
     """The crew said yes: the bus is in this state since the words were spoken."""
     _set(turn, action.bus, action.state)
-    turn.set(last=LastAct("power", action.bus, said.words))
+    turn.set(last=PowerCalled(action.bus, said.words))
     turn.note("power", bus=action.bus, state=action.state, since=said.end)
-    log = (*turn.state.power_log, (action.bus, action.state, said.end))
-    turn.set(power_log=log)
-    if action.bus == "battery":
+    turn.set(power_log=(*turn.state.power_log, (action.bus, action.state, said.end)))
+    timed = turn.checklist.timed_bus
+    if timed is not None and timed.id == action.bus:
         _battery_clock(turn, action.state, said.end)
-    void_under(turn, action, said.start)
+    void_results(turn, action, said.start)
+    void_windows(turn, action, said.start)
 
 
 def forget(turn: Turn, bus: str) -> None:
@@ -78,7 +104,35 @@ def forget(turn: Turn, bus: str) -> None:
     turn.note("power", bus=bus, state="unknown", since=turn.now)
 
 
-def void_under(turn: Turn, action: SetPower, since: float) -> None:
+def refuse(turn: Turn, item: Item, said: Claim, *, bad: bool = False) -> None:
+    """A call under wrong or unknown power does not count; it is kept as void."""
+    missing = turn.lacking(item.power)
+    wanted = turn.spoken_power(missing)
+    row = UNKNOWN_POWER if missing.keys() - turn.power.keys() else WRONG_POWER
+    reason = turn.text(row.why, power=wanted)
+    record = turn.record(item.id)
+    if record.now is None or not record.now.counted:
+        turn.put(item, turn.result_of(said, Outcome.VOID, reason=reason))
+        turn.set(last=ItemCalled(item.id, said.words, record))
+    elif bad and record.now.outcome is Outcome.SATISFACTORY:
+        void_good(turn, item, said, reason)
+    else:
+        void = turn.result_of(said, Outcome.VOID, reason=reason)
+        turn.restore(item.id, replace(record, past=(*record.past, void)))
+        turn.note("refused", item=item.id, called=said.words, reason=reason)
+    turn.warn("not-counted", needs=wanted)
+    questions.repeat(turn)
+
+
+def void_good(turn: Turn, item: Item, said: Claim, reason: str) -> None:
+    """Bad news that does not count: nothing good may stand on what was called before it."""
+    record = turn.record(item.id)
+    if reopen(turn, item, DOES_NOT_COUNT, call=said.words):
+        turn.put(item, turn.result_of(said, Outcome.VOID, reason=reason))
+        turn.set(last=ItemCalled(item.id, said.words, record))
+
+
+def void_results(turn: Turn, action: SetPower, since: float) -> None:
     """What does not fit the new state of a bus becomes void.
 
     That is every result of the present visit, unless the position switches the bus on purpose,
@@ -88,46 +142,47 @@ def void_under(turn: Turn, action: SetPower, since: float) -> None:
         here = position is turn.position and action.bus not in _switched_on_purpose(position)
         voided = []
         for item in position.items:
-            if not _clashes(position, item, action):
+            if not _clashes(item, action):
                 continue
-            read_back.drop(turn, item)
+            second_call.drop(turn, item)
             now = turn.result(item.id)
             if now is None or not now.counted:
                 continue
             this_visit = here and now.visit == turn.state.visit
             if this_visit or now.start >= since:
-                wanted = spoken_needs(turn, {action.bus: needs(position, item)[action.bus]})
-                reason = f"needs {wanted}; power was changed during the test"
+                reason = turn.text(CHANGED.why, power=_needed(turn, item, action))
                 turn.put(item, replace(now, outcome=Outcome.VOID, reason=reason), instead=reason)
                 voided.append(item.expected)
         if voided:
-            turn.warn("voided", items=", ".join(voided), position=position.say)
-    _void_windows(turn, action, since)
+            turn.warn("voided", items=turn.list(voided), position=position.say)
 
 
-def _clashes(position: Position, item: Item, action: SetPower) -> bool:
-    return needs(position, item).get(action.bus) not in (None, action.state)
+def _clashes(item: Item, action: SetPower) -> bool:
+    return item.power.get(action.bus) not in (None, action.state)
+
+
+def _needed(turn: Turn, item: Item, action: SetPower) -> str:
+    return turn.spoken_power({action.bus: item.power[action.bus]})
 
 
 def _switched_on_purpose(position: Position) -> set[str]:
     """Buses that some items of the position need on and others off: to be switched in it."""
-    wanted = {bus_state for item in position.items for bus_state in needs(position, item).items()}
+    wanted = {bus_state for item in position.items for bus_state in item.power.items()}
     return {bus for bus, state in wanted if state == "on" and (bus, "off") in wanted}
 
 
-def _void_windows(turn: Turn, action: SetPower, since: float) -> None:
+def void_windows(turn: Turn, action: SetPower, since: float) -> None:
+    """What runs and does not fit the new state of a bus cannot be timed."""
     kept = []
     for window in turn.state.windows:
-        item = turn.item(window.item)
-        position = turn.checklist.position(item.position)
-        if not _clashes(position, item, action):
+        item = turn.checklist.item(window.item)
+        if not _clashes(item, action):
             kept.append(window)
             continue
-        wanted = spoken_needs(turn, {action.bus: needs(position, item)[action.bus]})
-        reason = f"needs {wanted}; power was changed while it was timed"
-        called = WindowVerdict.CANCELLED.value
-        result = Result(Outcome.VOID, "", called, since, since, turn.state.visit, reason)
-        turn.put_inconclusive(item, result)
+        reason = turn.text(CHANGED_WHILE_TIMED.why, power=_needed(turn, item, action))
+        result = turn.unsaid(turn.text("called-cancelled"), Outcome.VOID, reason, since)
+        turn.put_inconclusive(item, replace(result, power={}))
+        position = turn.checklist.position(item.position)
         turn.warn("voided", items=item.expected, position=position.say)
     turn.set(windows=tuple(kept))
 

@@ -9,7 +9,11 @@ import enum
 from collections.abc import Mapping
 from dataclasses import dataclass, field
 
+from voicecheck.engine.actions import Action, ItemAction, SetPower
 from voicecheck.engine.effects import Say
+from voicecheck.engine.events import Part
+from voicecheck.engine.phases import Phase
+from voicecheck.engine.windows import WindowVerdict
 
 
 class Outcome(enum.StrEnum):
@@ -31,7 +35,7 @@ class Timing:
     upper: float
     low: float | None
     high: float | None
-    verdict: str
+    verdict: WindowVerdict
     at: float
 
 
@@ -39,14 +43,16 @@ class Timing:
 class Result:
     """One result of an item; an unsatisfactory one is a finding.
 
+    call: number of the call that it rests on, its identity among the results of its item.
     key: the reading that was called. visit: number of the visit to the position in which it
     was called (each selection of a position is a new visit). dark: captions named dark.
     power: what was powered then. timing: of a finding that was timed. read_back: how the
-    other crew member's call is known to be theirs. withdrawn: why it no longer counts, if the
-    crew took it back.
+    other crew member's call is known to be theirs. withdrawn: why it no longer counts. reopened:
+    why the item is open all the same, of a finding that is kept.
     """
 
     outcome: Outcome
+    call: int
     key: str
     called: str
     start: float
@@ -58,6 +64,7 @@ class Result:
     timing: Timing | None = None
     read_back: str | None = None
     withdrawn: str | None = None
+    reopened: str | None = None
 
     @property
     def counted(self) -> bool:
@@ -91,13 +98,24 @@ class OpenWindow:
 
 @dataclass(frozen=True, slots=True)
 class Claim:
-    """A callout that counts only once it is affirmed. Times are those of its words."""
+    """Words that were called, or may have been, and what they would do.
 
+    call: its number in the session. callout: its key. Times are those of its words.
+    """
+
+    call: int
     callout: str
+    action: Action
     words: str
     start: float
     end: float
     channel: int
+
+    @property
+    def item(self) -> str | None:
+        """The item that it is about, if any."""
+        action = self.action
+        return action.item.id if isinstance(action, ItemAction) else None
 
 
 class Ask(enum.StrEnum):
@@ -117,8 +135,8 @@ class Question:
 
 
 @dataclass(frozen=True, slots=True)
-class ReadBack:
-    """One crew member called an item; the other has yet to. reading: the key called."""
+class FirstCall:
+    """One of two crew called a marked item; the other has yet to. reading: the key called."""
 
     item: str
     reading: str
@@ -126,26 +144,93 @@ class ReadBack:
 
 
 @dataclass(frozen=True, slots=True)
-class LastAct:
-    """What "correction" would take back: the last callout, whatever it did.
+class ItemCalled:
+    """The last call was about an item; before: what stood of it."""
 
-    kind: item, repeat (of a finding, which stands), power, position, question, read-back, or none
-    (it had changed nothing).
-    """
-
-    kind: str
-    key: str
+    item: str
     words: str
-    previous: Record | None = None
+    before: Record
+
+
+@dataclass(frozen=True, slots=True)
+class CalledAgain:
+    """The last call repeated a finding, which stands."""
+
+    item: str
+    words: str
+
+
+@dataclass(frozen=True, slots=True)
+class FirstCalled:
+    """The last call waits for the other crew member's."""
+
+    item: str
+    words: str
+
+
+@dataclass(frozen=True, slots=True)
+class Differed:
+    """The last call differed from the other crew member's; call: its number."""
+
+    item: str
+    call: int
+    words: str
+
+
+@dataclass(frozen=True, slots=True)
+class PowerCalled:
+    """The last call set a bus."""
+
+    bus: str
+    words: str
+
+
+@dataclass(frozen=True, slots=True)
+class PositionCalled:
+    """The last call moved the selector."""
+
+    position: str
+    words: str
+
+
+@dataclass(frozen=True, slots=True)
+class Asked:
+    """The last call led to a question."""
+
+    words: str
+
+
+@dataclass(frozen=True, slots=True)
+class ChangedNothing:
+    """The last call had changed nothing."""
+
+    words: str
+
+
+LastAct = (
+    ItemCalled
+    | CalledAgain
+    | FirstCalled
+    | Differed
+    | PowerCalled
+    | PositionCalled
+    | Asked
+    | ChangedNothing
+)
+"""What "correction" would take back: the last callout, whatever it did."""
 
 
 @dataclass(frozen=True, slots=True)
 class SessionState:
-    """The whole of it, but for the phase, which the state machine keeps.
+    """The whole of it; what may be said next and when to wake are derived from it.
 
     power: bus to "on" or "off" as affirmed; None while unknown or unconfirmed.
+    before: of an item called good twice, what stood before the first. first_call: of a marked
+    item. held_by: the lost part that made us hold, None if the crew did. dark_asked: the item
+    whose dark lamp is asked for. calls: how many claims have been numbered.
     """
 
+    phase: Phase = Phase.STARTING
     position: str | None = None
     visit: int = 0
     visited: tuple[str, ...] = ()
@@ -165,16 +250,32 @@ class SessionState:
     unclear: int = 0
     heard_count: int = 0
     unclear_count: int = 0
+    calls: int = 0
     missed_from: float | None = None
     """End of the first words not understood since the selector was last known to be here."""
     maybe_at: tuple[Claim, ...] = ()
     """Calls of other positions, half understood and not answered yet, in order."""
-    lost: tuple[str, ...] = ()
+    lost: tuple[Part, ...] = ()
     second: bool = False
     channels: int = 1
-    read_back: ReadBack | None = None
+    first_call: FirstCall | None = None
     battery_from: float | None = None
     battery_warned: bool = False
-    held_reason: str | None = None
+    held_by: Part | None = None
     ended: str | None = None
     complete: bool = False
+
+    @property
+    def claims(self) -> tuple[Claim, ...]:
+        """What the open question is about, if it is about claims."""
+        question = self.question
+        return () if question is None or question.ask is not Ask.CLAIMS else question.claims
+
+    @property
+    def power_claims(self) -> tuple[Claim, ...]:
+        """Of these, the ones about buses."""
+        return tuple(claim for claim in self.claims if isinstance(claim.action, SetPower))
+
+    def is_place(self, claim: Claim) -> bool:
+        """Whether it is a half-understood call of a position that awaits an answer."""
+        return any(claim.callout == other.callout for other in self.maybe_at)

@@ -8,13 +8,17 @@ from typing import Any
 
 from voicecheck.checklist.resolved import Checklist, Item, Mel, NotFitted, Position
 from voicecheck.engine.effects import Say
+from voicecheck.engine.standing import Standing
 from voicecheck.engine.state import Outcome, Record, Result, SessionState, Timing
 
 
 def summarise(checklist: Checklist, state: SessionState) -> dict[str, object]:
     """Items, findings, void and not-tested lists, timings and power of a session."""
+    standing = Standing(checklist, state)
     items = [
-        _item(state, position, item) for position in checklist.positions for item in position.items
+        _item(standing, position, item)
+        for position in checklist.positions
+        for item in position.items
     ]
     items += [_not_fitted(gone) for gone in checklist.not_fitted]
     return {
@@ -35,8 +39,8 @@ def summarise(checklist: Checklist, state: SessionState) -> dict[str, object]:
     }
 
 
-def _item(state: SessionState, position: Position, item: Item) -> dict[str, Any]:
-    record = state.records.get(item.id, Record())
+def _item(standing: Standing, position: Position, item: Item) -> dict[str, Any]:
+    record = standing.record(item.id)
     now = record.now
     outcome = now.outcome if now is not None else Outcome.NOT_TESTED
     return {
@@ -47,23 +51,31 @@ def _item(state: SessionState, position: Position, item: Item) -> dict[str, Any]
         "expected": item.expected,
         "called": now.called if now is not None else None,
         "times": _times(now) if now is not None else None,
-        "reason": now.reason if now is not None else _why_not(state, position, item),
+        "reason": now.reason if now is not None else _why_not(standing, item),
         "power": dict(now.power) if now is not None else {},
         "read_back": now.read_back if now is not None else None,
         "history": [_past(result) for result in record.past],
     }
 
 
-def _why_not(state: SessionState, position: Position, item: Item) -> str:
+def _why_not(standing: Standing, item: Item) -> str:
+    """Why nothing stands: what undid the last result, else what kept it from being tested."""
+    past = standing.record(item.id).past
+    undone = (past[-1].withdrawn or past[-1].reopened) if past else None
+    if undone is not None:
+        return undone
     for needed in item.after:
-        before = state.records.get(needed, Record()).now
+        before = standing.result(needed)
         if before is not None and before.outcome is Outcome.UNSATISFACTORY:
-            return f"could not be tested: {before.reason}"
-    wanted = {**position.power, **item.power}
-    lacking = [f"{bus} {s}" for bus, s in wanted.items() if state.power.get(bus) not in (None, s)]
-    if lacking:
-        return f"not called; it needs {', '.join(lacking)}: select the position with that power"
-    return "not called"
+            return standing.text("not-tested-after", reason=before.reason)
+    wrong = [
+        standing.text("bus-state", bus=standing.checklist.bus(bus).say, state=standing.text(wanted))
+        for bus, wanted in standing.lacking(item.power).items()
+        if bus in standing.power
+    ]
+    if wrong:
+        return standing.text("not-called-power", power=standing.list(wrong))
+    return standing.text("not-called")
 
 
 def _not_fitted(gone: NotFitted) -> dict[str, Any]:
@@ -86,12 +98,13 @@ def _findings(checklist: Checklist, state: SessionState) -> Iterator[dict[str, A
     for position in checklist.positions:
         for item in position.items:
             record = state.records.get(item.id, Record())
-            for result in record.past:
-                if result.outcome is Outcome.UNSATISFACTORY and result.withdrawn is None:
-                    yield _finding(position, item, result, superseded=True)
-            now = record.now
-            if now is not None and now.outcome is Outcome.UNSATISFACTORY:
-                yield _finding(position, item, now, superseded=False)
+            results = [*record.past, *([record.now] if record.now is not None else [])]
+            counted = [r for r in results if r.counted and r.withdrawn is None]
+            for result in counted:
+                if result.outcome is Outcome.UNSATISFACTORY:
+                    # What tells nothing, or was itself undone, takes no finding away.
+                    superseded = result is not counted[-1]
+                    yield _finding(position, item, result, superseded=superseded)
 
 
 def _finding(position: Position, item: Item, result: Result, *, superseded: bool) -> dict[str, Any]:

@@ -1,14 +1,16 @@
-"""Running windows: opened when the selector leaves, closed by a call, or by silence."""
+"""Lamps that must go out: windows opened when the selector leaves, closed by a call or silence."""
 
 from __future__ import annotations
 
 from dataclasses import replace
+from typing import Final
 
-from voicecheck.checklist.resolved import Grade, Item, Position, Reading
-from voicecheck.engine import observe, power
+from voicecheck.checklist.resolved import Item, Position
+from voicecheck.engine import findings, power
+from voicecheck.engine.item_call import ItemCall
 from voicecheck.engine.state import (
     Claim,
-    LastAct,
+    ItemCalled,
     OpenWindow,
     Outcome,
     Result,
@@ -20,10 +22,20 @@ from voicecheck.engine.windows import (
     ANSWER_TIME,
     Interval,
     WindowVerdict,
-    judge,
     measure,
     question_at,
 )
+
+_FINDINGS: Final = {
+    WindowVerdict.EARLY: "window-early",
+    WindowVerdict.LATE: "window-late",
+    WindowVerdict.DID_NOT_GO_OUT: "window-did-not-go-out",
+    WindowVerdict.BEFORE_SELECTOR: "window-before-selector",
+    WindowVerdict.NOT_CALLED: "window-not-called",
+}
+"""Texts of the record for what is found of a lamp."""
+
+# Opening, and what spoils a timing.
 
 
 def open_windows(turn: Turn, left: Position, said: Claim) -> None:
@@ -31,14 +43,16 @@ def open_windows(turn: Turn, left: Position, said: Claim) -> None:
     for item in left.items:
         if item.window is None:
             continue
-        if not _lit_in_this_visit(turn, item):
-            turn.note("window", item=item.id, verdict="not started", reason="not called lit")
+        if not all(turn.good_here(needed) for needed in item.after):
+            turn.note(
+                "window", item=item.id, verdict="not started", reason=turn.text("untimed-not-lit")
+            )
             continue
         early = turn.this_visit(item.id)
         if early is not None and early.timing is not None:
             continue  # it went out before the selector was known to move: judged already
-        if missing := power.lacking(turn, power.needs(left, item)):
-            observe.refuse_for_power(turn, item, said, missing)
+        if turn.lacking(item.power):
+            power.refuse(turn, item, said)
             continue
         deadline = question_at(said.end, item.window, turn.checklist.timing)
         window = OpenWindow(item.id, said.end, deadline, left_from=turn.state.missed_from)
@@ -58,151 +72,159 @@ def missed(turn: Turn, start: float, end: float) -> None:
     )
 
 
-def _lit_in_this_visit(turn: Turn, item: Item) -> bool:
-    called = [turn.this_visit(needed) for needed in item.after]
-    return all(r is not None and r.outcome is Outcome.SATISFACTORY for r in called)
-
-
 def cancel(turn: Turn, position_id: str, why: str) -> None:
     """The selector went back to a position whose windows still run: they cannot be judged."""
-    kept = []
-    for window in turn.state.windows:
-        if turn.item(window.item).position != position_id:
-            kept.append(window)
-            continue
-        _untimed(turn, turn.item(window.item), why)
-    turn.set(windows=tuple(kept))
+    running = [(window, turn.checklist.item(window.item)) for window in turn.state.windows]
+    for _, item in running:
+        if item.position == position_id:
+            _untimed(turn, item, why)
+    turn.set(windows=tuple(w for w, item in running if item.position != position_id))
 
 
 def lose_timing(turn: Turn, why: str) -> None:
     """Sound was lost: nothing that runs can be judged any more."""
     for window in turn.state.windows:
-        _untimed(turn, turn.item(window.item), why)
+        _untimed(turn, turn.checklist.item(window.item), why)
     turn.set(windows=())
 
 
 def _untimed(turn: Turn, item: Item, why: str) -> None:
     verdict = WindowVerdict.CANCELLED
-    _keep_timing(turn, item, None, verdict)
-    said = Claim("", verdict.value, turn.now, turn.now, 0)
-    turn.put_inconclusive(item, observe.result_of(turn, said, Outcome.NOT_TESTED, reason=why))
+    _keep(turn, item, None, verdict)
+    result = turn.unsaid(turn.text("called-cancelled"), Outcome.NOT_TESTED, why, turn.now)
+    turn.put_inconclusive(item, result)
 
 
 def closing_withdrawn(turn: Turn, item_id: str) -> None:
     """The call that closed a window was taken back: when the lamp went out is not known."""
-    item = turn.item(item_id)
+    item = turn.checklist.item(item_id)
     if item.window is not None and item.position != turn.state.position:
-        _untimed(turn, item, "the closing call was taken back")
+        _untimed(turn, item, turn.text("untimed-call-taken-back"))
 
 
-def close(turn: Turn, item: Item, reading: Reading, said: Claim) -> None:
-    """A call about a lamp that must go out."""
-    window = next((w for w in turn.state.windows if w.item == item.id), None)
-    if window is None:
-        _called_in_position(turn, item, reading, said)
-        return
-    assert item.window is not None
-    position = turn.checklist.position(item.position)
-    if missing := power.lacking(turn, power.needs(position, item)):
-        _drop(turn, item)
-        bad = reading.grade is not Grade.GOOD
-        observe.refuse_for_power(turn, item, said, missing, bad=bad)
-        return
-    interval = _measured(turn, window, said, reading)
-    if reading.grade is Grade.GOOD:
-        _out(turn, item, window, said, interval)
-    elif interval.low > item.window.upper or window.asked:
-        _finish(turn, item, said, interval, WindowVerdict.DID_NOT_GO_OUT)
-    else:
-        turn.say("still-lit")
-        turn.note("window", item=item.id, verdict="still lit", at_most=interval.high)
+# A call before the selector has left.
 
 
-def _measured(turn: Turn, window: OpenWindow, said: Claim, reading: Reading) -> Interval:
+def lit_here(turn: Turn, call: ItemCall) -> None:
+    """Lit while the selector is here is as it should be."""
+    turn.say("ack", words=call.said.words)
+
+
+def out_unplaced(turn: Turn, call: ItemCall) -> None:
+    """Out, and words were missed: the selector may have left with them, nobody knows when."""
+    item, old = call.item, turn.record(call.item.id)
+    timing = _keep(turn, item, None, WindowVerdict.TOO_CLOSE)
+    # It stands even in place of a finding, so that leaving does not time this lamp.
+    turn.put(item, _repeat(turn, call, turn.text("untimed-leaving-missed"), timing))
+    turn.set(last=ItemCalled(item.id, call.said.words, old))
+
+
+def out_here(turn: Turn, call: ItemCall) -> None:
+    """Out although the selector is still here."""
+    old = turn.record(call.item.id)
+    timing = _keep(turn, call.item, None, WindowVerdict.BEFORE_SELECTOR)
+    _unsatisfactory(turn, call, _what(turn, call.item, timing.verdict), timing)
+    turn.set(last=ItemCalled(call.item.id, call.said.words, old))
+
+
+# A call of a running lamp.
+
+
+def window_of(turn: Turn, item: Item) -> OpenWindow | None:
+    """The item's running window."""
+    return next((window for window in turn.state.windows if window.item == item.id), None)
+
+
+def asked(turn: Turn, call: ItemCall) -> bool:
+    """Whether the crew was asked about the lamp: an answer to a question is no timing."""
+    window = window_of(turn, call.item)
+    return window is not None and window.asked
+
+
+def measured(turn: Turn, call: ItemCall) -> Interval:
     """How long the lamp took, made wider by words that may have been one of the two calls."""
-    timing = turn.checklist.timing
-    interval = measure(window.anchor, said.start, timing)
+    window, timing, start = window_of(turn, call.item), turn.checklist.timing, call.said.start
+    assert window is not None
+    interval = measure(window.anchor, start, timing)
     low, high = interval.low, interval.high
     if window.left_from is not None and window.left_from < window.anchor:
-        high = measure(window.left_from, said.start, timing).high
-    out = reading.grade is Grade.GOOD  # that it is still lit is known from this very call
-    if out and window.called_from is not None and window.called_from < said.start:
+        high = measure(window.left_from, start, timing).high
+    # That it is still lit is known from this very call.
+    if not call.bad and window.called_from is not None and window.called_from < start:
         low = measure(window.anchor, window.called_from, timing).low
     return Interval(low, high)
 
 
-def _called_in_position(turn: Turn, item: Item, reading: Reading, said: Claim) -> None:
-    early = reading.grade is Grade.GOOD  # out, while the selector is still here
-    if not observe.allowed(turn, item, said, bad=early):
-        return
-    if reading.grade is not Grade.GOOD:
-        turn.say("ack", words=said.words)  # lit while the selector is here is as it should be
-        return
-    old = turn.record(item.id)
-    if turn.state.missed_from is not None:
-        # Words were missed; the selector may have left with them, and nobody knows when.
-        timing = _keep_timing(turn, item, None, WindowVerdict.TOO_CLOSE)
-        # It stands even in place of a finding, so that leaving does not time this lamp.
-        why = "when the selector left was not understood"
-        turn.put(item, _repeat(turn, item, said, why, timing))
-        turn.set(last=LastAct("item", item.id, said.words, old))
-        return
-    verdict = WindowVerdict.BEFORE_SELECTOR
-    timing = _keep_timing(turn, item, None, verdict)
-    _unsatisfactory(turn, item, said, f"{item.reports} {verdict.value}", timing)
-    turn.set(last=LastAct("item", item.id, said.words, old))
+def refuse_for_power(turn: Turn, call: ItemCall) -> None:
+    """The lamp was left without the power that it needs: what it did tells nothing."""
+    _drop(turn, call.item)
+    power.refuse(turn, call.item, call.said, bad=call.bad)
 
 
-def _out(turn: Turn, item: Item, window: OpenWindow, said: Claim, interval: Interval) -> None:
-    assert item.window is not None
-    verdict = judge(interval, item.window)
-    if window.asked and verdict is not WindowVerdict.LATE:
-        verdict = WindowVerdict.TOO_CLOSE  # an answer to a question is no timing
-    _finish(turn, item, said, interval, verdict)
+def still_lit(turn: Turn, call: ItemCall) -> None:
+    """Lit, and it may yet go out in time."""
+    high = measured(turn, call).high
+    turn.say("still-lit")
+    turn.note("window", item=call.item.id, verdict="still lit", at_most=high)
 
 
-def _finish(
-    turn: Turn, item: Item, said: Claim, interval: Interval, verdict: WindowVerdict
-) -> None:
-    old = turn.record(item.id)
+def did_not_go_out(turn: Turn, call: ItemCall) -> None:
+    """Lit, and too late to go out in time."""
+    verdict = WindowVerdict.DID_NOT_GO_OUT
+    _close(turn, call, verdict)
+
+
+def out_late(turn: Turn, call: ItemCall) -> None:
+    """Out after the window."""
+    _out_of_limits(turn, call, WindowVerdict.LATE)
+
+
+def out_early(turn: Turn, call: ItemCall) -> None:
+    """Out before the window."""
+    _out_of_limits(turn, call, WindowVerdict.EARLY)
+
+
+def out_in_time(turn: Turn, call: ItemCall) -> None:
+    """Out inside the window, whatever the uncertainty."""
+    item, old, interval = call.item, turn.record(call.item.id), measured(turn, call)
     _drop(turn, item)
-    timing = _keep_timing(turn, item, interval, verdict)
-    seconds = f"{interval.low:.1f} to {interval.high:.1f} s"
-    if verdict is WindowVerdict.WITHIN:
-        result = observe.result_of(turn, said, Outcome.SATISFACTORY, reason=f"after {seconds}")
-        turn.put(item, result)
-        turn.ask("window-within", words=said.words)
-    elif verdict is WindowVerdict.TOO_CLOSE:
-        why = f"too close to call: {seconds} against {_limits(item)}"
-        turn.put_inconclusive(item, _repeat(turn, item, said, why, timing))
-    elif verdict is WindowVerdict.DID_NOT_GO_OUT:
-        _unsatisfactory(turn, item, said, f"{item.reports} {verdict.value}", timing)
-    else:
-        what = f"{item.reports} out {verdict.value}"
-        _unsatisfactory(turn, item, said, what, timing, f": {seconds}, limits {_limits(item)}")
+    _keep(turn, item, interval, WindowVerdict.WITHIN)
+    reason = turn.text("window-in-time", seconds=_seconds(turn, interval))
+    turn.put(item, turn.result_of(call.said, Outcome.SATISFACTORY, reason=reason))
+    turn.insist("window-within", words=call.said.words)
+    turn.set(last=ItemCalled(item.id, call.said.words, old))
+
+
+def too_close(turn: Turn, call: ItemCall) -> None:
+    """Out, and whether in time cannot be said."""
+    item, old, interval = call.item, turn.record(call.item.id), measured(turn, call)
+    _drop(turn, item)
+    timing = _keep(turn, item, interval, WindowVerdict.TOO_CLOSE)
+    seconds, limits = _seconds(turn, interval), _limits(turn, item)
+    why = turn.text("window-too-close", seconds=seconds, limits=limits)
+    turn.put_inconclusive(item, _repeat(turn, call, why, timing))
     if turn.result(item.id) is not old.now:
-        turn.set(last=LastAct("item", item.id, said.words, old))
+        turn.set(last=ItemCalled(item.id, call.said.words, old))
 
 
-def _repeat(turn: Turn, item: Item, said: Claim, why: str, timing: Timing) -> Result:
-    """Asks for the position again; the result that says so."""
-    position = turn.checklist.position(item.position)
-    turn.warn("window-close", position=position.select[0])
-    result = observe.result_of(turn, said, Outcome.NOT_TESTED, reason=f"{why}; repeat the position")
-    return replace(result, timing=timing)
+def _out_of_limits(turn: Turn, call: ItemCall, verdict: WindowVerdict) -> None:
+    _close(turn, call, verdict, times=True)
 
 
-def _limits(item: Item) -> str:
-    assert item.window is not None
-    return f"{item.window.lower:g} to {item.window.upper:g} s"
+def _close(turn: Turn, call: ItemCall, verdict: WindowVerdict, *, times: bool = False) -> None:
+    """times: the finding tells what was measured."""
+    item, old, interval = call.item, turn.record(call.item.id), measured(turn, call)
+    _drop(turn, item)
+    timing = _keep(turn, item, interval, verdict)
+    reason = what = _what(turn, item, verdict)
+    if times:
+        seconds, limits = _seconds(turn, interval), _limits(turn, item)
+        reason = turn.text("window-measured", what=what, seconds=seconds, limits=limits)
+    _unsatisfactory(turn, call, what, timing, reason)
+    turn.set(last=ItemCalled(call.item.id, call.said.words, old))
 
 
-def _unsatisfactory(
-    turn: Turn, item: Item, said: Claim, what: str, timing: Timing, seconds: str = ""
-) -> None:
-    result = observe.result_of(turn, said, Outcome.UNSATISFACTORY, reason=what + seconds)
-    turn.put(item, replace(result, timing=timing))
-    observe.say_finding(turn, item, what)
+# Silence.
 
 
 def due(state: SessionState, window: OpenWindow) -> float:
@@ -211,10 +233,8 @@ def due(state: SessionState, window: OpenWindow) -> float:
     That call is no silence: its yes is waited for as long as for any answer, and the lamp is not
     asked about meanwhile, for an answer to that could be no timing.
     """
-    if state.question is None:
-        return window.deadline
-    called = [c for c in state.question.claims if c.callout.rpartition(":")[0] == window.item]
-    return max([window.deadline, *(claim.end + ANSWER_TIME for claim in called)])
+    called = [claim.end + ANSWER_TIME for claim in state.claims if claim.item == window.item]
+    return max([window.deadline, *called])
 
 
 def deadlines(turn: Turn) -> None:
@@ -222,7 +242,7 @@ def deadlines(turn: Turn) -> None:
     for window in turn.state.windows:
         if due(turn.state, window) > turn.now:
             continue
-        item = turn.item(window.item)
+        item = turn.checklist.item(window.item)
         if not window.asked:
             later = replace(window, asked=True, deadline=turn.now + ANSWER_TIME)
             turn.set(windows=tuple(later if w is window else w for w in turn.state.windows))
@@ -236,24 +256,68 @@ def deadlines(turn: Turn) -> None:
 def _silent(turn: Turn, item: Item, window: OpenWindow) -> None:
     """Nothing was called in answer. That is the finding, if every word since was understood."""
     _drop(turn, item)
-    said = Claim("", "nothing", turn.now, turn.now, 0)
     if window.called_from is None:
-        verdict = WindowVerdict.NOT_CALLED
-        timing = _keep_timing(turn, item, None, verdict)
-        _unsatisfactory(turn, item, said, f"{item.reports} out {verdict.value}", timing)
+        timing = _keep(turn, item, None, WindowVerdict.NOT_CALLED)
+        what = _what(turn, item, timing.verdict)
+        result = turn.unsaid(turn.text("called-nothing"), Outcome.UNSATISFACTORY, what, turn.now)
+        turn.put(item, replace(result, timing=timing))
+        findings.speak(turn, item, what)
     else:
-        timing = _keep_timing(turn, item, None, WindowVerdict.TOO_CLOSE)
-        why = "its call may be among words that were not understood"
-        turn.put_inconclusive(item, _repeat(turn, item, said, why, timing))
+        timing = _keep(turn, item, None, WindowVerdict.TOO_CLOSE)
+        why = turn.text("repeat", why=turn.text("untimed-call-missed"))
+        result = turn.unsaid(turn.text("called-nothing"), Outcome.NOT_TESTED, why, turn.now)
+        _ask_again(turn, item)
+        turn.put_inconclusive(item, replace(result, timing=timing))
+
+
+# What is written down.
+
+
+def _repeat(turn: Turn, call: ItemCall, why: str, timing: Timing) -> Result:
+    """Asks for the position again; the result that says so."""
+    _ask_again(turn, call.item)
+    result = turn.result_of(call.said, Outcome.NOT_TESTED, reason=turn.text("repeat", why=why))
+    return replace(result, timing=timing)
+
+
+def _ask_again(turn: Turn, item: Item) -> None:
+    turn.warn("window-close", position=turn.checklist.position(item.position).select[0])
+
+
+def _what(turn: Turn, item: Item, verdict: WindowVerdict) -> str:
+    return turn.text(_FINDINGS[verdict], lamp=item.reports)
+
+
+def _limits(turn: Turn, item: Item) -> str:
+    assert item.window is not None
+    lower, upper = (
+        _decimal(turn, f"{limit:g}") for limit in (item.window.lower, item.window.upper)
+    )
+    return turn.text("seconds-allowed", lower=lower, upper=upper)
+
+
+def _seconds(turn: Turn, interval: Interval) -> str:
+    low, high = (_decimal(turn, f"{seconds:.1f}") for seconds in (interval.low, interval.high))
+    return turn.text("seconds-measured", low=low, high=high)
+
+
+def _decimal(turn: Turn, digits: str) -> str:
+    return digits.replace(".", turn.text("decimal"))
+
+
+def _unsatisfactory(
+    turn: Turn, call: ItemCall, what: str, timing: Timing, reason: str | None = None
+) -> None:
+    result = turn.result_of(call.said, Outcome.UNSATISFACTORY, reason=reason or what)
+    turn.put(call.item, replace(result, timing=timing))
+    findings.speak(turn, call.item, what)
 
 
 def _drop(turn: Turn, item: Item) -> None:
     turn.set(windows=tuple(w for w in turn.state.windows if w.item != item.id))
 
 
-def _keep_timing(
-    turn: Turn, item: Item, interval: Interval | None, verdict: WindowVerdict
-) -> Timing:
+def _keep(turn: Turn, item: Item, interval: Interval | None, verdict: WindowVerdict) -> Timing:
     assert item.window is not None
     timing = Timing(
         item=item.id,
@@ -261,9 +325,8 @@ def _keep_timing(
         upper=item.window.upper,
         low=round(interval.low, 3) if interval else None,
         high=round(interval.high, 3) if interval else None,
-        verdict=verdict.value,
+        verdict=verdict,
         at=turn.now,
     )
-    turn.set(timings=(*turn.state.timings, timing))
-    turn.note("window", item=item.id, verdict=verdict.value, low=timing.low, high=timing.high)
+    turn.keep_timing(timing)
     return timing

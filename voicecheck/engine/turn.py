@@ -2,57 +2,40 @@
 
 from __future__ import annotations
 
-from collections.abc import Mapping
 from dataclasses import replace
-from typing import Any, Final
+from typing import Any
 
-from voicecheck.checklist.resolved import Checklist, Item, Position
+from voicecheck.checklist.resolved import Checklist, Item
+from voicecheck.engine.actions import Action
 from voicecheck.engine.effects import Effect, Note, Priority, Say
-from voicecheck.engine.phases import Phase, PhaseKeeper
-from voicecheck.engine.state import Outcome, Record, Result, SessionState
+from voicecheck.engine.phases import moved
+from voicecheck.engine.standing import Standing
+from voicecheck.engine.state import Claim, Outcome, Record, Result, SessionState, Timing
 
-_NOTHING: Final = Record()
 
-
-class Turn:
+class Turn(Standing):
     """Mutable only while one event is handled; `state` itself is always a frozen value."""
 
-    def __init__(
-        self,
-        checklist: Checklist,
-        items: Mapping[str, Item],
-        phases: PhaseKeeper,
-        state: SessionState,
-        now: float,
-    ) -> None:
-        self.checklist = checklist
-        self._items = items
-        self.phases = phases
-        self.state = state
+    def __init__(self, checklist: Checklist, state: SessionState, now: float) -> None:
+        super().__init__(checklist, replace(state, now=now))
         self.now = now
         self.effects: list[Effect] = []
-
-    @property
-    def phase(self) -> Phase:
-        """The current phase."""
-        return self.phases.phase
-
-    @property
-    def position(self) -> Position | None:
-        """Where the selector is, if it is known."""
-        if self.state.position is None:
-            return None
-        return self.checklist.position(self.state.position)
 
     def set(self, **changes: Any) -> None:
         """Replace fields of the state."""
         self.state = replace(self.state, **changes)
 
+    def move(self, trigger: str) -> None:
+        """Change the phase as the table says. Raises ValueError when it does not allow it."""
+        self.set(phase=moved(self.state.phase, trigger))
+
+    # Effects.
+
     def say(self, prompt: str, /, **values: str) -> None:
         """Speak a routine prompt of the grammar."""
         self.effects.append(Say(prompt, values, Priority.ROUTINE))
 
-    def ask(self, prompt: str, /, **values: str) -> None:
+    def insist(self, prompt: str, /, **values: str) -> None:
         """Speak a prompt that must not be left out."""
         self.effects.append(Say(prompt, values, Priority.KEPT))
 
@@ -64,9 +47,34 @@ class Turn:
         """Write a line for the record."""
         self.effects.append(Note(kind, self.now, facts))
 
-    def record(self, item_id: str) -> Record:
-        """An item's record, empty when nothing was called yet."""
-        return self.state.records.get(item_id, _NOTHING)
+    # Claims and results.
+
+    def claim(
+        self, callout: str, action: Action, words: str, start: float, end: float, channel: int
+    ) -> Claim:
+        """Words as a claim with a number of its own."""
+        self.set(calls=self.state.calls + 1)
+        return Claim(self.state.calls, callout, action, words, start, end, channel)
+
+    def result_of(self, said: Claim, outcome: Outcome, *, reason: str | None = None) -> Result:
+        """A result with the words, times and power under which it was called."""
+        return Result(
+            outcome=outcome,
+            call=said.call,
+            key=said.callout,
+            called=said.words,
+            start=said.start,
+            end=said.end,
+            visit=self.state.visit,
+            reason=reason,
+            power=self.power,
+        )
+
+    def unsaid(self, words: str, outcome: Outcome, reason: str, at: float) -> Result:
+        """A result that rests on no call: silence, or something that ended a timing."""
+        self.set(calls=self.state.calls + 1)
+        call, visit = self.state.calls, self.state.visit
+        return Result(outcome, call, "", words, at, at, visit, reason, power=self.power)
 
     def put(self, item: Item, result: Result, *, instead: str | None = None) -> None:
         """Make a result stand; the one before it moves to the past.
@@ -77,7 +85,7 @@ class Turn:
         past = old.past
         if old.now is not None:
             past = (*past, replace(old.now, withdrawn=instead or old.now.withdrawn))
-        self._store(item.id, Record(result, past))
+        self.restore(item.id, Record(result, past))
         self._note_result(item, result)
 
     def put_inconclusive(self, item: Item, result: Result) -> None:
@@ -86,8 +94,18 @@ class Turn:
         if old.now is None or old.now.outcome is not Outcome.UNSATISFACTORY:
             self.put(item, result)
             return
-        self._store(item.id, Record(old.now, (*old.past, result)))
+        self.restore(item.id, Record(old.now, (*old.past, result)))
         self._note_result(item, result)
+
+    def restore(self, item_id: str, record: Record) -> None:
+        """Put a whole record in place."""
+        self.set(records={**self.state.records, item_id: record})
+
+    def keep_timing(self, timing: Timing) -> None:
+        """Write a measured interval down."""
+        self.set(timings=(*self.state.timings, timing))
+        verdict = timing.verdict.value
+        self.note("window", item=timing.item, verdict=verdict, low=timing.low, high=timing.high)
 
     def _note_result(self, item: Item, result: Result) -> None:
         self.note(
@@ -101,23 +119,3 @@ class Turn:
             reason=result.reason,
             lamps=list(result.dark),
         )
-
-    def result(self, item_id: str) -> Result | None:
-        """An item's standing result."""
-        return self.record(item_id).now
-
-    def this_visit(self, item_id: str) -> Result | None:
-        """The standing result, if it was called in the present visit."""
-        now = self.record(item_id).now
-        return now if now is not None and now.visit == self.state.visit else None
-
-    def restore(self, item_id: str, record: Record) -> None:
-        """Put a whole record in place (taking back a call)."""
-        self._store(item_id, record)
-
-    def _store(self, item_id: str, record: Record) -> None:
-        self.set(records={**self.state.records, item_id: record})
-
-    def item(self, item_id: str) -> Item:
-        """The item with this id."""
-        return self._items[item_id]

@@ -4,45 +4,51 @@ from __future__ import annotations
 
 from typing import Any
 
-from voicecheck.engine import observe, power
-from voicecheck.engine.turn import Turn
+from voicecheck.checklist.resolved import Item
+from voicecheck.engine.standing import Standing
+from voicecheck.engine.state import Outcome
 
 
-def view_of(turn: Turn) -> dict[str, Any]:
+def view_of(standing: Standing) -> dict[str, Any]:
     """Phase, position, items with their calls, power, windows, open question and findings."""
-    position = turn.position
-    state = turn.state
-    items = []
-    for item in position.items if position else ():
-        now = turn.result(item.id)
-        items.append(
-            {
-                "id": item.id,
-                "expected": item.expected,
-                "called": now.called if now else None,
-                "outcome": now.outcome.value if now else None,
-            }
-        )
+    state = standing.state
     return {
-        "phase": turn.phase.value,
-        "position": position.id if position else None,
-        "position_name": position.name if position else None,
-        "items": items,
-        "outstanding": [i.expected for i in observe.outstanding(turn, position)]
-        if position
-        else [],
-        "power": power.standing(turn),
+        "phase": standing.phase.value,
+        **_here(standing),
+        "power": standing.power,
         "windows": [{"item": w.item, "anchor": w.anchor} for w in state.windows],
         "question": [c.words for c in state.question.claims] if state.question else None,
-        "missing": [p.say for p in turn.checklist.positions if observe.open_items(turn, p)],
-        "findings": _standing_findings(turn),
+        "missing": [p.say for p in standing.missing()],
+        "findings": _standing_findings(standing),
         "now": state.now,
     }
 
 
-def _standing_findings(turn: Turn) -> list[str]:
+def _here(standing: Standing) -> dict[str, Any]:
+    position = standing.position
+    if position is None:
+        return {"position": None, "position_name": None, "items": [], "outstanding": []}
+    return {
+        "position": position.id,
+        "position_name": position.name,
+        "items": [_item(standing, item) for item in position.items],
+        "outstanding": [item.expected for item in standing.outstanding(position)],
+    }
+
+
+def _item(standing: Standing, item: Item) -> dict[str, Any]:
+    now = standing.result(item.id)
+    return {
+        "id": item.id,
+        "expected": item.expected,
+        "called": now.called if now else None,
+        "outcome": now.outcome.value if now else None,
+    }
+
+
+def _standing_findings(standing: Standing) -> list[str]:
     return [
         record.now.reason or ""
-        for record in turn.state.records.values()
-        if record.now is not None and record.now.outcome.value == "unsatisfactory"
+        for record in standing.state.records.values()
+        if record.now is not None and record.now.outcome is Outcome.UNSATISFACTORY
     ]

@@ -9,6 +9,7 @@ from typing import Final
 
 from voicecheck.errors import InputError, Place, VoicecheckError
 from voicecheck.language.model import (
+    CalendarFile,
     CalloutsFile,
     CommandsFile,
     PromptsFile,
@@ -17,6 +18,7 @@ from voicecheck.language.model import (
     Templates,
 )
 from voicecheck.language.prompts import PROMPTS, check_slots
+from voicecheck.words import Words, read_words
 from voicecheck.yaml_source import Sourced, check_model, read_yaml
 
 COMMANDS: Final = (
@@ -43,6 +45,7 @@ class Language:
     numbers: tuple[str, ...]
     both: str
     none: str
+    singular: Mapping[str, str]
     templates: Templates
     said: Said
     commands: Mapping[str, tuple[str, ...]]
@@ -52,6 +55,12 @@ class Language:
     speech: SpeechFile
     terse: Mapping[str, str]
     more: str
+    calendar: CalendarFile
+    words: Words
+
+    def day(self, month: int, day: int) -> str:
+        """A day of the year; month: 1 to 12."""
+        return self.calendar.day.format(day=day, month=self.calendar.months[month - 1])
 
     def number(self, n: int) -> str:
         """The word for a small count; beyond the list, the digits."""
@@ -77,7 +86,7 @@ class Language:
 
 
 def load_language(folder: Path) -> Language:
-    """Read the four YAML files of ``grammars/<name>``. Raises InputError or VoicecheckError."""
+    """Read the YAML files of ``grammars/<name>``. Raises InputError or VoicecheckError."""
     callouts_source = read_yaml(folder / "callouts.yaml")
     commands_source = read_yaml(folder / "commands.yaml")
     prompts_source = read_yaml(folder / "prompts.yaml")
@@ -99,6 +108,7 @@ def load_language(folder: Path) -> Language:
         numbers=callouts.numbers,
         both=callouts.both,
         none=callouts.none,
+        singular=callouts.singular,
         templates=callouts.templates,
         said=callouts.said,
         commands=commands.commands,
@@ -108,6 +118,8 @@ def load_language(folder: Path) -> Language:
         speech=speech,
         terse=prompts.terse,
         more=prompts.more,
+        calendar=check_model(CalendarFile, read_yaml(folder / "calendar.yaml")),
+        words=read_words(folder),
     )
 
 

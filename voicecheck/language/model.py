@@ -28,7 +28,12 @@ def _with(*slots: str) -> Callable[[_Words], _Words]:
 
 
 def _between(text: str) -> str:
-    check_slots(text, ("lower", "upper"))
+    check_slots(text, ("call", "lower", "upper"))
+    return text
+
+
+def _of_day(text: str) -> str:
+    check_slots(text, ("day", "month"))
     return text
 
 
@@ -78,11 +83,9 @@ class Templates(_Strict):
 
 
 class Said(_Strict):
-    """Short words for the record and the screen; `out_between` has {lower} and {upper} seconds."""
+    """What is expected of a lamp that goes out: {call} its name, {lower} and {upper} seconds."""
 
-    dark: str
     out_between: Annotated[str, AfterValidator(_between)]
-    which_dark: str
 
 
 class CalloutsFile(_Strict):
@@ -92,6 +95,10 @@ class CalloutsFile(_Strict):
     numbers: tuple[str, ...] = Field(min_length=13)
     both: str
     none: str
+    singular: dict[str, str] = Field(
+        default_factory=dict,
+        description="ending of a call of several lamps to the ending that it has of one",
+    )
     templates: Templates
     said: Said
 
@@ -111,7 +118,7 @@ class PromptsFile(_Strict):
 
     schema_: Literal[1] = Field(alias="schema")
     preamble: str
-    more: str = Field("{listed}, and {n} more", description="a list that was cut short")
+    more: str = Field(description="a list that was cut short: {listed}, and {n} that are left out")
     prompts: dict[str, str]
     terse: dict[str, str] = Field(
         default_factory=dict, description="shorter words for some prompts; preamble among them"
@@ -127,6 +134,22 @@ class SpeechFile(_Strict):
     swaps: tuple[tuple[str, ...], ...]
     negations: tuple[str, ...]
     chatter: tuple[str, ...]
+    spelling: dict[str, str] = Field(
+        default_factory=dict,
+        description="letters and digits, '-' and '.' of a number, to how they are said; what is "
+        "not here is left to the synthesiser",
+    )
+    respelt: dict[str, str] = Field(
+        default_factory=dict, description="word to what the synthesiser must read to say it right"
+    )
     alternatives: dict[str, tuple[str, ...]] = Field(
         default_factory=dict, description="word to clearer wordings that `validate` may propose"
     )
+
+
+class CalendarFile(_Strict):
+    """calendar.yaml: how a day is named."""
+
+    schema_: Literal[1] = Field(alias="schema")
+    months: tuple[str, ...] = Field(min_length=12, max_length=12)
+    day: Annotated[str, AfterValidator(_of_day)]

@@ -5,10 +5,10 @@ from __future__ import annotations
 from collections.abc import Iterator
 from typing import Final
 
-from voicecheck.caution import CAUTION
 from voicecheck.logbook.rows import Row, Who, rows
 from voicecheck.logbook.sessions import Session
-from voicecheck.logbook.wording import clean
+from voicecheck.logbook.wording import clean, named
+from voicecheck.words import say, speaking
 
 _SHORTEST_S: Final = 0.5
 """A cue without an end, or a very short one, is shown at least this long."""
@@ -19,8 +19,9 @@ _SHOWN: Final = frozenset({Who.PILOT, Who.SECOND, Who.KEY, Who.TOUCH, Who.VOICE,
 
 def captions(session: Session) -> str:
     """Cues in the order of their start, each with its speaker."""
-    told = [row for row in rows(session.journal) if row.who in _SHOWN and row.start is not None]
-    return "\n".join(["WEBVTT", "", f"NOTE {_plain(CAUTION)}", "", *_cues(told)])
+    with speaking(session.words):
+        told = [row for row in rows(session.journal) if row.who in _SHOWN and row.start is not None]
+        return "\n".join(["WEBVTT", "", f"NOTE {_plain(say('caution'))}", "", *_cues(told)])
 
 
 def _cues(told: list[Row]) -> Iterator[str]:
@@ -39,7 +40,8 @@ def _cues(told: list[Row]) -> Iterator[str]:
     # A prompt that waited for another may begin after what was called meanwhile.
     cues.sort(key=lambda cue: cue[0])
     for number, (begin, last, row) in enumerate(cues, 1):
-        yield f"{number}\n{stamp(begin)} --> {stamp(last)}\n<v {row.who}>{_plain(row.text)}\n"
+        who = _plain(named("who", row.who.lower()))
+        yield f"{number}\n{stamp(begin)} --> {stamp(last)}\n<v {who}>{_plain(row.text)}\n"
 
 
 def stamp(seconds: float) -> str:
@@ -52,4 +54,6 @@ def stamp(seconds: float) -> str:
 
 def _plain(text: str) -> str:
     """Text that cannot be taken for markup, nor for a cue's timing."""
-    return clean(text).replace("&", "&amp;").replace("<", "&lt;").replace(">", "&gt;") or "(empty)"
+    return clean(text).replace("&", "&amp;").replace("<", "&lt;").replace(">", "&gt;") or say(
+        "caption-empty"
+    )

@@ -18,6 +18,7 @@ from typing import Final
 from voicecheck.errors import VoicecheckError
 from voicecheck.journal.header import CrewSeal, Header
 from voicecheck.journal.reader import open_plain
+from voicecheck.words import recorded
 
 CREW: Final = "crew.json"
 ROLES: Final = ("pilot", "second")
@@ -94,13 +95,11 @@ class Crew:
         return {"pilot": self.pilot, "second": self.second}
 
 
-PURGED: Final = "name purged or not kept here"
-
-
 def crew_of(header: Header, beside: Names) -> Crew:
     """Hold the names beside a journal against its header."""
     stated = {"pilot": header.crew.pilot, "second": header.crew.second}
     seals = (header.crew_seal or CrewSeal()).model_dump()
+    words = recorded(header.checklist.resolved)
     shown: dict[str, str | None] = {}
     names: dict[str, Named] = {}
     problems = []
@@ -114,9 +113,9 @@ def crew_of(header: Header, beside: Names) -> Crew:
             if entry is not None:
                 problems.append(f"{CREW} names a {role} where the journal has none")
         elif entry is None:
-            shown[role] = PURGED
+            shown[role] = words("name-purged")
         elif entry.seal != seal:
-            shown[role] = "name not as sealed in the journal"
+            shown[role] = words("name-not-sealed")
             problems.append(f"the {role}'s name is not the one that the journal sealed")
         else:
             shown[role] = entry.name

@@ -7,7 +7,8 @@ from collections.abc import Mapping
 from voicecheck.journal.header import Header
 from voicecheck.logbook.crew import Crew
 from voicecheck.logbook.summary import Finding, Mel, Summary
-from voicecheck.logbook.wording import allowed, clean, measured, moment, power, stream
+from voicecheck.logbook.wording import allowed, clean, joined, measured, moment, power, stream
+from voicecheck.words import say
 
 
 def discrepancy(
@@ -19,26 +20,34 @@ def discrepancy(
     crew: named in the text. The database keeps the text without, so that names can be purged.
     """
     zone = header.zone if header is not None else "UTC"
-    called = f"“{finding.called}” was called" if finding.called else "nothing was called"
     parts = [
-        f"{summary.airframe} ({summary.type}), warning-system test.",
-        f"{finding.position_name} selected, power {power(finding.power)}: {what(finding)}.",
-        f"Expected “{finding.expected}”, {called} at {moment(finding.utc, zone)} "
-        f"({stream(finding.at)} into the session).",
+        say("text-test", airframe=summary.airframe, type=summary.type),
+        say(
+            "text-finding",
+            position=finding.position_name,
+            power=power(finding.power),
+            what=what(finding),
+        ),
+        say(
+            "text-called" if finding.called else "text-not-called",
+            expected=finding.expected,
+            called=finding.called,
+            when=moment(finding.utc, zone),
+            stream=stream(finding.at),
+        ),
     ]
     if finding.lamp:
-        parts.append(f"Lamp: {finding.lamp}.")
+        parts.append(say("text-lamp", lamps=finding.lamp))
     if finding.timing:
         window = finding.timing
-        parts.append(
-            f"Time measured {measured(window.low, window.high)}, "
-            f"allowed {allowed(window.lower, window.upper)}."
-        )
+        took, limits = measured(window.low, window.high), allowed(window.lower, window.upper)
+        parts.append(say("text-timed", measured=took, allowed=limits))
     if header is not None and header.temperature_c is not None:
-        parts.append(f"Outside air {header.temperature_c:g} °C.")
-    parts.append(f"Consequence: {(finding.consequence or 'not stated').rstrip('.')}.")
-    parts.append(f"System chapter {finding.chapter or 'not stated'}.")
-    parts.append(f"Session {summary.session}.")
+        parts.append(say("text-temperature", degrees=f"{header.temperature_c:g}"))
+    meant = (finding.consequence or say("not-stated")).rstrip(".")
+    parts.append(say("text-consequence", consequence=meant))
+    parts.append(say("text-chapter", chapter=finding.chapter or say("not-stated")))
+    parts.append(say("text-session", session=summary.session))
     if crew is not None:
         parts.append(called_by(crew.as_json()))
     return clean(" ".join(parts))
@@ -46,20 +55,26 @@ def discrepancy(
 
 def called_by(names: Mapping[str, str | None]) -> str:
     """The crew of a session as a sentence."""
-    named = [f"{role} {name}" for role, name in names.items() if name]
-    return f"Called by {', '.join(named) or 'a crew that was not named'}."
+    return say("text-crew", crew=crew_line(names) or say("text-crew-unnamed"))
+
+
+def crew_line(names: Mapping[str, str | None]) -> str:
+    """Each name with its role; empty where nobody was named."""
+    told = ((say(f"role-{role}"), name) for role, name in names.items() if name)
+    return joined(say("text-crew-member", role=role, name=name) for role, name in told)
 
 
 def what(finding: Finding) -> str:
     """What is wrong, in a few words."""
-    return finding.what or "called otherwise than expected"
+    return finding.what or say("finding-none")
 
 
 def mel_data(mel: Mel) -> str:
     """The MEL reference data in words."""
-    parts = [f"item {mel.item}" + (f" {mel.title}" if mel.title else "")]
+    key = "mel-item-titled" if mel.title else "mel-item"
+    parts = [say(key, item=mel.item, title=mel.title)]
     if mel.category:
-        parts.append(f"category {mel.category}")
+        parts.append(say("mel-category", category=mel.category))
     if mel.remark:
         parts.append(mel.remark)
-    return clean(", ".join(parts))
+    return clean(joined(parts))

@@ -11,6 +11,8 @@ from voicecheck.journal.chain import canonical
 from voicecheck.journal.format import JOURNAL
 from voicecheck.journal.reader import State, Verification, open_plain, read, verify
 from voicecheck.logbook.crew import crew_of, names_in
+from voicecheck.logbook.wording import named
+from voicecheck.words import say
 
 SUMMARY: Final = "summary.json"
 
@@ -18,10 +20,18 @@ SUMMARY: Final = "summary.json"
 def words(found: Verification) -> str:
     """One line that says what the verification found, without claiming more."""
     if found.state is State.BROKEN:
-        return f"chain broken at line {found.line}: {found.problem}"
+        return say("chain-broken", line=found.line, problem=found.problem)
     if found.state is State.WHOLE:
-        return f"chain whole, {found.lines} lines, head {found.head}"
-    return f"{found.state}, {found.lines} lines hold, head {found.head}: {found.problem}"
+        return say("chain-whole", n=found.lines, head=found.head)
+    state = named("state", found.state)
+    return say(
+        "chain-unfinished", state=state, n=found.lines, head=found.head, problem=problem(found)
+    )
+
+
+def problem(found: Verification) -> str | None:
+    """What the verification found; that a record only lacks its end is no fault, and worded."""
+    return say("chain-no-summary") if found.state is State.UNFINISHED else found.problem
 
 
 def verify_session(folder: Path) -> Verification:

@@ -6,6 +6,8 @@ from collections.abc import Sequence
 
 from voicecheck.logbook.sessions import Session, is_broken
 from voicecheck.logbook.summary import Finding, Summary
+from voicecheck.logbook.wording import joined
+from voicecheck.words import say, speaking
 
 
 def standing(summary: Summary) -> list[Finding]:
@@ -20,15 +22,14 @@ def superseded(summary: Summary) -> list[Finding]:
 
 def outcome(session: Session) -> str:
     """The result in words; a record that was changed has none."""
-    if is_broken(session):
-        return "not reliable: the record was changed after it was written"
-    return result_line(session.summary)
+    with speaking(session.words):
+        return say("result-broken") if is_broken(session) else result_line(session.summary)
 
 
 def result_line(summary: Summary | None) -> str:
-    """For instance "2 findings, 1 not tested, incomplete"; never that all is well."""
+    """In English "2 findings, 1 not tested, incomplete"; never that all is well."""
     if summary is None:
-        return "incomplete: the session ended without a summary"
+        return say("ended-no-summary")
     count = {
         outcome: sum(item.outcome == outcome for item in summary.items)
         for outcome in ("not tested", "void", "not fitted", "satisfactory")
@@ -36,16 +37,21 @@ def result_line(summary: Summary | None) -> str:
     count["not tested"] = max(count["not tested"], len(summary.not_tested))
     count["void"] = max(count["void"], len(summary.void))
     findings = len(standing(summary))
-    parts = [f"{findings or 'no'} finding{'' if findings == 1 else 's'}"]
+    parts = [
+        say({0: "findings-none", 1: "findings-one"}.get(findings, "findings-many"), n=findings)
+    ]
     if retested := len(superseded(summary)):
-        parts.append(f"{retested} more re-tested")
-    parts += [f"{count[word]} {word}" for word in ("not tested", "void") if count[word]]
+        parts.append(say("result-retested", n=retested))
+    if count["not tested"]:
+        parts.append(say("result-not-tested", n=count["not tested"]))
+    if count["void"]:
+        parts.append(say("result-void", n=count["void"]))
     if not findings and count["satisfactory"]:
-        parts.append(f"{count['satisfactory']} called as expected")
+        parts.append(say("result-good", n=count["satisfactory"]))
     if not findings and count["not fitted"]:
-        parts.append(f"{count['not fitted']} not fitted")
-    parts.append("complete" if summary.complete else "incomplete")
-    return ", ".join(parts)
+        parts.append(say("result-not-fitted", n=count["not fitted"]))
+    parts.append(say("result-complete" if summary.complete else "result-incomplete"))
+    return joined(parts)
 
 
 def contradictions(summary: Summary) -> Sequence[str]:
@@ -58,21 +64,20 @@ def contradictions(summary: Summary) -> Sequence[str]:
     known = {item.id: item for item in summary.items}
     for item in summary.items:
         if item.outcome == "satisfactory" and item.id in wanting:
-            found.append(f"{item.id} is recorded as satisfactory, but a finding stands against it.")
+            found.append(say("contradicts-found", item=item.id))
         if item.outcome == "satisfactory" and (item.called is None or item.times is None):
-            found.append(f"{item.id} is recorded as satisfactory, but no callout is recorded.")
+            found.append(say("contradicts-uncalled", item=item.id))
         if item.outcome == "unsatisfactory" and item.id not in wanting:
-            found.append(f"{item.id} is recorded as unsatisfactory, but no finding is listed.")
-    for word, listed in (
-        ("void", set(summary.void)),
-        ("not tested", {entry.id for entry in summary.not_tested}),
+            found.append(say("contradicts-unlisted", item=item.id))
+    for word, key, listed in (
+        ("void", "contradicts-void", set(summary.void)),
+        ("not tested", "contradicts-not-tested", {entry.id for entry in summary.not_tested}),
     ):
         marked = {item.id for item in summary.items if item.outcome == word}
-        for name in sorted(listed ^ marked):
-            found.append(f"{name} is {word} in one list and not in the other.")
+        found += [say(key, item=name) for name in sorted(listed ^ marked)]
     for name in sorted(wanting - known.keys()):
-        found.append(f"A finding names {name}, which is not among the items.")
+        found.append(say("contradicts-unknown", item=name))
     still_open = [item.id for item in summary.items if item.outcome in ("not tested", "void")]
     if summary.complete and still_open:
-        found.append(f"The session is marked complete, but {', '.join(still_open)} stand open.")
+        found.append(say("contradicts-complete", items=joined(still_open)))
     return found

@@ -5,9 +5,9 @@ from __future__ import annotations
 from collections.abc import Sequence
 from datetime import datetime
 
-from voicecheck.caution import CAUTION
 from voicecheck.logbook.context import Airframe, History
 from voicecheck.logbook.report import environment
+from voicecheck.words import say
 
 
 def history_page(history: History) -> str:
@@ -17,8 +17,7 @@ def history_page(history: History) -> str:
         environment()
         .get_template("history.html.j2")
         .render(
-            title=f"{context.airframe}, from session to session",
-            caution=CAUTION,
+            title=say("history-title", airframe=context.airframe),
             now=context.now,
             history=history,
         )
@@ -30,5 +29,5 @@ def fleet_page(airframes: Sequence[Airframe], now: datetime) -> str:
     return (
         environment()
         .get_template("fleet.html.j2")
-        .render(title="Fleet", caution=CAUTION, now=now, airframes=airframes)
+        .render(title=say("fleet-title"), now=now, airframes=airframes)
     )

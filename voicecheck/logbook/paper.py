@@ -14,6 +14,7 @@ from typing import TYPE_CHECKING, Final
 from voicecheck.logbook.drawing import Box, Dot, Drawing, Line, Track, Words
 from voicecheck.logbook.fonts import choose, spelled
 from voicecheck.logbook.wording import clean
+from voicecheck.words import say
 
 if TYPE_CHECKING:
     from fpdf import FPDF
@@ -60,7 +61,7 @@ class Paper:
         pdf = Sheet(format="A4")
         pdf.set_creation_date(made)
         pdf.set_title(self.text(title))
-        pdf.set_lang("en")
+        pdf.set_lang(say("lang"))
         pdf.set_creator("voicecheck")
         pdf.set_margins(MARGIN, 14, MARGIN)
         pdf.set_auto_page_break(True, 20)
@@ -132,7 +133,7 @@ class Paper:
             for cell, width in zip(cells, columns, strict=True)
         ]
         broken = [
-            lines if len(lines) <= room else [*lines[: room - 1], "… (the page has the rest)"]
+            lines if len(lines) <= room else [*lines[: room - 1], say("cut-short")]
             for lines in broken
         ]
         height = max(map(len, broken)) * _TABLE_LINE + 1.2

@@ -12,16 +12,16 @@ from typing import TYPE_CHECKING
 from jinja2 import Environment, PackageLoader, StrictUndefined
 from markupsafe import Markup
 
-from voicecheck.caution import CAUTION
 from voicecheck.journal.format import JOURNAL
 from voicecheck.logbook import wording
 from voicecheck.logbook.discrepancy import discrepancy, mel_data, what
-from voicecheck.logbook.integrity import words
+from voicecheck.logbook.integrity import problem, words
 from voicecheck.logbook.outcome import contradictions, outcome, standing, superseded
 from voicecheck.logbook.rows import notes, rows
 from voicecheck.logbook.sessions import Session, is_broken
 from voicecheck.logbook.summary import Item, Summary
 from voicecheck.logbook.timeline import LEFT, WIDTH, timeline
+from voicecheck.words import say, speaking
 
 if TYPE_CHECKING:
     from voicecheck.logbook.context import Context
@@ -32,6 +32,11 @@ def report(session: Session, context: Context | None = None) -> str:
 
     context: what the logbook knows of the airframe; without it the page is of the session alone.
     """
+    with speaking(session.words):
+        return _report(session, context)
+
+
+def _report(session: Session, context: Context | None) -> str:
     summary = session.summary
     return (
         environment()
@@ -40,11 +45,11 @@ def report(session: Session, context: Context | None = None) -> str:
             session=session,
             header=session.journal.header,
             summary=summary,
-            caution=CAUTION,
             result=outcome(session),
             broken=is_broken(session),
             found=session.journal.verification,
             record=words(session.journal.verification),
+            problem=problem(session.journal.verification),
             journal_name=JOURNAL,
             contradictions=contradictions(summary) if summary else [],
             standing=standing(summary) if summary else [],
@@ -74,7 +79,7 @@ def environment() -> Environment:
     """Everything is escaped and cleaned on its way into the page; nothing is trusted."""
     # Late: a session begins without its pictures.
     from voicecheck.logbook.drawing import svg
-    from voicecheck.logbook.open_items import line_of
+    from voicecheck.logbook.open_items import action_facts, line_of
     from voicecheck.logbook.trend.chart import chart, spark
     from voicecheck.logbook.trend.words import sentences
 
@@ -87,16 +92,21 @@ def environment() -> Environment:
         lstrip_blocks=True,
     )
     for show in (
+        action_facts,
         wording.allowed,
         wording.duration,
+        wording.figure,
+        wording.joined,
         wording.measured,
         wording.moment,
+        wording.named,
         wording.power,
         wording.stream,
         chart,
         discrepancy,
         line_of,
         mel_data,
+        say,
         sentences,
         spark,
         svg,

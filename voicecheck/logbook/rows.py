@@ -9,7 +9,8 @@ from dataclasses import dataclass
 from voicecheck.journal.chain import canonical
 from voicecheck.journal.format import Kind, Line
 from voicecheck.journal.reader import Journal
-from voicecheck.logbook.wording import clean, power
+from voicecheck.logbook.wording import clean, figure, joined, named, power
+from voicecheck.words import say
 
 
 class Who(enum.StrEnum):
@@ -53,7 +54,7 @@ def spoken(journal: Journal) -> list[Row]:
         event = _mapping(line.fields.get("event"))
         if _kind_of(event) == "prompted":
             start, end = _span(event)
-            found.append(Row(line.utc, start, end, Who.VOICE, "prompt"))
+            found.append(Row(line.utc, start, end, Who.VOICE, say("prompt")))
     return found
 
 
@@ -79,14 +80,17 @@ def _of_line(line: Line) -> Iterator[Row]:
     elif line.kind is Kind.SPEECH:
         start, end = _span(fields)
         heard = clean(str(fields.get("text") or ""))
-        text = clean(str(fields.get("reason") or "not for us")) + (f": “{heard}”" if heard else "")
+        why = clean(str(fields.get("reason") or say("row-not-for-us")))
+        text = say("row-heard", reason=why, text=heard) if heard else why
         yield Row(line.utc, start, end, Who.IGNORED, text)
     elif line.kind is Kind.RESUMED:
         start, end = _span(fields)
-        yield Row(line.utc, start, end, Who.NOTE, _facts("session resumed", fields))
+        yield Row(line.utc, start, end, Who.NOTE, _told(say("row-resumed"), fields))
     elif line.kind is Kind.REMARK:
         start, end = _span(fields)
-        yield Row(line.utc, start, end, Who.NOTE, clean(str(fields.get("text") or "remark")))
+        yield Row(
+            line.utc, start, end, Who.NOTE, clean(str(fields.get("text") or say("row-remark")))
+        )
 
 
 _LONGEST = 1e6
@@ -99,55 +103,77 @@ _ECHOES = frozenset({"unclear", "lost", "restored"})
 def _event(event: Mapping[str, object]) -> tuple[Who, str] | None:
     """Who and what of one engine event; None for the mere passing of time."""
     words = clean(str(event.get("words") or event.get("callout") or ""))
-    reason = clean(str(event.get("reason") or "no reason given"))
-    part = clean(str(event.get("part") or "a part"))
+    reason = clean(str(event.get("reason") or say("row-no-reason")))
+    part = named("part", clean(str(event.get("part") or ""))) or say("row-a-part")
     match _kind_of(event):
         case "heard":
             return (Who.SECOND if event.get("channel") == 1 else Who.PILOT), words
         case "keypressed":
             return (Who.TOUCH if event.get("by") == "touch" else Who.KEY), words
         case "unclear":
-            guess = ", ".join(clean(str(name)) for name in _list(event.get("guess")))
-            return Who.UNCLEAR, "not sure enough to act on" + (
-                f"; perhaps {guess}" if guess else ""
-            )
+            guess = joined(clean(str(name)) for name in _list(event.get("guess")))
+            key = "row-unclear-guess" if guess else "row-unclear"
+            return Who.UNCLEAR, say(key, guess=guess)
         case "lost":
-            return Who.NOTE, f"{part} lost"
+            return Who.NOTE, say("row-part-lost", part=part)
         case "restored":
-            return Who.NOTE, f"{part} restored"
+            return Who.NOTE, say("row-part-restored", part=part)
         case "ended":
-            return Who.NOTE, f"session ended: {reason}"
+            return Who.NOTE, say("row-ended", reason=reason)
         case "began":
-            return Who.NOTE, "session began"
+            return Who.NOTE, say("row-began")
         case "passed" | "prompted" | "overheard":  # what was overheard has a line of its own
             return None
         case other:
-            return Who.NOTE, clean(f"{other}: {canonical(event).decode()}")
+            told = canonical(event).decode()
+            return Who.NOTE, clean(say("row-facts", kind=other, facts=told))
 
 
-def _facts(title: str, facts: Mapping[str, object]) -> str:
-    """Facts as "title: item gear.greens; outcome satisfactory"; absent ones are left out."""
+def _facts(kind: str, facts: Mapping[str, object]) -> str:
+    """A note of the engine with what it tells."""
+    return _told(say("row-note") if kind == "note" else _word("note", kind), facts)
+
+
+def _told(title: str, facts: Mapping[str, object]) -> str:
+    """In English "result: item gear.greens; outcome satisfactory"; absent ones are left out."""
     told = [
-        f"{key.replace('_', ' ')} {_value(value)}" for key, value in facts.items() if _has(value)
+        say("row-fact", name=_word("fact", key), value=_value(value, key))
+        for key, value in facts.items()
+        if _has(value)
     ]
-    return clean(title.replace("_", " ") + (": " + "; ".join(told) if told else ""))
+    if not told:
+        return clean(title)
+    return clean(say("row-facts", kind=title, facts=say("row-facts-between").join(told)))
+
+
+def _word(kind: str, name: str) -> str:
+    """The language's word for a kind of note or fact, else its name as words."""
+    plain = name.replace("_", " ")
+    found = named(kind, name.replace("_", "-"))
+    return plain if found == name.replace("_", "-") else found
 
 
 def _has(value: object) -> bool:
     return value is not None and value != [] and value != {} and value != ""
 
 
-def _value(value: object) -> str:
+_KINDS = {"outcome": "outcome", "verdict": "verdict", "state": "", "part": "part"}
+"""Facts whose values are identifiers, and how the texts for these begin."""
+
+
+def _value(value: object, key: str) -> str:
     if isinstance(value, str):
-        return value
+        if key == "position" and value == "off":
+            return say("off")  # the one position whose id is ours
+        return named(_KINDS[key], value) if key in _KINDS else value
     if isinstance(value, bool):
-        return "yes" if value else "no"
+        return say("yes" if value else "no")
     if isinstance(value, Mapping) and all(isinstance(on, str) for on in value.values()):
         return power(value)
     if isinstance(value, list) and all(isinstance(part, str) for part in value):
-        return ", ".join(value)
+        return joined(value)
     if isinstance(value, float):
-        return f"{value:.2f}"
+        return figure(value)
     return canonical(value).decode()
 
 

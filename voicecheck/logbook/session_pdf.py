@@ -4,12 +4,11 @@ from __future__ import annotations
 
 from collections.abc import Iterator
 
-from voicecheck.caution import CAUTION
 from voicecheck.journal.rfc3339 import parse
 from voicecheck.logbook.context import Context
 from voicecheck.logbook.discrepancy import discrepancy, mel_data, what
 from voicecheck.logbook.drawing import Box, Drawing, Line, Shape, Words
-from voicecheck.logbook.integrity import words
+from voicecheck.logbook.integrity import words as record_words
 from voicecheck.logbook.open_items import action_line, line_of
 from voicecheck.logbook.outcome import contradictions, outcome, standing, superseded
 from voicecheck.logbook.paper import Paper
@@ -19,25 +18,36 @@ from voicecheck.logbook.summary import Item, Summary
 from voicecheck.logbook.timeline import WIDTH, timeline
 from voicecheck.logbook.trend.chart import chart
 from voicecheck.logbook.trend.words import sentences
-from voicecheck.logbook.wording import allowed, duration, measured, moment, power, stream
+from voicecheck.logbook.wording import (
+    allowed,
+    duration,
+    joined,
+    measured,
+    moment,
+    named,
+    power,
+    stream,
+)
+from voicecheck.words import say, speaking
 
 
 def session_pdf(session: Session, context: Context | None = None) -> bytes:
     """The document. The same session and context always give the same bytes."""
+    with speaking(session.words):
+        return _session_pdf(session, context)
+
+
+def _session_pdf(session: Session, context: Context | None) -> bytes:
     header, summary = session.journal.header, session.summary
     made = parse(summary.ended if summary else header.started)
-    paper = Paper(
-        f"Warning-system test, {header.airframe}", made, CAUTION, _every_word(session, context)
-    )
-    paper.say(CAUTION)
+    title, caution = say("report-heading", airframe=header.airframe), say("caution")
+    paper = Paper(title, made, caution, _every_word(session, context))
+    paper.say(caution)
     paper.table(("", ""), list(_facts(session)), (30, 70))
-    paper.say(f"Result: {outcome(session)}", bold=True, size=11)
+    paper.say(say("result-line", result=outcome(session)), bold=True, size=11)
     if is_broken(session):
-        paper.say(
-            "Do not rely on this record. It was changed after it was written: "
-            f"{words(session.journal.verification)}.",
-            bold=True,
-        )
+        told = say("broken-text", record=record_words(session.journal.verification))
+        paper.say(f"{say('broken-head')} {told}", bold=True)
     if summary is None:
         _unfinished(paper, session)
     else:
@@ -48,129 +58,139 @@ def session_pdf(session: Session, context: Context | None = None) -> bytes:
         paper.draw(picture)
     if context is not None:
         _context(paper, context)
-    paper.heading("Transcript")
+    paper.heading(say("transcript"))
     if summary is not None:
-        counts = summary.counts
-        paper.say(
-            f"Callouts heard: {counts.heard}. Asked again: {counts.unclear}. "
-            f"Left alone: {counts.ignored}."
-        )
-    told = (
-        (moment(row.utc), stream(row.start) if row.start is not None else "", row.who, row.text)
-        for row in rows(session.journal)
-    )
-    paper.table(("UTC", "Stream", "Who", "What"), told, (22, 9, 10, 59))
+        paper.say(say("counts", **summary.counts.model_dump()))
+    paper.table(_columns("utc", "stream", "who", "what"), _transcript(session), (22, 9, 10, 59))
     _signatures(paper)
     return paper.finished()
 
 
+def _columns(*keys: str) -> tuple[str, ...]:
+    return tuple(say(key) for key in keys)
+
+
+def _transcript(session: Session) -> Iterator[tuple[str, ...]]:
+    for row in rows(session.journal):
+        at = stream(row.start) if row.start is not None else ""
+        yield moment(row.utc), at, named("who", row.who.lower()), row.text
+
+
 def _facts(session: Session) -> Iterator[tuple[str, str]]:
     header, summary, found = session.journal.header, session.summary, session.journal.verification
-    yield "Airframe", header.airframe + (f" ({summary.type})" if summary else "")
-    yield "Operator", header.operator
-    yield "Checklist", f"{header.checklist.title} ({header.checklist.id})"
-    yield "Pilot", session.crew.pilot or "not named"
-    yield "Second crew member", session.crew.second or "not named"
-    yield "Started", moment(header.started, header.zone)
+    yield say("airframe"), header.airframe + (f" ({summary.type})" if summary else "")
+    yield say("operator"), header.operator
+    yield say("checklist"), f"{header.checklist.title} ({header.checklist.id})"
+    yield say("pilot"), session.crew.pilot or say("not-named")
+    yield say("second-crew"), session.crew.second or say("not-named")
+    yield say("started"), moment(header.started, header.zone)
     if summary is not None:
-        yield "Ended", f"{moment(summary.ended, header.zone)}, {duration(summary.duration_s)}"
+        yield (
+            say("ended"),
+            joined((moment(summary.ended, header.zone), duration(summary.duration_s))),
+        )
     if header.temperature_c is not None:
-        yield "Outside air", f"{header.temperature_c:g} °C"
-    yield "Heard from", f"{header.source.kind} {header.source.name}"
-    yield "Session", header.session
-    yield "Record", words(found)
-    yield "Checklist edition", header.checklist.sha256
-    yield "Listeners", ", ".join(header.listeners)
-    yield "Written by", f"voicecheck {header.voicecheck}"
+        yield say("outside-air"), say("degrees", degrees=f"{header.temperature_c:g}")
+    yield say("heard-from"), f"{named('source', header.source.kind)} {header.source.name}"
+    yield say("session"), header.session
+    yield say("record"), record_words(found)
+    yield say("edition"), header.checklist.sha256
+    yield say("listeners"), joined(header.listeners)
+    yield say("written-by"), f"voicecheck {header.voicecheck}"
 
 
 def _matters(paper: Paper, session: Session, summary: Summary, context: Context | None) -> None:
     if not summary.complete:
-        paper.say(f"Incomplete: {summary.reason or 'no reason recorded'}", bold=True)
+        paper.say(
+            say("incomplete-line", reason=summary.reason or say("no-reason-short")), bold=True
+        )
     for sentence in contradictions(summary):
-        paper.say(f"The record contradicts itself: {sentence}", bold=True)
-    paper.heading("Findings")
-    found = [
-        *((f, "") for f in standing(summary)),
-        *((f, "Re-tested: ") for f in superseded(summary)),
-    ]
-    for finding, note in found:
+        paper.say(say("contradiction-line", sentence=sentence), bold=True)
+    paper.heading(say("findings"))
+    found = [*standing(summary), *superseded(summary)]
+    for finding in found:
         number = summary.findings.index(finding) + 1  # as in SESSION/NUMBER, the logbook's name
-        paper.say(f"{number}. {note}{finding.position_name}: {what(finding)}", bold=True)
+        told = say("open-finding", position=finding.position_name, what=what(finding))
+        told = say("retested", what=told) if finding.superseded else told
+        paper.say(f"{number}. {told}", bold=True)
         paper.say(discrepancy(finding, summary, session.journal.header, session.crew))
         if finding.caution:
-            paper.say(f"Caution: {finding.caution}")
+            paper.say(say("caution-line", text=finding.caution))
         if finding.mel:
-            paper.say(f"MEL reference data, not a decision: {mel_data(finding.mel)}")
+            paper.say(say("mel-line", mel=mel_data(finding.mel)))
         for done in context.actions.get(number, ()) if context is not None else ():
-            paper.say(f"Filed: {action_line(done)}")
+            paper.say(say("filed-line", action=action_line(done)))
     if not found:
-        paper.say(
-            "No finding stands recorded. That says what was called, not what the systems are "
-            "fit for."
-        )
-    gaps = [(gap.id, "not tested", gap.reason or "none recorded") for gap in summary.not_tested]
-    gaps += [(name, "void", "see item by item") for name in summary.void]
+        paper.say(say("no-finding"))
+    untested, void = named("outcome", "not tested"), named("outcome", "void")
+    gaps = [(gap.id, untested, gap.reason or say("none-recorded")) for gap in summary.not_tested]
+    gaps += [(name, void, say("see-items")) for name in summary.void]
     if gaps:
-        paper.heading("Not tested and void")
-        paper.table(("Item", "Outcome", "Reason"), gaps, (30, 15, 55))
+        paper.heading(say("not-tested-and-void"))
+        paper.table(_columns("item", "outcome", "reason"), gaps, (30, 15, 55))
 
 
 def _items(paper: Paper, summary: Summary, zone: str) -> None:
-    paper.heading("Item by item")
+    paper.heading(say("item-by-item"))
     told = [row for item in summary.items for row in _item(item, zone)]
-    paper.table(
-        ("Item", "Expected", "Called", "Outcome", "When, power"), told, (20, 21, 18, 21, 20)
-    )
+    columns = _columns("item", "expected", "called", "outcome", "when-power")
+    paper.table(columns, told, (20, 21, 18, 21, 20))
     if summary.power:
-        paper.heading("Power as the crew called it")
-        changes = ((p.bus, p.state, f"{moment(p.utc)} ({stream(p.at)})") for p in summary.power)
-        paper.table(("Bus", "State", "When"), changes, (30, 15, 55))
+        paper.heading(say("power-called"))
+        changes = (
+            (p.bus, named("", p.state),
+             say("when-in-stream", when=moment(p.utc), stream=stream(p.at)))
+            for p in summary.power
+        )  # fmt: skip
+        paper.table(_columns("bus", "state", "when"), changes, (30, 15, 55))
     if summary.timings:
-        paper.heading("Timings")
+        paper.heading(say("timings"))
         timed = (
             (timing.item, allowed(timing.lower, timing.upper), measured(timing.low, timing.high),
-             timing.verdict)
+             named("verdict", timing.verdict))
             for timing in summary.timings
         )  # fmt: skip
-        paper.table(("Item", "Allowed", "Measured", "Verdict"), timed, (25, 20, 35, 20))
+        paper.table(_columns("item", "allowed", "measured", "verdict"), timed, (25, 20, 35, 20))
 
 
 def _item(item: Item, zone: str) -> Iterator[tuple[str, ...]]:
     """The item's own row, and one for each result that was recorded before it."""
+    when = moment(item.times.utc, zone) if item.times else say("no-time")
     yield (
         f"{item.position_name}: {item.id}",
         item.expected,
-        item.called or "nothing",
-        item.outcome + (f". {item.reason}" if item.reason else ""),
-        (moment(item.times.utc, zone) if item.times else "no time")
-        + (f"; power {power(item.power)}" if item.power else ""),
+        item.called or say("nothing"),
+        _because(item.outcome, item.reason),
+        say("when-with-power", when=when, power=power(item.power)) if item.power else when,
     )
     for past in item.history:
         yield (
-            "earlier",
-            "as above",
-            past.called or "nothing",
-            past.outcome + (f". {past.reason}" if past.reason else ""),
-            stream(past.start) if past.start is not None else "no time",
+            say("earlier"),
+            say("as-above"),
+            past.called or say("nothing"),
+            _because(past.outcome, past.reason),
+            stream(past.start) if past.start is not None else say("no-time"),
         )
 
 
+def _because(outcome_: str, reason: str | None) -> str:
+    told = named("outcome", outcome_)
+    return say("outcome-because", outcome=told, reason=reason) if reason else told
+
+
 def _unfinished(paper: Paper, session: Session) -> None:
-    paper.say(
-        "Incomplete: the session has no summary. Whatever is not named here was not tested.",
-        bold=True,
-    )
+    paper.say(say("incomplete-short"), bold=True)
     told = ((moment(row.utc), row.text) for row in notes(session.journal))
-    paper.table(("UTC", "Noted until the session broke off"), told, (22, 78))
+    paper.table(_columns("utc", "noted"), told, (22, 78))
 
 
 def _context(paper: Paper, context: Context) -> None:
-    paper.heading(f"Open on {context.airframe}, as of {moment(context.now.isoformat())}")
+    when = moment(context.now.isoformat())
+    paper.heading(say("open-as-of", airframe=context.airframe, when=when))
     for entry in context.standing:
         paper.say(line_of(entry, context.now))
     if not context.standing:
-        paper.say("No finding is open or deferred in the logbook.")
+        paper.say(say("nothing-open"))
     for trend in context.trends:
         picture = chart(trend)
         if picture is not None:
@@ -181,11 +201,10 @@ def _context(paper: Paper, context: Context) -> None:
 
 
 def _signatures(paper: Paper) -> None:
-    paper.heading("Signatures")
-    rows_ = [(who, "", "", "") for who in ("Crew", "Maintenance")]
-    paper.table(
-        ("Name", "Signature", "Licence no.", "Date and time (UTC)"), rows_, (30, 30, 20, 20)
-    )
+    paper.heading(say("signatures"))
+    rows_ = [(say(f"sign-{who}"), "", "", "") for who in ("crew", "maintenance")]
+    columns = _columns("sign-name-column", "sign-signature", "sign-licence", "sign-date")
+    paper.table(columns, rows_, (30, 30, 20, 20))
 
 
 def course(session: Session) -> Drawing | None:
@@ -205,16 +224,15 @@ def course(session: Session) -> Drawing | None:
             shapes.append(Box(bar.x, top + 5, width, 15, bar.label, lane.kind))
             if bar.text:
                 shapes.append(Words(bar.x + 4, top + 16, bar.text, "lane"))
-    names = ", ".join(lane.name for lane in found.lanes)
-    return Drawing(WIDTH + 8, height, "Course of the session over stream time",
-                   f"Lanes for {names}. The transcript holds the same in words.",
-                   tuple(shapes))  # fmt: skip
+    told = say("course-text", lanes=joined(lane.name for lane in found.lanes))
+    return Drawing(WIDTH + 8, height, say("course-title"), told, tuple(shapes))
 
 
 def _every_word(session: Session, context: Context | None) -> Iterator[str]:
     """All text that may be printed, so that fonts for every letter of it can be found."""
     yield from (part for pair in _facts(session) for part in pair)
     yield session.journal.header.model_dump_json(exclude={"checklist": {"resolved"}})
+    yield from (*session.words.record.values(), *session.words.report.values())
     yield from (row.text for row in rows(session.journal))
     if session.summary is not None:
         yield session.summary.model_dump_json()

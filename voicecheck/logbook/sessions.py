@@ -15,6 +15,7 @@ from voicecheck.journal.reader import Journal, State, read
 from voicecheck.journal.rfc3339 import parse
 from voicecheck.logbook.crew import Crew, Names, crew_of, names_in
 from voicecheck.logbook.summary import Summary, summary_from
+from voicecheck.words import Words, recorded
 
 LATEST = "latest"
 _START = datetime.min.replace(tzinfo=UTC)
@@ -36,6 +37,11 @@ class Session:
     def id(self) -> str:
         """The session id, which is also the name of its folder."""
         return self.journal.header.session
+
+    @property
+    def words(self) -> Words:
+        """The words in which its record was written and is to be read."""
+        return recorded(self.journal.header.checklist.resolved)
 
 
 @dataclass(frozen=True, slots=True)

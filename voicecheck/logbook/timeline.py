@@ -13,7 +13,8 @@ from voicecheck.logbook.outcome import standing, superseded
 from voicecheck.logbook.rows import Row, Who, rows, spoken
 from voicecheck.logbook.sessions import Session
 from voicecheck.logbook.summary import Summary
-from voicecheck.logbook.wording import stream
+from voicecheck.logbook.wording import named, stream
+from voicecheck.words import say
 
 WIDTH: Final = 760.0
 LEFT: Final = 96.0
@@ -60,15 +61,19 @@ def timeline(session: Session) -> Timeline | None:
         return None
     scale = (WIDTH - LEFT) / end
     lanes = [
-        Lane("Crew", "crew", _bars(told, {Who.PILOT, Who.SECOND, Who.KEY, Who.TOUCH}, scale)),
-        Lane("Voice", "voice", _bars(prompts, {Who.VOICE}, scale)),
-        Lane("Unclear", "unclear", _bars(told, {Who.UNCLEAR}, scale)),
-        Lane("Ignored", "ignored", _bars(told, {Who.IGNORED}, scale)),
+        Lane(
+            say("lane-crew"),
+            "crew",
+            _bars(told, {Who.PILOT, Who.SECOND, Who.KEY, Who.TOUCH}, scale),
+        ),
+        Lane(say("lane-voice"), "voice", _bars(prompts, {Who.VOICE}, scale)),
+        Lane(say("lane-unclear"), "unclear", _bars(told, {Who.UNCLEAR}, scale)),
+        Lane(say("lane-ignored"), "ignored", _bars(told, {Who.IGNORED}, scale)),
     ]
     if session.summary is not None:
-        lanes.insert(0, Lane("Positions", "position", _positions(session.summary, scale)))
-        lanes.append(Lane("Timed", "timed", _timed(session.summary, scale)))
-        lanes.append(Lane("Findings", "finding", _findings(session.summary, scale)))
+        lanes.insert(0, Lane(say("lane-positions"), "position", _positions(session.summary, scale)))
+        lanes.append(Lane(say("lane-timed"), "timed", _timed(session.summary, scale)))
+        lanes.append(Lane(say("lane-findings"), "finding", _findings(session.summary, scale)))
     step = next((s for s in _STEPS if end / s <= 10), math.ceil(end / 10))
     ticks = tuple(
         (round(LEFT + k * step * scale, 1), stream(k * step)) for k in range(int(end // step) + 1)
@@ -83,7 +88,7 @@ def _bar(start: float, end: float | None, scale: float, label: str, text: str = 
 
 def _bars(entries: Iterable[Row], who: set[Who], scale: float) -> tuple[Bar, ...]:
     return tuple(
-        _bar(row.start, row.end, scale, f"{stream(row.start)} {row.who}: {row.text}")
+        _bar(row.start, row.end, scale, _label(row.start, row.text, named("who", row.who.lower())))
         for row in entries
         if row.who in who and row.start is not None
     )
@@ -104,7 +109,8 @@ def _positions(summary: Summary, scale: float) -> tuple[Bar, ...]:
         if (spans := list(group))
     ]
     bars = [
-        _bar(first, last, scale, f"{stream(first)} {name}", name) for name, first, last in stays
+        _bar(first, last, scale, say("lane-bar", stream=stream(first), text=name), name)
+        for name, first, last in stays
     ]
     rooms = [*(bar.x for bar in bars), WIDTH][1:]
     return tuple(
@@ -116,7 +122,9 @@ def _positions(summary: Summary, scale: float) -> tuple[Bar, ...]:
 def _timed(summary: Summary, scale: float) -> tuple[Bar, ...]:
     """From the earliest possible start of each measured interval to the callout that closed it."""
     return tuple(
-        _bar(max(0.0, t.at - t.high), t.at, scale, f"{stream(t.at)} {t.item}: {t.verdict}")
+        _bar(
+            max(0.0, t.at - t.high), t.at, scale, _label(t.at, named("verdict", t.verdict), t.item)
+        )
         for t in summary.timings
         if t.at is not None and t.high is not None
     )
@@ -124,7 +132,13 @@ def _timed(summary: Summary, scale: float) -> tuple[Bar, ...]:
 
 def _findings(summary: Summary, scale: float) -> tuple[Bar, ...]:
     return tuple(
-        _bar(f.at, None, scale, f"{stream(f.at)} {f.position_name}: {what(f)}{note}")
-        for found, note in ((standing(summary), ""), (superseded(summary), " (re-tested)"))
-        for f in found
+        _bar(f.at, None, scale, _label(f.at, text, f.position_name))
+        for f, text in (
+            *((f, what(f)) for f in standing(summary)),
+            *((f, say("lane-retested", what=what(f))) for f in superseded(summary)),
+        )
     )
+
+
+def _label(at: float, text: str, who: str) -> str:
+    return say("lane-row", stream=stream(at), who=who, text=text)

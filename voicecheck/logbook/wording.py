@@ -2,12 +2,13 @@
 
 from __future__ import annotations
 
-from collections.abc import Mapping
+from collections.abc import Iterable, Mapping
 from datetime import datetime
 from zoneinfo import ZoneInfo, ZoneInfoNotFoundError
 
 from voicecheck.errors import VoicecheckError
 from voicecheck.journal.rfc3339 import parse
+from voicecheck.words import say, spoken
 
 
 def printable(text: str) -> str:
@@ -37,7 +38,7 @@ def moment(utc: str, zone: str = "UTC") -> str:
     if there is None:
         return text
     day = "" if there.date() == found.date() else f"{there:%Y-%m-%d} "
-    return f"{text} ({day}{there:%H:%M} {clean(zone)})"
+    return say("time-there", time=text, there=f"{day}{there:%H:%M}", zone=clean(zone))
 
 
 def local(utc: datetime, zone: str) -> datetime | None:
@@ -57,29 +58,52 @@ def stream(seconds: float) -> str:
 
 
 def duration(seconds: float) -> str:
-    """``4 min 05 s``; a part of a second is left out."""
+    """In English ``4 min 05 s``; a part of a second is left out."""
     whole = int(seconds)
-    return f"{whole // 60} min {whole % 60:02d} s" if whole >= 60 else f"{whole} s"
+    if whole < 60:
+        return say("span-seconds", seconds=whole)
+    return say("span-minutes", minutes=whole // 60, seconds=f"{whole % 60:02d}")
+
+
+def figure(value: float, places: int = 2) -> str:
+    """A number with so many decimals."""
+    return f"{value:.{places}f}".replace(".", say("decimal"))
+
+
+def joined(parts: Iterable[str]) -> str:
+    """The entries of a list."""
+    return say("comma").join(parts)
+
+
+def named(kind: str, value: str) -> str:
+    """The word for an identifier of the record, such as outcome, verdict or state of a bus.
+
+    What no language words (a journal from elsewhere) stands as it is.
+    """
+    key = f"{kind}-{value.replace(' ', '-')}" if kind else value
+    return say(key) if spoken().has(key) else value
 
 
 def power(state: Mapping[str, str]) -> str:
-    """``battery on, avionics off``."""
-    return ", ".join(f"{bus} {on}" for bus, on in state.items()) or "none stated"
+    """In English ``battery on, avionics off``."""
+    told = (say("bus-state", bus=bus, state=named("", on)) for bus, on in state.items())
+    return joined(told) or say("no-power")
 
 
 def allowed(lower: float | None, upper: float | None) -> str:
     """The window that was allowed, in seconds."""
     if lower is not None and upper is not None:
-        return f"{lower:.2f} to {upper:.2f} s"
+        return say("allowed-between", lower=figure(lower), upper=figure(upper))
     if upper is not None:
-        return f"at most {upper:.2f} s"
-    return "no limit" if lower is None else f"at least {lower:.2f} s"
+        return say("allowed-most", upper=figure(upper))
+    return say("allowed-any") if lower is None else say("allowed-least", lower=figure(lower))
 
 
 def measured(low: float | None, high: float | None) -> str:
     """What was measured, with its uncertainty, in seconds."""
     if low is not None and high is not None:
-        return f"{low:.2f} to {high:.2f} s ({(low + high) / 2:.2f} ± {(high - low) / 2:.2f} s)"
+        middle, half = figure((low + high) / 2), figure((high - low) / 2)
+        return say("measured-between", low=figure(low), high=figure(high), middle=middle, half=half)
     if low is not None:
-        return f"more than {low:.2f} s"
-    return "not measured" if high is None else f"less than {high:.2f} s"
+        return say("measured-more", low=figure(low))
+    return say("measured-not") if high is None else say("measured-less", high=figure(high))

@@ -15,7 +15,7 @@ from typing import Any, Final
 
 from voicecheck.errors import VoicecheckError
 
-SHARED: Final = {"callouts", "caution", "errors", "shipped", "yaml_source"}
+SHARED: Final = {"callouts", "caution", "errors", "words", "shipped", "yaml_source"}
 """Vocabulary that nearly every room has; drawn as one."""
 _PREFIX: Final = "voicecheck."
 

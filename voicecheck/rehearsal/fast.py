@@ -106,7 +106,8 @@ class FastLoop(Way):
         if not said.parts:
             return [unclear if self._happens(ears.chatter_unclear) else overheard]
         if self._happens(ears.lost):
-            return [events.Lost("microphone", start), events.Restored("microphone", end)]
+            mic = events.Part.MICROPHONE
+            return [events.Lost(mic, start), events.Restored(mic, end)]
         if not set(said.keys) <= on_offer:
             return [overheard if self._happens(0.3) else unclear]
         if self._happens(ears.overheard):

@@ -24,6 +24,7 @@ from voicecheck.rehearsal.trainer import Showing
 from voicecheck.rehearsal.training import Cockpit, Lesson, Room, Seat, Trained, taught
 from voicecheck.session.options import RunOptions
 from voicecheck.session.touches import Touches
+from voicecheck.words import say
 from voicecheck.world.driver import acting
 from voicecheck.world.journal_lines import Line, ListeningIn
 from voicecheck.world.voices import VOICES, Voices
@@ -33,7 +34,6 @@ PILOT: Final = Manners(misread=0.12, compound=0.0)
 """Every eighth look wrong, and one thing at a time."""
 SECOND: Final = 1
 """The student's channel, and his number in the crew."""
-LEFT: Final = "the simulated pilot left"
 
 
 class SecondSeat(RealTime):
@@ -78,7 +78,7 @@ class SecondSeat(RealTime):
         next(self._acting, None)
         self._show(at)
         if self._crew.is_over:
-            self._touches.stop(LEFT)
+            self._touches.stop(say("ended-pilot-left"))
 
     def _speak(self, sound: Samples) -> None:
         assert self._beside is not None
@@ -123,7 +123,7 @@ def train_second(options: RunOptions, cache: Path, lesson: Lesson, room: Room) -
     """The whole session. Raises VoicecheckError before anything is recorded."""
 
     def sit(cockpit: Cockpit) -> Seat:
-        aircraft, voice = cockpit.aircraft, cockpit.player("the pilot is only seen")
+        aircraft, voice = cockpit.aircraft, cockpit.player("notice-pilot-seen")
         crew = Crew(
             aircraft.checklist, aircraft, PILOT, cockpit.chance, second=True, channels=SECOND + 1
         )
@@ -132,7 +132,7 @@ def train_second(options: RunOptions, cache: Path, lesson: Lesson, room: Room) -
         two = replace(
             options,
             cockpit=replace(options.cockpit, channels=2),
-            pilot="simulated pilot",
+            pilot=cockpit.words("simulated-pilot"),
             second=lesson.student,
         )
         name = f"{lesson.student}, second"

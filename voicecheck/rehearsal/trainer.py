@@ -16,6 +16,7 @@ from voicecheck.checklist.resolved import OFF, Item, Shows
 from voicecheck.rehearsal.crew import DARK_AFTER, HANDS
 from voicecheck.rehearsal.marks import Mark, marked
 from voicecheck.session.display import Display, Several
+from voicecheck.words import say
 from voicecheck.world.aircraft import Aircraft
 from voicecheck.world.horns import Horns
 from voicecheck.world.panel import Panel
@@ -24,13 +25,13 @@ HAND_AFTER: Final = 1.0
 """Seconds after the call before until a hand does what comes next."""
 _LOOK_EVERY: Final = 0.1
 _DONE: Final = {
-    Shows.FALLS_SILENT: "you press silence",
-    Shows.SOUNDS_ON: "you press silence",
-    Shows.RETURNS: "you set it again",
-    Shows.RESETS: "you press reset",
-    Shows.STAYS: "you press reset",
-    Shows.THROWN: "you throw the switch",
-    Shows.BACK: "you put the switch back",
+    Shows.FALLS_SILENT: "hand-silence",
+    Shows.SOUNDS_ON: "hand-silence",
+    Shows.RETURNS: "hand-set-again",
+    Shows.RESETS: "hand-reset",
+    Shows.STAYS: "hand-reset",
+    Shows.THROWN: "hand-throw",
+    Shows.BACK: "hand-back",
 }
 
 
@@ -82,7 +83,7 @@ class Trainer(Several):
             self._aircraft.do(item.id, at)
             self._done.add(item.id)
             self._seen[item.id] = at
-            self._showing.did(at, f"{_DONE[item.shows or Shows.BACK]}: {item.reports}")
+            self._showing.did(at, f"{say(_DONE[item.shows or Shows.BACK])}: {item.reports}")
         if at - self._looked >= _LOOK_EVERY:
             self._looked = at
             self._showing(at)
@@ -148,7 +149,9 @@ class Trainer(Several):
             Mark(
                 item=item.id,
                 called=called,
-                was=f"out after {due - left:.1f} s" if due < float("inf") else "never out",
+                was=say("lamp-out-after", seconds=f"{due - left:.1f}")
+                if due < float("inf")
+                else say("lamp-never-out"),
                 right=(outcome == "unsatisfactory") == faulty,
                 faulty=faulty,
                 seconds=round(late, 2) if 0 <= late < float("inf") else None,
@@ -202,12 +205,14 @@ class Showing:
 def as_line(panel: Panel) -> str:
     """What a panel shows, in words: captions with their colour, sounds, gauges."""
     parts = [f"[{_named(lamp.caption, lamp.colour)}]" for lamp in panel.lamps if lamp.lit]
-    parts += [f"({sound} sounds)" for sound in panel.sounds]
-    parts += [f"({felt} felt)" for felt in panel.felt]
+    parts += [f"({say('sounds', sound=sound)})" for sound in panel.sounds]
+    parts += [f"({say('felt', sound=felt)})" for felt in panel.felt]
     if panel.selector != OFF:
         parts += list(panel.gauges.values())
-    return "  ".join(parts) or "everything dark and silent"
+    return "  ".join(parts) or say("all-dark")
 
 
 def _named(caption: str, colour: str | None) -> str:
-    return caption if colour is None else f"{caption} {colour}"
+    if colour is None:
+        return caption
+    return say("lamp-is", caption=caption, word=say(f"colour-{colour}"))

@@ -19,9 +19,10 @@ from voicecheck.session.display import Display
 from voicecheck.session.options import RunOptions
 from voicecheck.session.run import Finished, load, run
 from voicecheck.session.touches import Touches
+from voicecheck.words import Words, say
 from voicecheck.world.aircraft import Aircraft
 from voicecheck.world.faults import TRAINING_FAULTS, Fault, faults_of_session
-from voicecheck.world.horns import Horns
+from voicecheck.world.horns import Horns, kinds_of
 
 
 @dataclass(frozen=True, slots=True)
@@ -57,9 +58,13 @@ class Trained:
 
 @dataclass(frozen=True, slots=True)
 class Cockpit:
-    """The aircraft of a lesson. chance: its dice. player: a loudspeaker, or why there is none."""
+    """The aircraft of a lesson. chance: its dice. player: a loudspeaker, or why there is none.
+
+    words: of the session's language.
+    """
 
     aircraft: Aircraft
+    words: Words
     chance: random.Random
     showing: Showing
     player: Callable[[str], Player | None]
@@ -102,7 +107,8 @@ def taught(
     options: RunOptions, cache: Path, lesson: Lesson, room: Room, sit: Callable[[Cockpit], Seat]
 ) -> Trained:
     """The whole session of whoever sits down. Raises VoicecheckError."""
-    checklist = load(options).checklist
+    loaded = load(options)
+    checklist = loaded.checklist
     chance = random.Random(lesson.seed)
     injected = faults_of_session(lesson.faults, checklist, chance, TRAINING_FAULTS)
     aircraft = Aircraft(checklist, injected, lesson.seed)
@@ -115,14 +121,15 @@ def taught(
             try:
                 made = Player(options.voice.loudspeaker)
             except VoicecheckError as error:
-                room.display.notice(f"{otherwise}: {error}")
+                room.display.notice(say(otherwise, why=error))
                 return None
             opened.callback(made.close)
             return made
 
-        horns = player("the aircraft is silent")
-        showing = Showing(aircraft, room.tell, room.mirror, Horns(horns) if horns else None)
-        seat = sit(Cockpit(aircraft, chance, showing, player))
+        loud = player("notice-aircraft-silent")
+        horns = Horns(loud, kinds_of(checklist)) if loud else None
+        showing = Showing(aircraft, room.tell, room.mirror, horns)
+        seat = sit(Cockpit(aircraft, loaded.language.words, chance, showing, player))
         finished = run(
             seat.options,
             cache,

@@ -20,6 +20,15 @@ def advised(loaded: Loaded, alike: Alike | None = None) -> Iterator[tuple[Place,
     checklist = loaded.checklist
     for advice in lint(checklist, uncertainty=uncertainty(checklist.timing), alike=alike):
         yield place_in_files(advice.position, advice.item, type_file, airframe), advice
+    for source, how in (
+        (type_file, "write 'minutes:' with the bus that is meant, under 'buses:'"),
+        (airframe, "write 'minutes:' with the id of the bus and its minutes"),
+    ):
+        if "battery_minutes" in source.data:
+            yield (
+                source.place(("battery_minutes",)),
+                Advice(Severity.WARNING, "'battery_minutes' is outdated", how),
+            )
 
 
 def require_sound(loaded: Loaded) -> None:

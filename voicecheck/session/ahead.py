@@ -10,7 +10,7 @@ import threading
 from collections.abc import Callable, Iterator, Sequence
 from typing import Final
 
-from voicecheck.engine import Engine, effects, events
+from voicecheck.engine import Engine, effects, events, step
 
 _MOST: Final = 400
 """Prompts rendered ahead of one moment."""
@@ -30,9 +30,10 @@ def foreseen(engine: Engine) -> Iterator[effects.Say]:
     soon.append(events.Unclear(now, now))
     if engine.wake is not None:
         soon.append(events.Passed(engine.wake))
-    soon.append(events.Lost("microphone", now))
+    soon.append(events.Lost(events.Part.MICROPHONE, now))
     for event in soon:
-        yield from (e for e in engine.would(event) if isinstance(e, effects.Say))
+        _, would = step(engine.checklist, engine.state, event)
+        yield from (effect for effect in would if isinstance(effect, effects.Say))
 
 
 def _moments(engine: Engine) -> Iterator[float]:
@@ -62,7 +63,7 @@ class Ahead:
     def look(self, engine: Engine) -> None:
         """The engine has moved on; returns at once."""
         with self._news:
-            self._latest = engine.fork()
+            self._latest = Engine(engine.checklist, engine.state)
             self._news.notify()
 
     def close(self) -> None:

@@ -28,6 +28,7 @@ from voicecheck.session.record import Record
 from voicecheck.session.recording import Recording
 from voicecheck.session.wording import Manner, word
 from voicecheck.speech.opening import OpenedEar
+from voicecheck.words import say
 
 
 @dataclass(frozen=True, slots=True)
@@ -139,7 +140,7 @@ def open_ears(
     """
     if not wanted.cockpit.hear:
         return ()
-    display.notice("listeners are being loaded")
+    display.notice(say("notice-loading"))
     ears = tuple(
         open_hearing(language, wanted.hearing, cache, words) for _ in range(wanted.cockpit.channels)
     )
@@ -168,6 +169,7 @@ def assemble(
             clock,
             live=wanted.live,
             kept=lambda playback, text: kept[0](playback, text),
+            respelt=language.speech.respelt,
         )
     except BaseException:
         source.stop()

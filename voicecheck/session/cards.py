@@ -6,12 +6,12 @@ from collections.abc import Iterator, Mapping, Sequence
 from pathlib import Path
 from typing import Any, Final
 
-from voicecheck.caution import CAUTION
 from voicecheck.checklist.loader import load_checklist, read_airframes, read_type
 from voicecheck.checklist.resolved import Checklist, Grade, Item, Position
 from voicecheck.errors import VoicecheckError
 from voicecheck.session.proofread import Remark, proofread, remark_of
 from voicecheck.shipped import checklists_dir, grammars_dir
+from voicecheck.words import Words, say
 
 AROUND: Final = 3
 """Lines shown before and after the one at fault."""
@@ -44,7 +44,8 @@ class Cards:
             str(path), registration, shipped=checklists_dir(), grammars=grammars_dir()
         )
         return {
-            **_card(loaded.checklist),
+            **_card(loaded.checklist, loaded.language.words),
+            "words": loaded.language.words,
             "sha256": loaded.sha256,
             "files": [file.name for file in loaded.files],
         }
@@ -87,7 +88,7 @@ class Cards:
             return
         if not airframes:
             folder = path.parent / "airframes"
-            yield Remark(None, f"no airframe yet in {folder}; add a YAML file there", True)
+            yield Remark(None, say("proof-no-airframe", folder=folder), True)
         for registration in airframes:
             yield from proofread(path, registration).remarks
 
@@ -117,7 +118,7 @@ def _excerpt(path: Path, line: int) -> list[dict[str, Any]]:
     ]
 
 
-def _card(checklist: Checklist) -> dict[str, Any]:
+def _card(checklist: Checklist, words: Words) -> dict[str, Any]:
     labels = {bus.id: bus.label for bus in checklist.buses}
     return {
         "title": checklist.title,
@@ -128,8 +129,8 @@ def _card(checklist: Checklist) -> dict[str, Any]:
             {"label": bus.label, "on": list(bus.on), "off": list(bus.off)}
             for bus in checklist.buses
         ],
-        "battery_minutes": checklist.battery_minutes,
-        "positions": [_position(position, labels) for position in checklist.positions],
+        "timed": _timed(checklist),
+        "positions": [_position(position, labels, words) for position in checklist.positions],
         "not_fitted": [
             {"position": gone.position_name, "expected": gone.expected, "reason": gone.reason}
             for gone in checklist.not_fitted
@@ -140,26 +141,35 @@ def _card(checklist: Checklist) -> dict[str, Any]:
             "reaction_spread": checklist.timing.reaction_spread,
             "silence": checklist.timing.silence,
         },
-        "caution": CAUTION,
     }
 
 
-def _position(position: Position, labels: Mapping[str, str]) -> dict[str, Any]:
+def _timed(checklist: Checklist) -> dict[str, Any] | None:
+    bus = checklist.timed_bus
+    if bus is None or bus.minutes is None:
+        return None
+    return {"say": bus.say[:1].upper() + bus.say[1:], "minutes": f"{bus.minutes:g}"}
+
+
+def _position(position: Position, labels: Mapping[str, str], words: Words) -> dict[str, Any]:
     return {
         "name": position.name,
         "select": list(position.select),
-        "power": _power(position.power, labels),
+        "power": _power(position.power, labels, words),
         "caution": position.caution,
         "changed": position.changed,
-        "items": [_item(item, labels) for item in position.items],
+        "items": [_item(item, labels, words) for item in position.items],
     }
 
 
-def _power(power: Mapping[str, str], labels: Mapping[str, str]) -> list[str]:
-    return [f"{labels.get(bus, bus)} {state.upper()}" for bus, state in power.items()]
+def _power(power: Mapping[str, str], labels: Mapping[str, str], words: Words) -> list[str]:
+    return [
+        words("bus-state", bus=labels.get(bus, bus), state=words(f"bus-{state}"))
+        for bus, state in power.items()
+    ]
 
 
-def _item(item: Item, labels: Mapping[str, str]) -> dict[str, Any]:
+def _item(item: Item, labels: Mapping[str, str], words: Words) -> dict[str, Any]:
     readings = (*item.readings, *item.darks)
     return {
         "expected": item.expected,
@@ -172,15 +182,19 @@ def _item(item: Item, labels: Mapping[str, str]) -> dict[str, Any]:
             for r in readings
             if r.grade is not Grade.GOOD
         ],
-        "power": _power(item.power, labels),
-        "window": f"{item.window.lower:g} to {item.window.upper:g} s after leaving"
+        "power": _power(item.power, labels, words),
+        "window": words(
+            "card-window", lower=f"{item.window.lower:g}", upper=f"{item.window.upper:g}"
+        )
         if item.window
         else None,
         "read_back": item.read_back,
         "consequence": item.consequence,
         "caution": item.caution,
         "chapter": item.chapter,
-        "mel": f"{item.mel.item} {item.mel.title}, category {item.mel.category}"
+        "mel": words(
+            "card-mel-of", item=item.mel.item, title=item.mel.title, category=item.mel.category
+        )
         if item.mel
         else None,
     }

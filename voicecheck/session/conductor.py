@@ -18,9 +18,11 @@ from voicecheck.audio.tones import Tone
 from voicecheck.callouts import Callout
 from voicecheck.engine import Engine, effects, events
 from voicecheck.engine.effects import Priority, Say
+from voicecheck.engine.events import Part
 from voicecheck.journal.format import Kind
 from voicecheck.language import Language
 from voicecheck.session.codec import effects_digest, event_to_json, kept_effects
+from voicecheck.session.connections import Connections
 from voicecheck.session.display import Display
 from voicecheck.session.from_log import Told
 from voicecheck.session.glance import glance
@@ -29,17 +31,15 @@ from voicecheck.session.lanes import Hears, Judged, Lanes
 from voicecheck.session.meter import Meter
 from voicecheck.session.prompter import Line, Prompter, lines_of
 from voicecheck.session.record import Writes
-from voicecheck.session.recording import UNCLEAR, Recording
+from voicecheck.session.recording import Recording
 from voicecheck.session.shutter import Shutter
 from voicecheck.session.touches import Pictures, Press
 from voicecheck.session.wording import FULL, Manner, word
 from voicecheck.speech.verdict import Accepted, Ignored, Unclear
+from voicecheck.words import say
 
 ADVICE_SECONDS: Final = 20.0
 """From one advice about the microphone's level to the next, at least."""
-_NOT_OVER_PROMPTS: Final = (
-    "in this room it cannot be told whether somebody speaks over a prompt; wait until it is over"
-)
 ANSWERS: Final = frozenset({"command:affirm", "command:negative"})
 GREETING: Final = "begin"
 """The prompt that names checklist and airframe; what the logbook knows follows it."""
@@ -93,7 +93,7 @@ class Conductor:
         self._wake: float | None = None
         self._ignored = 0
         self._advise_from = offset
-        self._told_lost: set[str] = set()
+        self._connections = Connections(self._part_lost, self._part_back)
         self._told_once: set[str] = set()
         self._pictures = Pictures()
         self._meter = Meter(display.sound)
@@ -118,21 +118,21 @@ class Conductor:
             self._display.said(self.now, text.shown, Priority.KEPT)
         if worded:
             shown = " ".join(text.shown for text in worded)
-            self._record.write(Kind.REMARK, {"text": f"read out: {shown}"}, self.now)
+            self._record.write(Kind.REMARK, {"text": say("remark-read-out", text=shown)}, self.now)
 
     def rejoin(self) -> None:
         """The first events of a resumed session: its memory of sound is gone."""
         self._refresh()
         self._tell_recording()
-        self.handle(events.Lost("session", self.now))
-        self.handle(events.Restored("session", self.now))
+        self.handle(events.Lost(Part.SESSION, self.now))
+        self.handle(events.Restored(Part.SESSION, self.now))
 
     def _tell_recording(self) -> None:
         """Nobody is recorded without being told aloud."""
         if self._recording is None:
             return
         text = word(effects.Say("recording"), self._language, self._manner)
-        self._remark(f"recorded: {self._recording.path.name}", self.now)
+        self._remark(say("remark-recorded", name=self._recording.path.name), self.now)
         self._display.said(self.now, text.shown, effects.Priority.KEPT)
         self._prompter.speak(lines_of(text, effects.Priority.KEPT))
 
@@ -144,10 +144,9 @@ class Conductor:
                 speaking = self._lanes.speaking_since is not None
                 self._meter.take(item, self.now, speaking=speaking)
             case SourceLost(reason):
-                self._display.notice(f"microphone lost: {reason}")
-                self.handle(events.Lost("microphone", self.now))
+                self._connections.report(Part.MICROPHONE, reason)
             case SourceRestored():
-                self.handle(events.Restored("microphone", self.now))
+                self._connections.report(Part.MICROPHONE, None)
             case SoundDropped(times):
                 self._dropped(times)
         return self.summary is None
@@ -160,14 +159,14 @@ class Conductor:
         if entry == TALK:
             self._talk()
         elif entry == LIST:
-            self._display.notice(f"keys: {listed(self._numbers.choices)}")
+            self._display.notice(say("notice-keys", keys=listed(self._numbers.choices)))
         elif (choice := self._numbers.find(entry)) is None:
             self._prompter.tone(Tone.NOT_UNDERSTOOD)
-            self._display.notice(f"{entry!r} cannot be called now; ? lists what can")
+            self._display.notice(say("notice-not-now", entry=repr(entry)))
         elif choice.callout.key in ANSWERS and self._asked_at > self.now - age:
             self._prompter.tone(Tone.NOT_UNDERSTOOD)
-            self._display.notice(f"{entry!r} not taken: the question has changed; type it again")
-            self._remark(f"typed and not taken: {entry} (the question had changed)", self.now)
+            self._display.notice(say("notice-question-changed", entry=repr(entry)))
+            self._remark(say("remark-typed", entry=entry), self.now)
         else:
             self._prompter.lapse()
             self._prompter.tone(Tone.HEARD)
@@ -177,12 +176,12 @@ class Conductor:
     def _talk(self) -> None:
         key = self._shutter.talk_key
         if key is None:
-            self._display.notice("no talk key in this session: just speak (see --talk-key)")
+            self._display.notice(say("notice-no-talk-key"))
             return
         key.toggle(self.now)
         if key.pressed:
             self._prompter.give_way()
-        self._display.notice("listening" if key.pressed else "not listening")
+        self._display.notice(say("notice-listening" if key.pressed else "notice-not-listening"))
 
     def press(self, press: Press) -> None:
         """A callout entered on a screen; one made on an older picture is refused and noted."""
@@ -190,14 +189,14 @@ class Conductor:
         words = press.callout if offer is None else offer.callout.phrases[0]
         refused = None
         if offer is None:
-            refused = "cannot be called now"
+            refused = say("refused-not-now")
         elif not self._pictures.fits(press):
-            refused = "the picture had changed; enter it again"
+            refused = say("refused-changed")
         self._display.pressed(press.at, words, press.by, refused)
         if refused is None:
             self.handle(events.KeyPressed(press.callout, round(press.at, 3), press.by))
         else:
-            text = f"entered by {press.by} and not taken: {words} ({refused})"
+            text = say("remark-entered", by=say(f"by-{press.by}"), words=words, why=refused)
             self._remark(text, round(press.at, 3))
 
     def end(self, reason: str) -> dict[str, Any]:
@@ -223,22 +222,21 @@ class Conductor:
         self._samples += len(block)
         if self._recording is not None:
             self._recording.add(block)
-            self._tell_part("recording", self._recording.failed)
+            self._connections.report(Part.RECORDING, self._recording.failed)
         self._verdicts(self._lanes.feed(block, self._shutter.over(begin, self.now)))
         if self._shutter.doubted:
-            self._tell_once(_NOT_OVER_PROMPTS)
+            self._tell_once(say("notice-over-prompts"))
         if (why := self._lanes.failed) is not None:
-            self._tell_once(
-                f"the second listener broke down ({why}); going on with one, which asks more often"
-            )
+            self._tell_once(say("notice-second-listener", why=why))
         key = self._shutter.talk_key
         speaks = self._lanes.speaking_since is not None or (key is not None and key.pressed)
         for start, end in self._prompter.poll(crew_speaks=speaks):
             self.handle(events.Prompted(round(start, 3), round(end, 3)))
-        self._tell_part("voice", self._prompter.failed)
-        away = "it was disconnected" if self._prompter.loudspeaker_lost else None
-        self._tell_part("loudspeaker", away)
-        self._tell_part("record", "the disk refuses" if self._record.refused else None)
+        self._connections.report(Part.VOICE, self._prompter.failed)
+        away = say("notice-disconnected") if self._prompter.loudspeaker_lost else None
+        self._connections.report(Part.LOUDSPEAKER, away)
+        refused = say("notice-disk") if self._record.refused else None
+        self._connections.report(Part.RECORD, refused)
         self._pass_time()
 
     def _tell_once(self, text: str) -> None:
@@ -254,11 +252,11 @@ class Conductor:
 
     def _dropped(self, times: int) -> None:
         """Words may be among what was lost, so nothing that runs can be timed any more."""
-        text = f"sound was lost on its way from the microphone ({times} times)"
+        text = say("remark-dropped", n=times)
         self._display.notice(text)
         self._remark(text, self.now)
-        self.handle(events.Lost("microphone", self.now))
-        self.handle(events.Restored("microphone", self.now))
+        self.handle(events.Lost(Part.MICROPHONE, self.now))
+        self.handle(events.Restored(Part.MICROPHONE, self.now))
 
     def _caption(self, start: float, end: float, channel: int, words: str) -> None:
         if self._recording is not None:
@@ -269,17 +267,14 @@ class Conductor:
         ill = level.loudness in (Loudness.TOO_QUIET, Loudness.CLIPPING)
         if ill and self.now >= self._advise_from:
             self._advise_from = self.now + ADVICE_SECONDS
-            self._display.notice(f"microphone {level.in_words()}")
+            self._display.notice(say("notice-microphone", level=level.in_words()))
 
-    def _tell_part(self, part: str, problem: str | None) -> None:
-        """Tell engine, ear and eye once when a part fails, and once when it is back."""
-        if problem is not None and part not in self._told_lost:
-            self._told_lost.add(part)
-            self._display.notice(f"{part} lost: {problem}")
-            self.handle(events.Lost(part, self.now))
-        elif problem is None and part in self._told_lost:
-            self._told_lost.remove(part)
-            self.handle(events.Restored(part, self.now))
+    def _part_lost(self, part: Part, problem: str) -> None:
+        self._display.notice(say("notice-part-lost", part=say(f"part-{part}"), why=problem))
+        self.handle(events.Lost(part, self.now))
+
+    def _part_back(self, part: Part) -> None:
+        self.handle(events.Restored(part, self.now))
 
     def _pass_time(self) -> None:
         since = self._lanes.speaking_since
@@ -319,7 +314,9 @@ class Conductor:
                 case Unclear():
                     self._prompter.tone(Tone.NOT_UNDERSTOOD)
                     self._display.not_understood(start, verdict.reason)
-                    self._caption(verdict.start, verdict.end, judged.channel, f"({UNCLEAR})")
+                    self._caption(
+                        verdict.start, verdict.end, judged.channel, f"({say('caption-unclear')})"
+                    )
                     guess = tuple(part.callout for part in verdict.guess)
                     self.handle(
                         events.Unclear(round(start, 3), round(end, 3), guess, judged.channel)
@@ -388,4 +385,4 @@ class Conductor:
         self._display.offered(callouts)
         fresh = self._numbers.offer(callouts)
         if self._keys and fresh:
-            self._display.notice(f"keys: {listed(fresh)}")
+            self._display.notice(say("notice-keys", keys=listed(fresh)))

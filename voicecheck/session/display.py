@@ -7,10 +7,14 @@ from typing import Protocol
 
 from voicecheck.callouts import Callout
 from voicecheck.engine.effects import Priority
+from voicecheck.words import Words
 
 
 class Display(Protocol):
     """A mirror of the session for an eye. Times are stream seconds."""
+
+    def speaks(self, words: Words) -> None:
+        """The language of the session, before anything else of it."""
 
     def heard(self, at: float, words: str, confidence: float) -> None:
         """The crew was understood."""
@@ -42,6 +46,9 @@ class Display(Protocol):
 
 class Quiet:
     """Shows nothing."""
+
+    def speaks(self, words: Words) -> None:
+        """Show nothing."""
 
     def heard(self, at: float, words: str, confidence: float) -> None:
         """Show nothing."""
@@ -76,6 +83,11 @@ class Several:
 
     def __init__(self, *displays: Display) -> None:
         self._displays = displays
+
+    def speaks(self, words: Words) -> None:
+        """The language of the session."""
+        for display in self._displays:
+            display.speaks(words)
 
     def heard(self, at: float, words: str, confidence: float) -> None:
         """The crew was understood."""

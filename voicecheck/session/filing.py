@@ -23,6 +23,7 @@ from voicecheck.logbook.sessions import load as load_session
 from voicecheck.logbook.signing import SIGNATURE, Signer, signer_from
 from voicecheck.logbook.transcript import transcript
 from voicecheck.session.display import Display
+from voicecheck.words import say
 
 SUMMARY: Final = "summary.json"
 
@@ -40,10 +41,7 @@ def file_outputs(folder: Path, summary: dict[str, Any], left: bytes, display: Di
         file_text(folder / CAPTIONS, captions(session))
         file_text(folder / REPORT, report(session))
     except (VoicecheckError, OSError) as error:
-        display.notice(
-            f"the journal is whole, a file beside it is not written: {error}; "
-            f"`voicecheck log report {folder.name}` writes the report"
-        )
+        display.notice(say("notice-not-written", why=error, session=folder.name))
 
 
 def file_session(folder: Path, url: str | None, key: Path | None, display: Display) -> None:
@@ -57,7 +55,7 @@ def file_session(folder: Path, url: str | None, key: Path | None, display: Displ
             file_text(folder / SIGNATURE, text + "\n")
         _deliver(session, url, signer, display)
     except (VoicecheckError, OSError) as error:
-        display.notice(f"not filed in the logbook yet: {error}")
+        display.notice(say("notice-not-filed", why=error))
 
 
 def _deliver(session: Session, url: str | None, signer: Signer | None, display: Display) -> None:
@@ -70,7 +68,7 @@ def _deliver(session: Session, url: str | None, signer: Signer | None, display: 
     try:
         delivery = deliver(log, database, signer.sign_entry if signer is not None else None)
         for name, why in delivery.waiting:
-            display.notice(f"{name} waits to be filed in the logbook: {why}")
+            display.notice(say("notice-waits", session=name, why=why))
         with database.reading() as connection:
             airframe = session.journal.header.airframe
             context = context_of(connection, airframe, datetime.now(UTC), session.id)
@@ -88,5 +86,5 @@ def _rescue(folder: Path, left: bytes) -> str:
             file.write(left)
     except OSError as error:
         print(left.decode("utf-8"), file=sys.stderr)
-        return f"the last journal lines could be written nowhere ({error}); they stand above"
-    return f"the last journal lines are in {file.name}; append them to {folder / JOURNAL}"
+        return say("notice-lines-lost", why=error)
+    return say("notice-lines-kept", file=file.name, journal=folder / JOURNAL)

@@ -14,7 +14,7 @@ from collections.abc import Mapping
 from pathlib import Path
 from typing import Any, BinaryIO, Final
 
-from voicecheck.checklist.resolved import checklist_from_json
+from voicecheck.checklist.recorded import recorded_checklist
 from voicecheck.engine import Engine, effects
 from voicecheck.engine.effects import Priority
 from voicecheck.errors import VoicecheckError
@@ -25,6 +25,7 @@ from voicecheck.session.codec import event_from_json
 from voicecheck.session.display import Display
 from voicecheck.session.glance import glance
 from voicecheck.session.touches import Pictures
+from voicecheck.words import recorded, say
 
 EVERY: Final = 0.1
 """Seconds between looks at the journal."""
@@ -40,12 +41,9 @@ def follow(log: Path, display: Display, stop: threading.Event) -> None:
             try:
                 if not _one(newest, display, stop) and not stop.is_set():
                     seen = None  # followed again once somebody resumes it
-                    display.notice(
-                        f"{newest.name} broke off and nobody is in it: this picture is old; "
-                        "`voicecheck resume` goes on with it"
-                    )
+                    display.notice(say("notice-broke-off", session=newest.name))
             except (VoicecheckError, ValueError, KeyError, TypeError, OSError) as error:
-                display.notice(f"{newest.name} cannot be followed: {error}")
+                display.notice(say("notice-not-followed", session=newest.name, why=error))
         stop.wait(EVERY * 5)
 
 
@@ -105,8 +103,10 @@ class Mirror:
     """An engine that decides a journal's events again, for the eye alone."""
 
     def __init__(self, header: Mapping[str, Any], display: Display) -> None:
-        self._engine = Engine(checklist_from_json(header["checklist"]["resolved"]))
+        resolved = header["checklist"]["resolved"]
+        self._engine = Engine(recorded_checklist(resolved))
         self._display = display
+        display.speaks(recorded(resolved))
         self._pictures = Pictures()
 
     def take(self, line: Mapping[str, Any]) -> bool:
@@ -119,14 +119,14 @@ class Mirror:
         if event["type"] == "heard":
             self._display.heard(event["start"], event["words"], event["confidence"])
         elif event["type"] == "unclear":
-            self._display.not_understood(event["start"], "not sure enough to act on")
+            self._display.not_understood(event["start"], say("notice-not-sure"))
         elif event["type"] == "keypressed":
             offer = self._engine.offers().get(event["callout"])
             words = event["callout"] if offer is None else offer.callout.phrases[0]
             self._display.pressed(event["at"], words, event.get("by", "key"), None)
         made = self._engine.handle(event_from_json(event))
         says = [effect for effect in made if isinstance(effect, effects.Say)]
-        for say, text in zip(says, line["said"], strict=False):
-            self._display.said(self._engine.state.now, text, Priority(say.priority))
+        for prompt, text in zip(says, line["said"], strict=False):
+            self._display.said(self._engine.state.now, text, Priority(prompt.priority))
         self._display.state(self._pictures.mark(glance(self._engine)))
         return False

@@ -14,6 +14,7 @@ from pathlib import Path
 from typing import TYPE_CHECKING, Final
 
 from voicecheck.errors import VoicecheckError
+from voicecheck.language import Language
 from voicecheck.logbook.signing import signer_from
 
 if TYPE_CHECKING:
@@ -37,10 +38,16 @@ class FromLog:
     """Begins to look as soon as it is made."""
 
     def __init__(
-        self, log: Path, url: str | None, registration: str, key: Path | None = None
+        self,
+        log: Path,
+        url: str | None,
+        registration: str,
+        language: Language,
+        key: Path | None = None,
     ) -> None:
         self._log, self._url, self._registration, self._key = log, url, registration, key
         self._told: Sequence[Told] | None = None
+        self._language = language
         self.problem: str | None = None
         self._thread = threading.Thread(target=self._look, name="from-log", daemon=True)
         self._thread.start()
@@ -49,14 +56,16 @@ class FromLog:
         """What to read out; at most PATIENCE_S later."""
         self._thread.join(PATIENCE_S)
         if self._told is None:
-            self.problem = self.problem or f"no answer within {PATIENCE_S:.0f} s"
+            self.problem = self.problem or self._language.words(
+                "notice-log-slow", seconds=f"{PATIENCE_S:.0f}"
+            )
             return [Told("log-away")]
         return self._told
 
     def _look(self) -> None:
         try:
             context = look(self._log, self._url, self._registration, datetime.now(UTC), self._key)
-            self._told = tell(context) if context is not None else []
+            self._told = tell(context, self._language) if context is not None else []
         except (VoicecheckError, OSError) as error:
             self.problem = str(error)
         except Exception as error:  # whatever it is, the session goes on and says so
@@ -90,7 +99,7 @@ def look(
         database.close()
 
 
-def tell(context: Context) -> list[Told]:
+def tell(context: Context, language: Language) -> list[Told]:
     """Prompts in the order of their weight: past due, deferred, open, drifting."""
     from voicecheck.logbook.trend.series import drift
 
@@ -110,9 +119,15 @@ def tell(context: Context) -> list[Told]:
             else:
                 told.append(Told("log-open-today", values))
         elif entry.overdue(context.now):
-            told.append(Told("log-past-due", {**values, "due": _day(entry.due.isoformat())}))
+            told.append(
+                Told(
+                    "log-past-due", {**values, "due": language.day(entry.due.month, entry.due.day)}
+                )
+            )
         else:
-            told.append(Told("log-due", {**values, "due": _day(entry.due.isoformat())}))
+            told.append(
+                Told("log-due", {**values, "due": language.day(entry.due.month, entry.due.day)})
+            )
         if entry.repeats is not None:
             told.append(Told("log-repeat", values))
     if len(order) > MOST:
@@ -125,7 +140,7 @@ def tell(context: Context) -> list[Told]:
                     "log-drift",
                     {
                         "item": found.item.replace(".", " ").replace("-", " "),
-                        "direction": found.direction,
+                        "direction": language.words(found.direction),
                         "now": f"{found.now:.1f}",
                         "limit": f"{found.limit:g}",
                         "days": f"{found.days:.0f}",
@@ -138,14 +153,3 @@ def tell(context: Context) -> list[Told]:
 def _short(what: str) -> str:
     """Without the figures behind a colon: they stand in the report."""
     return what.partition(":")[0]
-
-
-_MONTHS: Final = (
-    "January", "February", "March", "April", "May", "June", "July",
-    "August", "September", "October", "November", "December",
-)  # fmt: skip
-
-
-def _day(text: str) -> str:
-    _, month, day = text.split("-")
-    return f"{int(day)} {_MONTHS[int(month) - 1]}"

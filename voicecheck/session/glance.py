@@ -9,10 +9,11 @@ from __future__ import annotations
 from typing import Any
 
 from voicecheck.checklist.resolved import Checklist, Item, Position
-from voicecheck.engine import Engine, observe, power
+from voicecheck.engine import Engine
+from voicecheck.engine.actions import SetPower
 from voicecheck.engine.phases import Phase
-from voicecheck.engine.state import Outcome, Record
-from voicecheck.engine.turn import Turn
+from voicecheck.engine.standing import Standing
+from voicecheck.engine.state import Outcome
 
 
 def heading(checklist: Checklist) -> dict[str, Any]:
@@ -27,28 +28,29 @@ def heading(checklist: Checklist) -> dict[str, Any]:
 
 def glance(engine: Engine) -> dict[str, Any]:
     """Where we are, what is expected, what stands, what is left. Times are stream seconds."""
-    turn = engine.look()
-    state = turn.state
-    here = turn.position
-    finished = turn.phase is Phase.FINISHED
-    ahead = None if finished else observe.next_position(turn)
+    standing = Standing(engine.checklist, engine.state)
+    state = standing.state
+    here = standing.position
+    finished = standing.phase is Phase.FINISHED
+    ahead = None if finished else standing.next_position()
     return {
-        **heading(turn.checklist),
-        "phase": turn.phase.value,
+        **heading(standing.checklist),
+        "phase": standing.phase.value,
         "visit": state.visit,
-        "position": _position(turn, here) if here else None,
-        "items": [_item(turn, here, item) for item in here.items] if here else [],
+        "position": _position(standing, here) if here else None,
+        "items": [_item(standing, here, item) for item in here.items] if here else [],
         "next": {"name": ahead.name, "say": ahead.select[0]} if ahead else None,
-        "power": _power(turn, here),
-        "windows": _windows(turn),
-        "question": _question(turn),
-        "positions": [_listed(turn, position) for position in turn.checklist.positions],
-        "findings": _findings(turn),
-        "not_fitted": list(dict.fromkeys(gone.position_name for gone in _whole(turn.checklist))),
-        "held": state.held_reason if turn.phase is Phase.HELD else None,
+        "power": _power(standing, here),
+        "windows": _windows(standing),
+        "question": _question(standing),
+        "positions": [_listed(standing, position) for position in standing.checklist.positions],
+        "findings": _findings(standing),
+        "not_fitted": list(
+            dict.fromkeys(gone.position_name for gone in _whole(standing.checklist))
+        ),
+        "held": standing.why_held if standing.phase is Phase.HELD else None,
         "lost": list(state.lost),
-        "battery_from": state.battery_from,
-        "battery_minutes": turn.checklist.battery_minutes,
+        "timed_from": state.battery_from,
         "complete": state.complete,
         "ended": state.ended,
         "now": state.now,
@@ -59,8 +61,8 @@ def _whole(checklist: Checklist) -> list[Any]:
     return [gone for gone in checklist.not_fitted if gone.say is not None]
 
 
-def _position(turn: Turn, position: Position) -> dict[str, Any]:
-    ids = [known.id for known in turn.checklist.positions]
+def _position(standing: Standing, position: Position) -> dict[str, Any]:
+    ids = [known.id for known in standing.checklist.positions]
     return {
         "id": position.id,
         "name": position.name,
@@ -71,14 +73,15 @@ def _position(turn: Turn, position: Position) -> dict[str, Any]:
     }
 
 
-def _item(turn: Turn, position: Position, item: Item) -> dict[str, Any]:
-    now = turn.result(item.id)
+def _item(standing: Standing, position: Position, item: Item) -> dict[str, Any]:
+    now = standing.result(item.id)
     waits = [
-        turn.item(needed).expected
+        standing.checklist.item(needed).expected
         for needed in item.after
-        if (before := turn.this_visit(needed)) is None or before.outcome is not Outcome.SATISFACTORY
+        if (before := standing.this_visit(needed)) is None
+        or before.outcome is not Outcome.SATISFACTORY
     ]
-    asked = turn.state.read_back
+    asked = standing.state.first_call
     dark = set(now.dark) if now is not None else set()
     return {
         "id": item.id,
@@ -96,20 +99,18 @@ def _item(turn: Turn, position: Position, item: Item) -> dict[str, Any]:
         "called": now.called if now else None,
         "reason": now.reason if now else None,
         "waits": waits,
-        "blocked": observe.blocked(turn, item),
+        "blocked": standing.blocked(item),
         "timed": item.window is not None,
-        "lacks": power.lacking(turn, power.needs(position, item)),
-        "which_dark": turn.state.dark_asked == item.id,
+        "lacks": standing.lacking(item.power),
+        "which_dark": standing.state.dark_asked == item.id,
         "read_back": asked.said.words if asked is not None and asked.item == item.id else None,
     }
 
 
-def _power(turn: Turn, position: Position | None) -> list[dict[str, Any]]:
-    known = power.standing(turn)
-    claimed = turn.state.question.claims if turn.state.question else ()
-    open_claims = {
-        claim.callout.split(":")[1] for claim in claimed if claim.callout[:6] == "power:"
-    }
+def _power(standing: Standing, position: Position | None) -> list[dict[str, Any]]:
+    known = standing.power
+    claimed = (claim.action for claim in standing.state.claims)
+    open_claims = {action.bus for action in claimed if isinstance(action, SetPower)}
     wanted = dict(position.power) if position else {}
     return [
         {
@@ -118,15 +119,16 @@ def _power(turn: Turn, position: Position | None) -> list[dict[str, Any]]:
             "state": known.get(bus.id),
             "asked": bus.id in open_claims,
             "wanted": wanted.get(bus.id),
+            "minutes": bus.minutes,
         }
-        for bus in turn.checklist.buses
+        for bus in standing.checklist.buses
     ]
 
 
-def _windows(turn: Turn) -> list[dict[str, Any]]:
+def _windows(standing: Standing) -> list[dict[str, Any]]:
     found = []
-    for window in turn.state.windows:
-        item = turn.item(window.item)
+    for window in standing.state.windows:
+        item = standing.checklist.item(window.item)
         if item.window is None:
             continue
         found.append(
@@ -142,30 +144,30 @@ def _windows(turn: Turn) -> list[dict[str, Any]]:
     return found
 
 
-def _question(turn: Turn) -> dict[str, Any] | None:
-    question = turn.state.question
+def _question(standing: Standing) -> dict[str, Any] | None:
+    question = standing.state.question
     if question is None:
         return None
     return {"ask": question.ask.value, "words": [claim.words for claim in question.claims]}
 
 
-def _listed(turn: Turn, position: Position) -> dict[str, Any]:
-    standing = [turn.result(item.id) for item in position.items]
+def _listed(standing: Standing, position: Position) -> dict[str, Any]:
+    results = [standing.result(item.id) for item in position.items]
     return {
         "id": position.id,
         "name": position.name,
         "say": position.say,
-        "left": len(observe.open_items(turn, position)),
+        "left": len(standing.open_items(position)),
         "items": len(position.items),
-        "findings": sum(1 for r in standing if r and r.outcome is Outcome.UNSATISFACTORY),
+        "findings": sum(1 for r in results if r and r.outcome is Outcome.UNSATISFACTORY),
     }
 
 
-def _findings(turn: Turn) -> list[dict[str, Any]]:
+def _findings(standing: Standing) -> list[dict[str, Any]]:
     found = []
-    for position in turn.checklist.positions:
+    for position in standing.checklist.positions:
         for item in position.items:
-            now = turn.state.records.get(item.id, Record()).now
+            now = standing.result(item.id)
             if now is not None and now.outcome is Outcome.UNSATISFACTORY:
                 found.append(
                     {

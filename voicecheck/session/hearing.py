@@ -11,6 +11,7 @@ from voicecheck.session.lexicon import lexicon_of
 from voicecheck.session.options import HearingOptions
 from voicecheck.session.pronouncing import guesses
 from voicecheck.speech.opening import OpenedEar, open_ear
+from voicecheck.words import say
 
 
 def open_hearing(
@@ -29,8 +30,5 @@ def open_hearing(
         threads=options.threads,
     )
     guessed = guesses(words, language) if options.listener == "pocketsphinx" else {}
-    notices = tuple(
-        f"'{word}' is in no dictionary: its sound is guessed, {ways[0]}; see `voicecheck validate`"
-        for word, ways in guessed.items()
-    )
+    notices = tuple(say("notice-guessed", word=word, how=ways[0]) for word, ways in guessed.items())
     return replace(opened, notices=(*opened.notices, *notices))

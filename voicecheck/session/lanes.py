@@ -21,6 +21,7 @@ from voicecheck.audio.level import Level, level_of
 from voicecheck.audio.source import RATE, Block
 from voicecheck.callouts import Callout
 from voicecheck.speech.verdict import Accepted, Ignored, Unclear, Verdict
+from voicecheck.words import say
 
 APART_DB: Final = 6.0
 """Decibels by which the speaker's own microphone is louder at least (our choice: a headset's boom
@@ -31,8 +32,6 @@ SLACK: Final = 0.3
 """Seconds by which the fainter of two microphones may take an utterance to be longer."""
 _LATEST: Final = 8
 """Utterances of a channel that are remembered, far more than fit in one of the other's."""
-OTHERS: Final = "louder on the other microphone"
-_WHOSE: Final = "as loud on both microphones"
 
 
 class Hears(Protocol):
@@ -167,7 +166,9 @@ class Lanes:
         if apart <= -APART_DB:
             elsewhere = self._lanes[1 - channel].covers(verdict.start, verdict.end)
             if elsewhere or not isinstance(verdict, Ignored):
-                return Judged(channel, Ignored(*times, OTHERS), level, elsewhere)
+                return Judged(
+                    channel, Ignored(*times, say("speech-other-microphone")), level, elsewhere
+                )
         if apart < APART_DB and isinstance(verdict, Accepted):
-            return Judged(channel, Unclear(*times, (), _WHOSE), level)
+            return Judged(channel, Unclear(*times, (), say("speech-both-microphones")), level)
         return Judged(channel, verdict, level)

@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Callable
+from collections.abc import Callable, Mapping
 from dataclasses import dataclass
 from pathlib import Path
 
@@ -21,6 +21,7 @@ from voicecheck.session.prompter import Prompter
 from voicecheck.session.shutter import Shutter, TalkKey
 from voicecheck.voice.process import VoiceUnavailable
 from voicecheck.voice.speaker import Speaker
+from voicecheck.words import say
 
 Clock = Callable[[], float]
 Kept = Callable[[Playback, str], None]
@@ -48,7 +49,7 @@ def open_source(
         chosen = microphone is not None or cockpit.channels == 2
         if not cockpit.keys or (chosen and _any_microphone()):
             raise
-        notice(f"deaf: {error}; callouts by key alone")
+        notice(say("notice-deaf", why=error))
         return Pace()
 
 
@@ -91,7 +92,7 @@ class OpenedVoice:
         try:
             cancellers = [Canceller() for _ in range(cockpit.channels)]
         except VoicecheckError as error:
-            notice(f"what is said over a prompt is lost: {error}; wait until a prompt is over")
+            notice(say("notice-over-prompt-lost", why=error))
         return Shutter(self.player, cockpit.echo_tail, key, cancellers)
 
     def close(self) -> None:
@@ -102,21 +103,30 @@ class OpenedVoice:
 
 
 def open_voice(
-    options: VoiceOptions, cache: Path, clock: Clock, *, live: bool, kept: Kept | None = None
+    options: VoiceOptions,
+    cache: Path,
+    clock: Clock,
+    *,
+    live: bool,
+    kept: Kept | None = None,
+    respelt: Mapping[str, str] | None = None,
 ) -> OpenedVoice:
     """The voice, as far as this machine has one; a mute machine still runs, and says so.
 
     live False: nothing is played, but prompts take their time on the clock. kept: called with
-    each sound that is given out and its words, none for a tone.
+    each sound that is given out and its words, none for a tone. respelt: of the language, word to
+    what the synthesiser must read.
     """
     notices: list[str] = []
     speaker: Speaker | None = None
     if options.speak:
         try:
-            speaker = Speaker(options.rate, options.voice, options.volume, cache / "prompts")
+            speaker = Speaker(
+                options.rate, options.voice, options.volume, cache / "prompts", respelt=respelt
+            )
         except VoiceUnavailable as error:
-            left = "tones and text" if options.tones and live else "text"
-            notices.append(f"mute: no voice ({error}); prompts are {left}")
+            left = "notice-mute-tones" if options.tones and live else "notice-mute-text"
+            notices.append(say(left, why=error))
     player: PromptPlayer = SilentPlayer(clock)
     if live and (speaker is not None or options.tones):
         try:
@@ -126,6 +136,6 @@ def open_voice(
                 if speaker is not None:
                     speaker.close()
                 raise
-            notices.append(f"mute: no loudspeaker ({error}); prompts are shown only")
+            notices.append(say("notice-no-loudspeaker", why=error))
     prompter = Prompter(player, speaker, options.rate, tones=options.tones, kept=kept)
     return OpenedVoice(prompter, speaker, player, tuple(notices))

@@ -19,13 +19,11 @@ from voicecheck.audio.source import RATE, Block, Channels
 from voicecheck.caution import CAUTION
 from voicecheck.errors import VoicecheckError
 from voicecheck.session.options import RecordingOptions
+from voicecheck.words import say
 
 _NAME: Final = re.compile(r"^[0-9]{8}T[0-9]{6}Z-[A-Za-z0-9-]{1,40}(\.part[0-9]+)?\.(wav|flac|vtt)$")
 """What a recording is called; nothing else in the folder is ever deleted."""
 _SHORTEST: Final = 0.001
-CREW: Final = ("Pilot", "Second")
-OWN: Final = "Voice"
-UNCLEAR: Final = "not understood"
 
 
 @dataclass(frozen=True, slots=True)
@@ -93,7 +91,7 @@ class Recording:
 
     def heard(self, start: float, end: float, channel: int, text: str) -> None:
         """The crew was understood, at these stream times; or, with UNCLEAR, was not."""
-        self._cue(Cue(start - self._offset, end - self._offset, CREW[channel], text))
+        self._cue(Cue(start - self._offset, end - self._offset, _crew(channel), text))
 
     def close(self) -> None:
         """Write what is left, captions in the order of their times; safe twice."""
@@ -115,7 +113,7 @@ class Recording:
             playback, text = self._own.popleft()
             if text and playback.start is not None and playback.end is not None:
                 start, end = playback.start - self._offset, playback.end - self._offset
-                self._cue(Cue(start, end, OWN, text))
+                self._cue(Cue(start, end, say("caption-voice"), text))
 
     def _cue(self, cue: Cue) -> None:
         # On disk at once: a crash loses none and memory holds none. Put in order at the end.
@@ -177,3 +175,7 @@ def _escaped(text: str) -> str:
     """As cue text: no markup, no line break, no arrow."""
     plain = text.replace("&", "&amp;").replace("<", "&lt;").replace(">", "&gt;")
     return " ".join(plain.split())
+
+
+def _crew(channel: int) -> str:
+    return say("caption-second" if channel else "caption-pilot")

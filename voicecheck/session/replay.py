@@ -8,7 +8,8 @@ from typing import Any, Final
 
 from pydantic import ValidationError
 
-from voicecheck.checklist.resolved import Checklist, checklist_from_json
+from voicecheck.checklist.recorded import recorded_checklist
+from voicecheck.checklist.resolved import Checklist
 from voicecheck.engine import Engine, effects
 from voicecheck.errors import InputError, Place, VoicecheckError
 from voicecheck.journal.chain import canonical
@@ -16,6 +17,7 @@ from voicecheck.journal.format import JOURNAL, Kind, Line
 from voicecheck.journal.reader import Journal, read
 from voicecheck.session.codec import effects_digest, event_from_json
 from voicecheck.session.result import full_summary
+from voicecheck.words import Words, recorded
 
 _MISFITS: Final = (
     ArithmeticError,
@@ -29,13 +31,17 @@ _MISFITS: Final = (
 
 @dataclass(frozen=True, slots=True)
 class Replayed:
-    """An engine in the state the journal leads to. summary is None when unfinished."""
+    """An engine in the state the journal leads to. summary is None when unfinished.
+
+    words: those in which its record was written.
+    """
 
     engine: Engine
     events: int
     ignored: int
     last: float
     summary: dict[str, Any] | None
+    words: Words
 
 
 def replay(path: Path) -> Replayed:
@@ -72,7 +78,8 @@ def replay_lines(journal: Journal, file: Path) -> Replayed:
     if finish is not None:
         summary = full_summary(header, dict(finish.summary), ignored, checklist.type)
     _require_same_summary(journal, summary, file)
-    return Replayed(engine, count, ignored, engine.state.now, summary)
+    words = recorded(journal.header.checklist.resolved)
+    return Replayed(engine, count, ignored, engine.state.now, summary, words)
 
 
 def _require_same_summary(journal: Journal, summary: dict[str, Any] | None, file: Path) -> None:
@@ -92,7 +99,7 @@ def _require_same_summary(journal: Journal, summary: dict[str, Any] | None, file
 def checklist_of(journal: Journal, file: Path) -> Checklist:
     """The checklist that the session was run with, from the journal itself."""
     try:
-        return checklist_from_json(journal.header.checklist.resolved)
+        return recorded_checklist(journal.header.checklist.resolved)
     except ValidationError as error:
         problem = error.errors(include_url=False)[0]["msg"]
         raise InputError(

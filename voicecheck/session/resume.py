@@ -13,7 +13,7 @@ from voicecheck.journal.reader import Journal, read
 from voicecheck.journal.rfc3339 import parse
 from voicecheck.journal.writer import JournalWriter
 from voicecheck.language import load_language
-from voicecheck.logbook.sessions import find
+from voicecheck.logbook.sessions import Session, find
 from voicecheck.logbook.spool import expect
 from voicecheck.session.assembly import Wanted, assemble, open_ears
 from voicecheck.session.display import Display
@@ -25,6 +25,7 @@ from voicecheck.session.result import full_summary
 from voicecheck.session.run import Finished, conduct, drain
 from voicecheck.session.touches import Touches
 from voicecheck.shipped import grammars_dir
+from voicecheck.words import say, speaking
 
 
 def resume(
@@ -46,9 +47,25 @@ def resume(
     Raises VoicecheckError when it is finished, broken, or cannot be found.
     """
     found = find(log, session)
-    file = found.folder / JOURNAL
     if found.summary is not None:
         raise VoicecheckError(f"{found.id}: is finished; start a new one with `voicecheck run`")
+    display.speaks(found.words)
+    with speaking(found.words):
+        return _resume(found, log, wanted, cache, display, keys, touches, database, key)
+
+
+def _resume(
+    found: Session,
+    log: Path,
+    wanted: Wanted,
+    cache: Path,
+    display: Display,
+    keys: Keys | None,
+    touches: Touches | None,
+    database: str | None,
+    key: Path | None,
+) -> Finished:
+    file = found.folder / JOURNAL
     expect(log, found.id)
     writer = JournalWriter.reopen(file)
     try:
@@ -120,7 +137,7 @@ def _only_summarised(
     started = parse(journal.header.started)
     at = (parse(journal.lines[-1].utc) - started).total_seconds()
     record = Record(writer, started, display.notice)
-    text = "the summary was lost in a crash and made again from the events above"
+    text = say("remark-summary")
     display.notice(text)
     record.write(Kind.REMARK, {"text": text}, at)
     record.write(Kind.SUMMARY, {"summary": summary}, at)

@@ -15,7 +15,6 @@ import soundfile
 
 from voicecheck.audio.source import RATE
 from voicecheck.audio.wav import WavSource
-from voicecheck.caution import CAUTION
 from voicecheck.errors import VoicecheckError
 from voicecheck.journal.format import Kind
 from voicecheck.logbook.annotations import annotate, read_annotations
@@ -23,12 +22,11 @@ from voicecheck.logbook.integrity import verify_session, words
 from voicecheck.logbook.outcome import outcome
 from voicecheck.logbook.rows import Row, Who, rows, spoken
 from voicecheck.logbook.sessions import Session, find, sessions
-from voicecheck.logbook.wording import clean, moment, stream
+from voicecheck.logbook.wording import clean, moment, named, stream
+from voicecheck.words import say, speaking
 
 LONGEST_CLIP: Final = 60.0
 """Seconds of sound given at once."""
-_RECORDED: Final = "recorded: "
-"""How a remark in the journal names the session's own recording."""
 
 
 @dataclass(frozen=True, slots=True)
@@ -69,6 +67,10 @@ class Review:
     def session(self, wanted: str) -> dict[str, Any]:
         """Everything about one session. Raises VoicecheckError when it cannot be read."""
         session = find(self._log, wanted)
+        with speaking(session.words):
+            return self._told(session)
+
+    def _told(self, session: Session) -> dict[str, Any]:
         header = session.journal.header
         told = list(_numbered(session))
         ends = [t for row, _ in told for t in (row.start, row.end) if t is not None]
@@ -83,13 +85,14 @@ class Review:
             problem = str(error)
         return {
             "id": session.id,
+            "words": session.words,
             "title": clean(header.checklist.title),
             "airframe": clean(header.airframe),
             "operator": clean(header.operator),
             "started": moment(header.started),
             "result": outcome(session),
             "record": words(verify_session(session.folder)),
-            "caution": CAUTION,
+            "caution": say("caution"),
             "seconds": max([1.0, *ends]),
             "items": _items(session),
             "rows": [_row(row, n) for row, n in told],
@@ -131,18 +134,19 @@ class Review:
         ][:1]
         if found:
             return found
-        named: list[tuple[str, float]] = []
+        recorded: list[tuple[str, float]] = []
+        before, _, after = session.words.record["remark-recorded"].partition("{name}")
         header = session.journal.header
         for line in session.journal.lines:
             text = str(line.fields.get("text", ""))
             at = line.fields.get("at", 0.0)
-            if line.kind is Kind.REMARK and text.startswith(_RECORDED):
-                named.append((text.removeprefix(_RECORDED), _seconds(at)))
-        if not named and header.source.kind == "file":
-            named.append((header.source.name, 0.0))
+            if line.kind is Kind.REMARK and text.startswith(before) and text.endswith(after):
+                recorded.append((text.removeprefix(before).removesuffix(after), _seconds(at)))
+        if not recorded and header.source.kind == "file":
+            recorded.append((header.source.name, 0.0))
         return [
             Sound(self._recordings / name, at)
-            for name, at in named
+            for name, at in recorded
             if Path(name).name == name and (self._recordings / name).is_file()
         ]
 
@@ -184,6 +188,7 @@ def _row(row: Row, line: int) -> dict[str, Any]:
         "end": row.end if row.end is not None else row.start,
         "at": stream(row.start) if row.start is not None else "",
         "who": row.who.value,
+        "by": named("who", row.who.lower()),
         "text": row.text,
         "crew": row.who in _CREW,
     }
@@ -198,6 +203,7 @@ def _items(session: Session) -> list[dict[str, Any]]:
             "expected": clean(item.expected),
             "called": clean(item.called) if item.called else "",
             "outcome": item.outcome,
+            "told": named("outcome", item.outcome),
             "reason": clean(item.reason) if item.reason else "",
             "start": item.times.start if item.times else None,
             "end": item.times.end if item.times else None,

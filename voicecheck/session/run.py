@@ -15,7 +15,6 @@ from voicecheck.audio.mixdown import Mixdown
 from voicecheck.audio.prompts import Playback
 from voicecheck.audio.source import RATE, AudioSource
 from voicecheck.audio.wav import WavSource
-from voicecheck.caution import CAUTION
 from voicecheck.checklist.loader import Loaded, load_checklist
 from voicecheck.checklist.resolved import checklist_to_json
 from voicecheck.checklist.vocabulary import words
@@ -42,6 +41,7 @@ from voicecheck.session.result import full_summary
 from voicecheck.session.sayable import require_sayable
 from voicecheck.session.touches import Touches
 from voicecheck.shipped import checklists_dir, grammars_dir
+from voicecheck.words import say, speaking
 
 DRAIN_SECONDS: Final = 12.0
 """How long the last prompts may take after the end of a session."""
@@ -86,7 +86,25 @@ def run(
     """
     loaded = load(options)
     _require_room_for_mixdown(options)
-    from_log = FromLog(options.log, options.database, loaded.checklist.registration, options.key)
+    display.speaks(loaded.language.words)
+    with speaking(loaded.language.words):
+        return _run(options, loaded, cache, display, keys, touches, tick, around)
+
+
+def _run(
+    options: RunOptions,
+    loaded: Loaded,
+    cache: Path,
+    display: Display,
+    keys: Keys | None,
+    touches: Touches | None,
+    tick: Callable[[float], None] | None,
+    around: Callable[[AudioSource], AudioSource] | None,
+) -> Finished:
+    checklist = loaded.checklist
+    from_log = FromLog(
+        options.log, options.database, checklist.registration, loaded.language, options.key
+    )
     wanted = Wanted(
         options.wav,
         options.microphone,
@@ -128,7 +146,7 @@ def _session(
     parts.record(header["session"])
     told = from_log.told()
     if from_log.problem is not None:
-        display.notice(f"logbook: {from_log.problem}")
+        display.notice(say("notice-logbook", why=from_log.problem))
     folder = make_folder(options.log, header["session"])
     if names:
         file_text(folder / CREW, names_to_json(names))
@@ -166,7 +184,7 @@ def conduct(
     clock: stream time of this moment, by which presses are dated. tick: told the time after each
     block.
     """
-    reason = "the microphone was closed" if live else "the recording ended"
+    reason = say("ended-microphone" if live else "ended-recording")
     entered = touches or Touches()
     entered.clock = clock
     with held_back() as interrupts:
@@ -185,7 +203,7 @@ def conduct(
                 if tick is not None:
                     tick(conductor.now)
         except KeyboardInterrupt:
-            reason = "stopped at the keyboard"
+            reason = say("ended-keyboard")
         interrupts.busy = True  # the end itself is always written
         for press in entered.close():
             if conductor.summary is None:
@@ -251,7 +269,7 @@ def header_of(
             "cockpit": asdict(options.cockpit),
             "recorded": options.recording is not None,
         },
-        "caution": CAUTION,
+        "caution": loaded.language.words("caution"),
     }
 
 
@@ -279,6 +297,6 @@ def _mixdown(options: RunOptions, given: list[Playback], display: Display) -> Pa
     try:
         mix.write(options.mixdown)
     except VoicecheckError as error:
-        display.notice(f"no mixdown: {error}")
+        display.notice(say("notice-no-mixdown", why=error))
         return None
     return options.mixdown

@@ -16,7 +16,7 @@ Missing = Callable[[Iterable[str]], tuple[str, ...]]
 def require_sayable(loaded: Loaded, missing: Missing) -> None:
     """Raise InputError at the first word that the listener, or our own voice, cannot say."""
     try:
-        spell(loaded.checklist.registration)
+        spell(loaded.checklist.registration, loaded.language.speech.spelling)
     except VoicecheckError as error:
         place = read_yaml(loaded.files[1]).place(("registration",))
         problem, _, remedy = str(error).partition("; ")

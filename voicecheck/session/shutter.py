@@ -21,9 +21,9 @@ from typing import Final, Protocol
 import numpy as np
 from numpy.typing import NDArray
 
-from voicecheck.session.lanes import OTHERS
 from voicecheck.session.own_trace import OwnTrace
 from voicecheck.speech.verdict import Accepted, Ignored, Unclear, Verdict
+from voicecheck.words import say
 
 USUAL_TAIL: Final = 0.3
 """Seconds for which a room carries the end of a prompt, where nobody has measured it (common
@@ -37,11 +37,6 @@ _AFTER_OPENING: Final = 0.15
 onset (speech.endpoint) and its slack."""
 _BEFORE_CLOSING: Final = 0.25
 """Speech that ended so soon before a closing may have gone on."""
-_HALF_HEARD: Final = "only half heard, the microphone was shut for a part of it"
-_OVER_A_PROMPT: Final = "spoken over a prompt"
-_SHORT: Final = "too short to be words, over a prompt"
-_LIKE_OURS: Final = "our own voice"
-_OURS: Final = "as at every prompt, so rather our own voice"
 _WORD: Final = 0.3
 """Seconds of the shortest word that could be a callout; what is shorter is a click or a breath."""
 _LEARNING: Final = 6.0
@@ -157,24 +152,26 @@ class Shutter:
         """
         begin, end = verdict.start + offset, verdict.end + offset
         prompt = self._prompt_under(begin, end)
-        if prompt is not None and not (isinstance(verdict, Ignored) and verdict.reason == OTHERS):
+        if prompt is not None and not (
+            isinstance(verdict, Ignored) and verdict.reason == say("speech-other-microphone")
+        ):
             times = (verdict.start, verdict.end, verdict.decided)
             within = prompt.begin <= begin and end <= prompt.end
             ours = within and self._traces[channel].is_ours(begin, end)
             if end - begin < _WORD:
                 # The canceller lets a moment through at times; no call about a lamp is so short.
-                return None if ours else Ignored(*times, _SHORT)
+                return None if ours else Ignored(*times, say("speech-short-over-prompt"))
             if ours:
-                return Ignored(*times, _LIKE_OURS)
+                return Ignored(*times, say("speech-own"))
             if self._at_every_prompt(prompt) and within:
-                return Ignored(*times, _OURS)
-            return Unclear(*times, (), _OVER_A_PROMPT)
+                return Ignored(*times, say("speech-own-always"))
+            return Unclear(*times, (), say("speech-over-prompt"))
         if not isinstance(verdict, Accepted) or not any(
             shut.begin - _BEFORE_CLOSING < end and begin < shut.end + _AFTER_OPENING
             for shut in self._shut
         ):
             return verdict
-        return Unclear(verdict.start, verdict.end, verdict.decided, (), _HALF_HEARD)
+        return Unclear(verdict.start, verdict.end, verdict.decided, (), say("speech-half-heard"))
 
     def _note(self, begin: float, end: float, by_prompt: bool) -> None:
         last = self._shut[-1] if self._shut else None

@@ -7,7 +7,6 @@ from collections.abc import Mapping
 from dataclasses import dataclass
 from typing import Final
 
-from voicecheck.caution import CAUTION
 from voicecheck.engine.effects import Say
 from voicecheck.language import Language
 from voicecheck.session.options import Wording
@@ -52,10 +51,10 @@ def word(say: Say, language: Language, manner: Manner = FULL) -> Worded:
     that no piece is longer than LONGEST. The screen always shows the whole.
     """
     if say.prompt == "preamble":
-        shown = CAUTION
+        shown = language.words("caution")
     else:
         shown = _sentence(language.render(say.prompt, say.values))
-    values = {slot: _spoken(slot, value) for slot, value in say.values.items()}
+    values = {slot: _spoken(slot, value, language) for slot, value in say.values.items()}
     if manner.wording == "full":
         if say.prompt == "preamble":
             return Worded(shown, (language.preamble,))
@@ -68,7 +67,7 @@ def _terse(
 ) -> tuple[str, ...]:
     room = int(LONGEST * _LETTERS_A_SECOND * rate / _AT)
     lists = {slot: value for slot, value in values.items() if slot in _LISTS}
-    kept = max((len(_listed(value)) for value in lists.values()), default=1)
+    kept = max((len(_listed(value, language)) for value in lists.values()), default=1)
     text = language.render_terse(prompt, values)
     while len(text) > room and kept > 1:
         kept -= 1
@@ -77,16 +76,16 @@ def _terse(
     return tuple(_parted(text, room))
 
 
-def _listed(value: str) -> list[str]:
-    return value.split(", ")
+def _listed(value: str, language: Language) -> list[str]:
+    return value.split(language.words("comma"))
 
 
 def _cut(value: str, kept: int, language: Language) -> str:
-    entries = _listed(value)
+    entries = _listed(value, language)
     if len(entries) <= kept:
         return value
     return language.more.format(
-        listed=", ".join(entries[:kept]), n=language.number(len(entries) - kept)
+        listed=language.words("comma").join(entries[:kept]), n=language.number(len(entries) - kept)
     )
 
 
@@ -102,10 +101,11 @@ def _parted(text: str, room: int) -> list[str]:
     return [text[:room], *_parted(text[room:], room)]
 
 
-def _spoken(slot: str, value: str) -> str:
+def _spoken(slot: str, value: str, language: Language) -> str:
+    signs = language.speech.spelling
     if slot == "registration":
-        return spoken.spell(value)
-    return re.sub(r"\d+(?:\.\d+)?", lambda found: spoken.number(found[0]), value)
+        return spoken.spell(value, signs)
+    return re.sub(r"\d+(?:\.\d+)?", lambda found: spoken.number(found[0], signs), value)
 
 
 def _sentence(text: str) -> str:

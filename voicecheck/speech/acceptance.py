@@ -25,6 +25,7 @@ from voicecheck.speech.features import (
 from voicecheck.speech.grammar import Grammar, dearest
 from voicecheck.speech.shortlist import singular_reading
 from voicecheck.speech.verdict import Accepted, Ignored, Spoken, Unclear, Verdict
+from voicecheck.words import say
 
 LOOSE_HEAD: Final = 0.40
 """Seconds of speech before the first word that no word explains: a lost first word."""
@@ -57,7 +58,7 @@ def decide(
         return _ignored(utterance, "no callout comes near it")
     alone = evidence.hearing if evidence.scores is None else None
     if alone is not None and (not alone.rival or grammar.read(alone.rival) is None):
-        return _ignored(utterance, "a decoy fits better")
+        return _ignored(utterance, say("speech-decoy"))
     reason = next(
         (said for object_ in OBJECTIONS if (said := object_(evidence, grammar, candidate))), None
     )
@@ -65,15 +66,17 @@ def decide(
         return _by_rule(evidence, grammar, candidate, reason)
     calibration = (calibrations or packaged()).get(evidence.listeners)
     if calibration is None:
-        return _unclear(utterance, (), "these listeners are not calibrated together")
+        return _unclear(utterance, (), say("speech-uncalibrated"))
     probability = calibration.probability(features_of(evidence, grammar, candidate))
     spoken = _spoken(candidate, evidence, probability)
     stakes: Stakes = dearest(candidate.parts)
     if reason is None and probability >= calibration.act[stakes]:
         return Accepted(spoken, spoken[0].start, spoken[-1].end, utterance.decided)
     if probability >= calibration.ask:
-        return _unclear(utterance, spoken, reason or f"not sure enough of {candidate.text!r}")
-    return _ignored(utterance, reason or f"unlike {candidate.text!r}, the nearest callout")
+        return _unclear(
+            utterance, spoken, reason or say("speech-unsure", text=repr(candidate.text))
+        )
+    return _ignored(utterance, reason or say("speech-unlike", text=repr(candidate.text)))
 
 
 def _by_rule(
@@ -87,7 +90,7 @@ def _by_rule(
     utterance = evidence.utterance
     spoken = _spoken(candidate, evidence, EVEN)
     if reason is None and not stands_apart(candidate, grammar):
-        reason = "one listener alone is not sure enough of what shares words"
+        reason = say("speech-one-shared")
     if reason is None:
         return Accepted(spoken, spoken[0].start, spoken[-1].end, utterance.decided)
     return _unclear(utterance, spoken, reason)
@@ -111,7 +114,7 @@ def candidate_of(evidence: Evidence, grammar: Grammar) -> Candidate | None:
 
 
 def _cut(evidence: Evidence, grammar: Grammar, candidate: Candidate) -> str | None:
-    return None if evidence.utterance.whole else "too long for a callout"
+    return None if evidence.utterance.whole else say("speech-too-long")
 
 
 def _no_numbers(evidence: Evidence, grammar: Grammar, candidate: Candidate) -> str | None:
@@ -121,12 +124,12 @@ def _no_numbers(evidence: Evidence, grammar: Grammar, candidate: Candidate) -> s
         return None
     found = (scores.per_token, scores.worst, scores.regret)
     broken = any(isnan(value) for values in found for value in values.values())
-    return "the second listener's scores are not numbers" if broken else None
+    return say("speech-no-scores") if broken else None
 
 
 def _two_meanings(evidence: Evidence, grammar: Grammar, candidate: Candidate) -> str | None:
     shared = any(part.phrase in grammar.shared for part in candidate.parts)
-    return "the wording means two things here" if shared else None
+    return say("speech-two-meanings") if shared else None
 
 
 def _listeners_differ(evidence: Evidence, grammar: Grammar, candidate: Candidate) -> str | None:
@@ -134,7 +137,7 @@ def _listeners_differ(evidence: Evidence, grammar: Grammar, candidate: Candidate
     if hearing is None:
         return None
     if not hearing.words or keys_of(hearing.text, grammar) != candidate.keys:
-        return f"only one listener heard {candidate.text!r}"
+        return say("speech-one-heard", text=repr(candidate.text))
     return None
 
 
@@ -143,7 +146,7 @@ def _more_was_said(evidence: Evidence, grammar: Grammar, candidate: Candidate) -
         return None
     head, tail = loose_ends(evidence, evidence.hearing)
     loose = head > LOOSE_HEAD or tail > LOOSE_TAIL
-    return "more was said than the callout" if loose else None
+    return say("speech-more-said") if loose else None
 
 
 def _alone_unsure(evidence: Evidence, grammar: Grammar, candidate: Candidate) -> str | None:
@@ -155,11 +158,11 @@ def _alone_unsure(evidence: Evidence, grammar: Grammar, candidate: Candidate) ->
     if hearing is None or evidence.scores is not None:
         return None
     if len(candidate.parts) > 1:
-        return "one listener alone is not sure enough of a row"
+        return say("speech-one-row")
     looks = [hearing.rival, hearing.proof if hearing.proves else hearing.again]
     for words in looks:
         if not words or keys_of(words, grammar) != candidate.keys:
-            return "one listener alone is not sure enough of this one"
+            return say("speech-one-this")
     return None
 
 
@@ -171,7 +174,7 @@ def _written_otherwise(evidence: Evidence, grammar: Grammar, candidate: Candidat
     free = singular_reading(scores.free, grammar) or scores.free
     said = keys_of(free.split(), grammar)
     other = said != candidate.keys if said is not None else scores.free in evidence.decoys
-    return f"written freely it is {scores.free!r}" if other else None
+    return say("speech-free", text=repr(scores.free)) if other else None
 
 
 def _outscored(evidence: Evidence, grammar: Grammar, candidate: Candidate) -> str | None:
@@ -186,7 +189,7 @@ def _outscored(evidence: Evidence, grammar: Grammar, candidate: Candidate) -> st
             continue
         needed = DEAR_LEAD if dear and said is not None else 0.0
         if scores.lead(candidate.text, text) <= needed:
-            return f"{text!r} is nearly as likely"
+            return say("speech-rival", text=repr(text))
     return None
 
 

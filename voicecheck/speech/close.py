@@ -8,6 +8,7 @@ from voicecheck.callouts import Callout, Stakes
 from voicecheck.speech.apart import Apart
 from voicecheck.speech.grammar import Grammar
 from voicecheck.speech.verdict import Accepted, Unclear, Verdict
+from voicecheck.words import say
 
 COMMAND: Final = "command:"
 """Beginning of the keys of commands: a question about one could only be answered by another."""
@@ -47,5 +48,5 @@ def confirmed_first(verdict: Verdict, close: frozenset[str]) -> Verdict:
     doubtful = [spoken.words for spoken in verdict.spoken if spoken.words in close]
     if not doubtful:
         return verdict
-    reason = f"{doubtful[0]!r} sounds like another callout"
+    reason = say("speech-alike", text=repr(doubtful[0]))
     return Unclear(verdict.start, verdict.end, verdict.decided, verdict.spoken, reason)

@@ -34,6 +34,7 @@ from voicecheck.speech.listener import (
 )
 from voicecheck.speech.shortlist import shortlist
 from voicecheck.speech.verdict import Accepted, Ignored, Verdict
+from voicecheck.words import say
 
 LET_OFF: Final = 0.5
 """Seconds at most that the grammar listener waits for the scorer to have begun."""
@@ -191,9 +192,9 @@ class Ear:
         self.spent = {}
         times = (utterance.start, utterance.end, utterance.decided)
         if not grammar.callouts:
-            return Ignored(*times, "nothing is being listened for")
+            return Ignored(*times, say("speech-nothing-wanted"))
         if not utterance.voiced:
-            return Ignored(*times, "too short to be words")
+            return Ignored(*times, say("speech-too-short"))
         began = perf_counter()
         hearing, scores = self._listened(utterance.samples, grammar)
         evidence = Evidence(utterance, hearing, scores, sounds=self._sounds)

@@ -8,7 +8,7 @@ import queue
 import tempfile
 import threading
 from collections import OrderedDict
-from collections.abc import Sequence
+from collections.abc import Mapping, Sequence
 from concurrent.futures import Future
 from pathlib import Path
 from typing import Final
@@ -53,8 +53,11 @@ class Speaker:
         voice: str | None = None,
         volume: float = 1.0,
         cache_dir: Path | None = None,
+        *,
+        respelt: Mapping[str, str] | None = None,
     ) -> None:
         _require_possible(rate, volume)
+        self._respelt = respelt or {}
         self._voice, self._rate, self._volume = voice, rate, volume
         self._disk = None if cache_dir is None else PromptCache(cache_dir)
         self._memory: OrderedDict[str, Samples] = OrderedDict()
@@ -191,7 +194,7 @@ class Speaker:
         with tempfile.TemporaryDirectory(prefix="voice-") as folder:
             path = Path(folder) / "prompt.wav"
             try:
-                self._process.render(respelt(text), path, timeout)
+                self._process.render(respelt(text, self._respelt), path, timeout)
                 pcm, rate = soundfile.read(path, dtype="int16")
             except (OSError, soundfile.LibsndfileError) as error:
                 raise VoiceUnavailable(f"the voice wrote no sound ({error})") from None

@@ -1,49 +1,35 @@
-"""How letters and figures are said on the radio, for text that goes into prompts.
+"""How letters and figures are said, for text that goes into prompts: each by itself.
 
-Digit by digit: ICAO Annex 10 Volume II 5.2.1.4.1.1; spelling alphabet: ICAO Doc 9432 2.3.3 and
-FAA AIM table 4-2-2.
+The words come from the language (`spelling` in its speech.yaml), by letter or digit. Without any,
+the synthesiser reads what is written in its own way.
 """
 
 from __future__ import annotations
 
 import re
+from collections.abc import Mapping
 from decimal import Decimal
-from typing import Final
 
 from voicecheck.errors import VoicecheckError
 
-_LETTERS: Final = (
-    "alfa bravo charlie delta echo foxtrot golf hotel india juliett kilo lima mike november "
-    "oscar papa quebec romeo sierra tango uniform victor whiskey xray yankee zulu"
-)
-_FIGURES: Final = "zero one two three four five six seven eight nine"
-ALPHABET: Final = {word[0].upper(): word for word in _LETTERS.split()}
-DIGITS: Final = {str(value): word for value, word in enumerate(_FIGURES.split())}
 
-_RESPELT: Final = {"quebec": "kebbeck"}
-"""Words that espeak says wrongly as written: Doc 9432 has KEH-BECK, not KWI-BECK."""
+def spell(registration: str, signs: Mapping[str, str]) -> str:
+    """In English ``ZZ-HAA`` -> ``zulu zulu hotel alfa alfa``; hyphens and spaces are not said.
 
-
-def spell(registration: str) -> str:
-    """``ZZ-HAA`` -> ``zulu zulu hotel alfa alfa``; hyphens and spaces are not said.
-
-    Raises VoicecheckError for any other sign than a letter A to Z or a digit 0 to 9.
+    Raises VoicecheckError for any other sign than those of the language.
     """
-    said = [
-        word
-        for sign in registration.upper()
-        if sign not in "- "
-        for word in [ALPHABET.get(sign) or DIGITS.get(sign)]
-    ]
-    if not said or None in said:
+    if not signs:
+        return registration
+    said = [signs.get(sign, "") for sign in registration.upper() if sign not in "- "]
+    if not said or not all(said):
         raise VoicecheckError(
             f"{registration!r} cannot be spelled; use the letters A to Z, digits and hyphens"
         )
-    return " ".join(word for word in said if word)
+    return " ".join(said)
 
 
-def number(value: int | float | Decimal | str) -> str:
-    """Digits singly: 4203 -> ``four two zero three``; 3.5 -> ``three decimal five``.
+def number(value: int | float | Decimal | str, signs: Mapping[str, str]) -> str:
+    """Digits singly, in English 4203 -> ``four two zero three``; 3.5 -> ``three decimal five``.
 
     A string keeps its zeros: ``"3.50"`` -> ``three decimal five zero``. Raises VoicecheckError for
     what is not written in digits.
@@ -54,10 +40,11 @@ def number(value: int | float | Decimal | str) -> str:
     if isinstance(value, float):
         # 4.0 is how a float says 4.
         figures = figures.removesuffix(".0")
-    words = {"-": "minus", ".": "decimal", **DIGITS}
-    return " ".join(words[sign] for sign in figures)
+    if not all(sign in signs for sign in figures):
+        return figures
+    return " ".join(signs[sign] for sign in figures)
 
 
-def respelt(text: str) -> str:
+def respelt(text: str, table: Mapping[str, str]) -> str:
     """`text` as the synthesiser must read it to say it right."""
-    return re.sub(r"[A-Za-z]+", lambda word: _RESPELT.get(word.group().lower(), word.group()), text)
+    return re.sub(r"[^\W\d_]+", lambda word: table.get(word.group().lower(), word.group()), text)

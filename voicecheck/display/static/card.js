@@ -1,5 +1,7 @@
 // A saved file is checked and drawn again; a lost connection is told, never silently old.
 "use strict";
+import { t } from "/static/words.js";
+
 const told = document.getElementById("watching");
 
 function watch() {
@@ -7,10 +9,10 @@ function watch() {
   socket.onmessage = (event) => {
     const { kind } = JSON.parse(event.data);
     if (kind === "changed") location.reload();
-    else told.textContent = "checked at every save";
+    else told.textContent = t("card-checked");
   };
   socket.onclose = () => {
-    told.textContent = "NO CONNECTION: this may be old";
+    told.textContent = t("card-old");
     setTimeout(watch, 1000);
   };
 }

@@ -1,7 +1,9 @@
 // A lamp as it is expected, and as it was called.
 "use strict";
 
-const WORDS = { wanted: "", lit: "lit", dark: "DARK", unsure: "which?", "stays-dark": "stays dark" };
+import { t } from "/static/words.js";
+
+const WORDS = { lit: "lamp-lit", dark: "lamp-dark", unsure: "lamp-which", "stays-dark": "lamp-stays-dark" };
 
 export function lookOf(lamp, outcome, which) {
   if (!lamp.lit) return "stays-dark";
@@ -14,7 +16,7 @@ export function lookOf(lamp, outcome, which) {
 // A lamp of a simulated aircraft, as it is.
 export function trulyOf(lamp) {
   const plate = lampOf(lamp, lamp.lit ? "lit" : "out");
-  if (!lamp.lit) plate.querySelector("small").textContent = "dark";
+  if (!lamp.lit) plate.querySelector("small").textContent = t("lamp-out");
   return plate;
 }
 
@@ -26,7 +28,9 @@ export function lampOf(lamp, look) {
   const caption = document.createElement("b");
   caption.textContent = lamp.caption;
   const word = document.createElement("small");
-  word.textContent = [lamp.colour, WORDS[look]].filter(Boolean).join(", ") || "light";
+  const colour = lamp.colour ? t(`colour-${lamp.colour}`) : "";
+  const state = WORDS[look] ? t(WORDS[look]) : "";
+  word.textContent = colour && state ? t("lamp-colour", { colour, word: state }) : colour || state || t("lamp-light");
   plate.append(caption, word);
   return plate;
 }

@@ -1,12 +1,13 @@
 // One picture at a time from the session; touches and keys back, with the picture's marks.
 "use strict";
 import { lampOf, lookOf, trulyOf } from "/static/lamps.js";
+import { joined, learn, t } from "/static/words.js";
 
 const $ = (id) => document.getElementById(id);
 const SETTLE = 600; // ms in which a hand may still be aiming at what was there before
 const SILENT = 3500; // ms without a word from the session: this picture is old
 const MORE = "more";
-const PANES = ["Answer", "Here", "Go to", "Power", "Say"];
+const PANES = ["answer", "here", "go-to", "power", "say"];
 
 let picture = null; // the newest one
 let state = null;
@@ -41,14 +42,16 @@ function connect() {
 function take(message) {
   lastWord = performance.now();
   retry = 250;
-  if (message.kind === "picture") {
+  if (message.kind === "words") {
+    if (learn(message.texts)) afresh();
+  } else if (message.kind === "picture") {
     show(message);
     document.documentElement.dataset.seq = message.seq;
   } else if (message.kind === "level") {
     offset = message.now - now();
     level(message);
   } else if (message.kind === "entry") {
-    if (!message.taken) tell("Not taken: no session takes entries now.");
+    if (!message.taken) tell(t("not-taken"));
   }
   age();
 }
@@ -60,13 +63,22 @@ function age() {
   document.body.classList.toggle("stale", stale && picture !== null);
   $("lost").hidden = !stale || picture === null;
   if (stale && picture) {
-    put($("lost"), `NO CONNECTION. This picture is ${Math.max(1, Math.round(quiet / 1000))} s old.`);
+    put($("lost"), t("stale", { seconds: Math.max(1, Math.round(quiet / 1000)) }));
   }
+}
+
+// Everything is drawn again: its words have changed.
+function afresh() {
+  for (const id of ["cockpit-lamps", "items", "power", "positions", "findings", "panes", "calls"]) {
+    $(id).replaceChildren();
+  }
+  put($("ear"), t("ear-none"));
+  if (picture) show(picture);
 }
 
 function tellOver() {
   $("lost").hidden = false;
-  put($("lost"), "Session ended. This is its last picture.");
+  put($("lost"), t("over"));
 }
 
 // --- writing only what changed
@@ -116,7 +128,7 @@ function show(fresh) {
   put($("caution"), fresh.caution);
   put($("registration"), state.registration ?? "voicecheck");
   put($("title"), state.title ?? "");
-  put($("phase"), PHASES[state.phase] ?? state.phase);
+  put($("phase"), t(`phase-${state.phase}`));
   cockpit(fresh.cockpit);
   place();
   items();
@@ -128,47 +140,44 @@ function show(fresh) {
   ring();
 }
 
-const PHASES = {
-  starting: "Starting", between: "Between positions", testing: "Testing", "at-rest": "Selector off",
-  held: "HOLDING", finished: "Session ended",
-};
-
 // What a simulated aircraft shows: all its lamps, each always in the same place.
 function cockpit(panel) {
   $("cockpit").hidden = !panel || over;
   document.body.classList.toggle("rehearsing", Boolean(panel));
   if (!panel) return;
   fill($("cockpit-lamps"), panel.lamps, JSON.stringify, trulyOf);
-  const buses = Object.entries(panel.buses).map(([bus, live]) => `${bus} ${live ? "live" : "dead"}`);
-  const felt = [...panel.sounds.map((s) => `${s} sounds`), ...panel.felt.map((f) => `${f} felt`)];
+  const buses = Object.entries(panel.buses).map(([bus, live]) => t(live ? "bus-live" : "bus-dead", { bus }));
+  const felt = [
+    ...panel.sounds.map((sound) => t("sounds", { sound })), ...panel.felt.map((sound) => t("felt", { sound })),
+  ];
   const done = panel.done ? [panel.done] : [];
-  put($("cockpit-rest"), [...buses, ...(felt.length ? felt : ["silent"]), ...panel.gauges, ...done].join("; "));
+  put($("cockpit-rest"), [...buses, ...(felt.length ? felt : [t("silent")]), ...panel.gauges, ...done].join("; "));
 }
 
 function place() {
   const here = state.position;
   const held = state.phase === "held";
-  let count = here ? `Position ${here.number} of ${here.of}` : "No position selected";
-  let name = here?.name ?? (state.next ? state.next.say : "Waiting for the session");
-  let remark = here?.caution ? `Caution: ${here.caution}` : "";
+  let count = here ? t("position-of", { number: here.number, all: here.of }) : t("no-position");
+  let name = here?.name ?? (state.next ? state.next.say : t("waiting"));
+  let remark = here?.caution ? t("caution-of", { text: here.caution }) : "";
   const silent = (state.power ?? []).filter((bus) => bus.state === null && !bus.asked);
   if (!here && silent.length) {
-    count = "First";
-    name = "Call power";
-    remark = silent.map((bus) => bus.label).join(", ");
+    count = t("first");
+    name = t("call-power");
+    remark = joined(silent.map((bus) => bus.label));
   } else if (!here && state.next) {
-    count = "Next";
+    count = t("next");
   }
   if (held) {
-    remark = "Call “resume checklist” to go on.";
+    remark = t("resume-by");
   } else if (state.phase === "finished") {
-    count = state.complete ? "All positions covered" : "Not complete";
-    name = "Session ended";
-    remark = state.findings?.length ? `${state.findings.length} finding(s). Advisory only.` : "Advisory only.";
+    count = t(state.complete ? "covered" : "not-complete");
+    name = t("session-ended");
+    remark = state.findings?.length ? t("advisory-findings", { n: state.findings.length }) : t("advisory");
   } else if (here && current() === null && state.next) {
-    remark = `Nothing left to call here. Next: ${state.next.say}`;
+    remark = t("nothing-left", { say: state.next.say });
   } else if (here && current() === null && state.phase === "at-rest") {
-    remark = "Call “test complete”.";
+    remark = t("complete-by");
   }
   put($("count"), count);
   put($("name"), name);
@@ -191,25 +200,25 @@ function isOpen(item) {
 }
 
 function standing(item) {
-  if (item.which_dark) return ["?", "which one is dark?"];
-  if (item.read_back) return ["…", "read back"];
-  if (item.outcome === "satisfactory") return ["✓", "as expected"];
-  if (item.outcome === "unsatisfactory") return ["✗", `FINDING: ${item.called}`];
-  if (item.outcome === "void") return ["↺", "void, call again"];
-  if (item.blocked) return ["–", "cannot be tested"];
-  const lacks = Object.entries(item.lacks).map(([bus, want]) => `${bus} ${want}`);
-  if (lacks.length) return ["○", `needs ${lacks.join(", ")}`];
-  if (item.timed) return ["◷", "after leaving"];
-  if (item.waits.length) return ["·", "then"];
-  return ["○", "expected"];
+  if (item.which_dark) return ["?", t("item-which-dark")];
+  if (item.read_back) return ["…", t("item-read-back")];
+  if (item.outcome === "satisfactory") return ["✓", t("item-good")];
+  if (item.outcome === "unsatisfactory") return ["✗", t("item-finding", { called: item.called })];
+  if (item.outcome === "void") return ["↺", t("item-void")];
+  if (item.blocked) return ["–", t("item-blocked")];
+  const lacks = Object.entries(item.lacks).map(([bus, want]) => t("bus-state", { bus, state: t(want) }));
+  if (lacks.length) return ["○", t("item-needs", { needs: joined(lacks) })];
+  if (item.timed) return ["◷", t("item-timed")];
+  if (item.waits.length) return ["·", t("item-then")];
+  return ["○", t("item-open")];
 }
 
 // What stands at the end: findings, then what nobody called.
 function result() {
-  const rows = state.findings.slice(0, 7).map((one) => ["✗", `${one.position}: ${one.what}`, "finding"]);
-  if (state.findings.length > 7) rows.push(["✗", `and ${state.findings.length - 7} more`, "finding"]);
+  const rows = state.findings.slice(0, 7).map((one) => ["✗", t("finding-of", one), t("result-finding")]);
+  if (state.findings.length > 7) rows.push(["✗", t("result-more", { n: state.findings.length - 7 }), t("result-finding")]);
   const open = state.positions.filter((position) => position.left > 0).map((p) => p.name);
-  if (open.length) rows.push(["○", open.join(", "), "not tested"]);
+  if (open.length) rows.push(["○", joined(open), t("result-untested")]);
   fill($("items"), rows, JSON.stringify, ([sign, text, word]) => {
     const row = make("li", undefined, "item");
     const line = make("p", undefined, "pick");
@@ -240,7 +249,7 @@ function items() {
     pick.append(mark, make("span", item.expected), make("span", word, "word"));
     pick.addEventListener("click", () => {
       picked = item.id;
-      pane = "Here";
+      pane = "here";
       items();
       calls();
     });
@@ -260,34 +269,29 @@ function items() {
   }
 }
 
-const HOW = {
-  heard: "✓ heard and accepted", touched: "✓ touched", keyed: "✓ by key",
-  unclear: "✗ say again", refused: "✗ not taken",
-};
-
 function heard(fresh) {
   const last = fresh.heard;
-  const words = last ? last.words || "not understood" : "Nothing heard yet";
+  const words = last ? last.words || t("heard-not") : t("heard-nothing");
   put($("heard-words"), words);
   $("heard").dataset.how = last?.how ?? "";
-  put($("heard-how"), last ? HOW[last.how] + (last.how === "refused" ? `: ${last.reason}` : "") : "");
+  put($("heard-how"), last ? (last.how === "refused" ? t("heard-refused-why", { why: last.reason }) : t(`heard-${last.how}`)) : "");
   const said = [...fresh.lines].reverse().find((line) => line.who === "voice" || line.who === "note");
   put($("said"), said ? said.text : "");
   $("said").classList.toggle("warning", Boolean(said?.warning));
 }
 
 function power() {
-  const ran = Math.floor((picture.now - (state.battery_from ?? 0)) / 60);
-  const stamped = (bus) => JSON.stringify([bus, bus.bus === "battery" ? ran : 0]);
+  const ran = Math.floor((picture.now - (state.timed_from ?? 0)) / 60);
+  const stamped = (bus) => JSON.stringify([bus, bus.minutes ? ran : 0]);
   fill($("power"), state.power ?? [], stamped, (bus) => {
     const row = make("li");
-    const word = bus.asked ? "asked…" : bus.state === null ? "not called" : bus.state.toUpperCase();
-    const timed = bus.bus === "battery" && state.battery_from !== null && state.battery_minutes;
-    const told = timed ? `${word} ${Math.max(0, ran)}/${state.battery_minutes} min` : word;
+    const word = bus.asked ? t("bus-asked") : t(bus.state === null ? "bus-not-called" : `bus-${bus.state}`);
+    const timed = bus.minutes && state.timed_from !== null;
+    const told = timed ? t("bus-timed", { state: word, ran: Math.max(0, ran), most: bus.minutes }) : word;
     row.append(make("span", bus.label), make("b", told));
     if (bus.wanted) {
       const met = bus.wanted === bus.state;
-      const word_ = `${met ? "✓" : "✗"} needs ${bus.wanted.toUpperCase()}`;
+      const word_ = `${met ? "✓" : "✗"} ${t("bus-needs", { state: t(`bus-${bus.wanted}`) })}`;
       row.append(make("span", word_, met ? "" : "unmet"));
     }
     return row;
@@ -297,15 +301,15 @@ function power() {
 function left() {
   const list = state.positions ?? [];
   const open = list.filter((position) => position.left > 0);
-  put($("left"), list.length ? `${open.length} of ${list.length} positions left` : "");
+  put($("left"), list.length ? t("positions-left", { n: open.length, all: list.length }) : "");
   const here = state.position?.id;
   const across = Math.ceil(list.length / Math.ceil(list.length / 12));
   $("positions").style.gridTemplateColumns = `repeat(${across || 1}, minmax(0, 1fr))`;
   fill($("positions"), list.map((p, i) => [p, i, p.id === here]), JSON.stringify, ([p, i, isHere]) => {
     const sign = p.findings ? "✗" : p.left ? (p.left < p.items ? "…" : "○") : "✓";
     const row = make("li", String(i + 1));
-    const word = p.findings ? "finding" : p.left ? `${p.left} left` : "covered";
-    row.title = `${p.name}: ${word}`;
+    const word = p.findings ? t("position-findings") : p.left ? t("position-left", { n: p.left }) : t("position-covered");
+    row.title = t("finding-of", { position: p.name, what: word });
     const mark = make("small", sign);
     mark.setAttribute("aria-hidden", "true");
     row.append(mark);
@@ -316,10 +320,10 @@ function left() {
 
 function findings() {
   const list = state.findings ?? [];
-  put($("finding-count"), list.length ? `✗ ${list.length} finding${list.length > 1 ? "s" : ""}` : "No findings so far");
+  put($("finding-count"), t(["findings-none-yet", "findings-of-one"][list.length] ?? "findings-of-many", { n: list.length }));
   fill($("findings"), list.slice(-2), JSON.stringify, (one) => {
     const row = make("li", one.what);
-    row.title = `${one.position}: ${one.what}; expected ${one.expected}`;
+    row.title = t("finding-title", one);
     return row;
   });
 }
@@ -327,17 +331,17 @@ function findings() {
 // --- what can be called
 
 function paneOf(offer) {
-  if (offer.callout === "command:affirm" || offer.callout === "command:negative") return "Answer";
-  if (offer.group === "reason") return "Answer";
-  if (offer.group === "select" || offer.group === "selector") return "Go to";
-  if (offer.group === "power") return "Power";
-  return offer.group === "command" ? "Say" : "Here";
+  if (offer.callout === "command:affirm" || offer.callout === "command:negative") return "answer";
+  if (offer.group === "reason") return "answer";
+  if (offer.group === "select" || offer.group === "selector") return "go-to";
+  if (offer.group === "power") return "power";
+  return offer.group === "command" ? "say" : "here";
 }
 
 function offersIn(name) {
   const all = picture?.offers ?? [];
   const found = all.filter((offer) => paneOf(offer) === name);
-  if (name !== "Here") return found;
+  if (name !== "here") return found;
   const at = current();
   const running = (state.windows ?? []).map((w) => w.item);
   if (picked === null && running.length) {
@@ -348,13 +352,13 @@ function offersIn(name) {
 }
 
 function bestPane(names) {
-  if (names.includes("Answer")) return "Answer";
-  if (state.phase === "held") return "Say";
-  if ((state.windows ?? []).length && offersIn("Here").length) return "Here";
-  if (state.phase === "between" && (state.power ?? []).some((bus) => bus.state === null)) return "Power";
-  if (current() && offersIn("Here").length) return "Here";
-  if (state.phase === "at-rest" && !state.next) return "Say";
-  return names.includes("Go to") ? "Go to" : names[0];
+  if (names.includes("answer")) return "answer";
+  if (state.phase === "held") return "say";
+  if ((state.windows ?? []).length && offersIn("here").length) return "here";
+  if (state.phase === "between" && (state.power ?? []).some((bus) => bus.state === null)) return "power";
+  if (current() && offersIn("here").length) return "here";
+  if (state.phase === "at-rest" && !state.next) return "say";
+  return names.includes("go-to") ? "go-to" : names[0];
 }
 
 function calls() {
@@ -363,7 +367,7 @@ function calls() {
   if (!names.includes(pane)) pane = null;
   const shown = pane ?? bestPane(names);
   fill($("panes"), names.map((name) => [name, name === shown]), JSON.stringify, ([name, on]) => {
-    const button = make("button", name);
+    const button = make("button", t(`pane-${name}`));
     button.type = "button";
     button.dataset.callout = `pane ${name}`;
     button.setAttribute("aria-pressed", String(on));
@@ -375,11 +379,11 @@ function calls() {
   });
   const asked = state.question;
   let text = "";
-  if (asked?.ask === "claims") text = `${asked.words.join(", ")}. Affirm?`;
-  else if (asked?.ask === "complete") text = "Some positions are not tested. End without them?";
-  else if (asked?.ask === "abandon") text = "Abandon the test? Why?";
-  else if (state.phase === "held") text = `Holding${state.held ? `: ${state.held}` : ""}`;
-  if (state.lost?.length) text = `LOST: ${state.lost.join(", ")}. ${text}`;
+  if (asked?.ask === "claims") text = t("ask-claims", { words: joined(asked.words) });
+  else if (asked?.ask === "complete") text = t("ask-complete");
+  else if (asked?.ask === "abandon") text = t("ask-abandon");
+  else if (state.phase === "held") text = state.held ? t("ask-held-why", { why: state.held }) : t("ask-held");
+  if (state.lost?.length) text = t("ask-lost-and", { parts: joined(state.lost.map((part) => t(`part-${part}`))), asked: text });
   put($("asked"), text);
   let offers = shown ? offersIn(shown) : [];
   $("calls").className = offers.length < 3 ? "answers two" : offers.length < 5 ? "answers"
@@ -416,7 +420,7 @@ function leafOf(offers) {
   if ($("calls").className !== "" || !(room > 1) || offers.length <= room) return offers;
   const leaves = Math.ceil(offers.length / (room - 1));
   const from = (leaf % leaves) * (room - 1);
-  const words = `more (${(leaf % leaves) + 1} of ${leaves})`;
+  const words = t("more", { n: (leaf % leaves) + 1, all: leaves });
   return offers.slice(from, from + room - 1).concat({ callout: MORE, keys: String(leaf), words });
 }
 
@@ -439,8 +443,8 @@ function arm() {
 }
 
 function enter(offer) {
-  if (!ready(offer.callout)) return void tell("The picture has just changed: once more.");
-  if (socket?.readyState !== WebSocket.OPEN) return void tell("Not taken: no connection.");
+  if (!ready(offer.callout)) return void tell(t("just-changed"));
+  if (socket?.readyState !== WebSocket.OPEN) return void tell(t("not-taken-connection"));
   const { change, ground } = state;
   socket.send(JSON.stringify({ callout: offer.callout, change, ground }));
   settle("ground"); // one touch is one call, however the finger bounces
@@ -485,7 +489,7 @@ document.addEventListener("keydown", (event) => {
   } else if (fits.length) {
     tell(`${typed}…`);
   } else {
-    tell(`${typed}: nothing to call by that`);
+    tell(t("nothing-by-that", { typed }));
     typed = "";
   }
 });
@@ -495,7 +499,7 @@ document.addEventListener("keydown", (event) => {
 function level(message) {
   const share = Math.max(0, Math.min(1, (message.level + 60) / 60));
   $("bar").firstElementChild.style.transform = `scaleX(${share.toFixed(3)})`;
-  put($("ear"), message.speaking ? "hearing you" : message.level < -55 ? "silence" : "listening");
+  put($("ear"), t(message.speaking ? "ear-hearing" : message.level < -55 ? "ear-silence" : "ear-listening"));
 }
 
 function ring() {
@@ -512,12 +516,12 @@ function ring() {
   };
   arc("span", window_.lower, window_.upper);
   arc("hand", 0, ran);
-  put($("seconds"), ran.toFixed(1));
+  put($("seconds"), ran.toFixed(1).replace(".", t("decimal")));
   const rest = window_.upper - ran;
-  const word = ran < window_.lower ? `in ${(window_.lower - ran).toFixed(0)} s`
-    : rest > 0 ? `now: ${rest.toFixed(0)} s left` : "time is over";
+  const word = ran < window_.lower ? t("window-in", { seconds: (window_.lower - ran).toFixed(0) })
+    : rest > 0 ? t("window-now", { seconds: rest.toFixed(0) }) : t("window-over");
   put($("window-word"), word);
-  put($("window-call"), `“${window_.call}”, ${window_.lower} to ${window_.upper} s`);
+  put($("window-call"), t("window-call", window_));
 }
 
 setInterval(() => {

@@ -13,7 +13,7 @@ document.getElementById("pair").addEventListener("submit", async (event) => {
     }
     told.textContent = await answer.text();
   } catch {
-    told.textContent = "No connection.";
+    told.textContent = JSON.parse(document.body.dataset.texts)["no-connection"];
   }
   code.select();
 });

@@ -1,5 +1,7 @@
 // A click plays what was said; the words light up while they are spoken. Remarks are appended.
 "use strict";
+import { t } from "/static/words.js";
+
 const BEFORE = 0.6; // seconds of sound before the words, so that a clipped beginning is heard
 const AFTER = 0.6;
 const audio = document.getElementById("audio");
@@ -65,12 +67,12 @@ for (const form of document.querySelectorAll("form.remark")) {
       });
       const { problem } = await answer.json();
       if (problem) {
-        told.textContent = `Not added: ${problem}`;
+        told.textContent = t("remark-not-added", { problem });
       } else {
         location.reload();
       }
     } catch {
-      told.textContent = "Not added: no connection. Your words are still here.";
+      told.textContent = t("remark-no-connection");
     }
   });
 }

@@ -9,7 +9,7 @@
   const apply = () => {
     root.dataset.theme = stored() ?? (device.matches ? "night" : "day");
     const button = document.getElementById("theme");
-    if (button) button.textContent = root.dataset.theme === "night" ? "Day" : "Night";
+    if (button) button.textContent = root.dataset.theme === "night" ? button.dataset.day : button.dataset.night;
   };
   apply();
   device.addEventListener("change", apply);

@@ -15,6 +15,7 @@ from voicecheck.logbook.outcome import outcome
 from voicecheck.logbook.sessions import Session
 from voicecheck.logbook.summary import Summary
 from voicecheck.logbook.wording import clean
+from voicecheck.words import say, speaking
 
 Row = dict[str, Any]
 
@@ -31,7 +32,12 @@ class Rows:
 
 
 def derive(session: Session) -> Rows:
-    """All rows that follow from one session, in a fixed order."""
+    """All rows that follow from one session, in a fixed order and in its own words."""
+    with speaking(session.words):
+        return _derive(session)
+
+
+def _derive(session: Session) -> Rows:
     journal, summary = session.journal, session.summary
     header, found = journal.header, journal.verification
     own = {
@@ -97,8 +103,10 @@ def _noted(journal: Journal) -> Iterator[Row]:
         if not facts:
             continue
         number += 1
-        told = {key: clean(str(facts.get(key) or "not stated")) for key in ("expected", "called")}
-        reason = clean(str(facts.get("reason") or "called otherwise than expected"))
+        told = {
+            key: clean(str(facts.get(key) or say("not-stated"))) for key in ("expected", "called")
+        }
+        reason = clean(str(facts.get("reason") or say("finding-none")))
         yield {
             "ordinal": number,
             "item": item,
@@ -110,9 +118,13 @@ def _noted(journal: Journal) -> Iterator[Row]:
             "mel_category": None,
             "mel_days": None,
             "superseded": False,
-            "text": f"{clean(journal.header.airframe)}, warning-system test, broken off. {item}: "
-            f"{reason}. Expected “{told['expected']}”, “{told['called']}” was called. "
-            "The session has no summary.",
+            "text": say(
+                "text-broken-off",
+                airframe=clean(journal.header.airframe),
+                item=item,
+                what=reason,
+                **told,
+            ),
         }
 
 

@@ -11,6 +11,7 @@ from voicecheck.logbook.discrepancies import Discrepancy, Done, standing
 from voicecheck.logbook.store import tables as t
 from voicecheck.logbook.store.reading import listed, of_airframe, tallies, timings
 from voicecheck.logbook.trend.series import trends
+from voicecheck.words import say
 
 
 def context_of(
@@ -52,7 +53,7 @@ def fleet(connection: Connection, now: datetime) -> list[Airframe]:
         found.append(
             Airframe(
                 row.registration,
-                row.type or "type not recorded",
+                row.type or say("type-unknown"),
                 row.operator,
                 next(iter(listed(connection, row.registration, 1)), None),
                 sum(entry.status == "open" for entry in left),

@@ -16,6 +16,7 @@ from voicecheck.logbook.filed import Listed, Tally, Timed
 from voicecheck.logbook.sessions import Session, from_journal
 from voicecheck.logbook.store import tables as t
 from voicecheck.logbook.store.posting import stored_journal
+from voicecheck.words import say
 
 LIMIT: Final = 50
 """Sessions that a list shows unless told otherwise."""
@@ -38,7 +39,7 @@ def listed(
             row.session,
             row.started,
             row.registration,
-            row.result if row.purged is None else f"purged {row.purged}",
+            row.result if row.purged is None else say("result-purged", when=row.purged),
             row.state,
             row.zone,
         )

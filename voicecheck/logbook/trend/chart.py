@@ -8,6 +8,8 @@ from typing import Final
 from voicecheck.logbook.drawing import Dot, Drawing, Line, Shape, Track, Words
 from voicecheck.logbook.trend.control import ranges
 from voicecheck.logbook.trend.series import RECENT, Trend, days_of
+from voicecheck.logbook.wording import figure, named
+from voicecheck.words import say
 
 WIDTH: Final = 760.0
 HEIGHT: Final = 330.0
@@ -33,26 +35,30 @@ def chart(trend: Trend) -> Drawing | None:
     shapes: list[Shape] = [*_values(trend, first, x), *_ranges(trend, first, x)]
     for index in sorted({0, len(points) // 2, len(points) - 1}):
         shapes.append(Words(x(first + index), HEIGHT - 8, points[index].utc[:10], "axis", "middle"))
-    text = f"{len(points)} measurements from {points[0].utc[:10]} to {points[-1].utc[:10]}"
-    if trend.signals:
-        text += f"; {len(trend.signals)} outside the control limits"
-    return Drawing(WIDTH, HEIGHT, f"{trend.item}: seconds from session to session", text + ".",
-                   tuple(shapes))  # fmt: skip
+    text = say(
+        "chart-text-signals" if trend.signals else "chart-text",
+        n=len(points),
+        first=points[0].utc[:10],
+        last=points[-1].utc[:10],
+        signals=len(trend.signals),
+    )
+    return Drawing(WIDTH, HEIGHT, say("chart-title", item=trend.item), text, tuple(shapes))
 
 
 def _values(trend: Trend, first: int, x: Callable[[int], float]) -> Iterator[Shape]:
     points = trend.points[first:]
-    bounds = [(trend.upper, "allowed", "limit"), (trend.lower, "allowed", "limit")]
+    limit = say("chart-limit")
+    bounds = [(trend.upper, "allowed", limit), (trend.lower, "allowed", limit)]
     if trend.limits is not None:
         bounds += [
-            (trend.limits.upper, "control", "upper control"),
-            (trend.limits.centre, "centre", "mean"),
-            (trend.limits.lower, "control", "lower control"),
+            (trend.limits.upper, "control", say("chart-upper-control")),
+            (trend.limits.centre, "centre", say("chart-mean")),
+            (trend.limits.lower, "control", say("chart-lower-control")),
         ]
     drawn = [(value, kind, name) for value, kind, name in bounds if value is not None]
     every = [p.value + p.half for p in points] + [p.value - p.half for p in points]
     y = _scale([*every, *(value for value, _, _ in drawn)], *_TOP)
-    yield Words(_LEFT - 8, _TOP[0] + 6, "s", "axis", "end")
+    yield Words(_LEFT - 8, _TOP[0] + 6, say("chart-seconds"), "axis", "end")
     yield from _rules(drawn, y)
     for index, point in enumerate(points, first):
         yield Line(x(index), y(point.value - point.half), x(index), y(point.value + point.half),
@@ -61,13 +67,20 @@ def _values(trend: Trend, first: int, x: Callable[[int], float]) -> Iterator[Sha
     if trend.run > first:
         at = min(x(trend.run) - 2, _RIGHT)  # one after the last value has no place of its own
         yield Line(at, _TOP[0], at, _MIDDLE[1], "signed")
-        yield Words(at - 3 if at == _RIGHT else at + 2, _TOP[0] + 6, "signed off", "axis",
-                    "end" if at == _RIGHT else "start")  # fmt: skip
+        signed = say("chart-signed-off")
+        if at == _RIGHT:
+            yield Words(at - 3, _TOP[0] + 6, signed, "axis", "end")
+        else:
+            yield Words(at + 2, _TOP[0] + 6, signed, "axis", "start")
     yield from _line(trend, first, x, y)
     for index, point in enumerate(points, first):
         outside = index in trend.signals
-        label = f"{point.utc} {point.value:.2f} s ± {point.half:.2f} s, {point.verdict}" + (
-            ", outside the control limits" if outside else ""
+        label = say(
+            "chart-point-outside" if outside else "chart-point",
+            when=point.utc,
+            value=figure(point.value),
+            half=figure(point.half),
+            verdict=named("verdict", point.verdict),
         )
         yield Dot(x(index), y(point.value), label, "signal" if outside else "value", outside)
 
@@ -87,17 +100,17 @@ def _ranges(trend: Trend, first: int, x: Callable[[int], float]) -> Iterator[Sha
     drawn = []
     if trend.limits is not None:
         drawn = [
-            (trend.limits.mr_upper, "control", "upper control"),
-            (trend.limits.mr_mean, "centre", "mean range"),
+            (trend.limits.mr_upper, "control", say("chart-upper-control")),
+            (trend.limits.mr_mean, "centre", say("chart-mean-range")),
         ]
     y = _scale([0.0, *values, *(value for value, _, _ in drawn)], *_MIDDLE)
-    yield Words(_LEFT - 8, _MIDDLE[0] + 6, "range, s", "axis", "end")
+    yield Words(_LEFT - 8, _MIDDLE[0] + 6, say("chart-range"), "axis", "end")
     yield from _rules(drawn, y)
     yield Track(tuple((x(k), y(v)) for k, v in enumerate(values, first + 1)), "values")
     for index, value in enumerate(values, first + 1):
         outside = index in trend.range_signals
-        yield Dot(x(index), y(value), f"{trend.points[index].utc} moved {value:.2f} s",
-                  "signal" if outside else "value", outside)  # fmt: skip
+        label = say("chart-moved", when=trend.points[index].utc, value=figure(value))
+        yield Dot(x(index), y(value), label, "signal" if outside else "value", outside)
 
 
 def _rules(drawn: Sequence[tuple[float, str, str]], y: Scale) -> Iterator[Shape]:
@@ -106,7 +119,7 @@ def _rules(drawn: Sequence[tuple[float, str, str]], y: Scale) -> Iterator[Shape]
     for value, kind, name in sorted(drawn, key=lambda rule: -rule[0]):
         yield Line(_LEFT, y(value), _RIGHT, y(value), kind)
         at = max(y(value) + 3, at + 11)
-        yield Words(_RIGHT + 6, at, f"{name} {value:.2f}", "axis")
+        yield Words(_RIGHT + 6, at, say("chart-rule", name=name, value=figure(value)), "axis")
 
 
 def _scale(values: Sequence[float], top: float, bottom: float) -> Scale:
@@ -127,7 +140,10 @@ def spark(trend: Trend, width: float = 150.0, height: float = 32.0) -> Drawing |
     track = tuple((6.0 + k * step, y(value)) for k, value in enumerate(values))
     last = len(trend.points) - 1 in trend.signals
     shapes: list[Shape] = [Line(6.0, y(b), width - 6.0, y(b), "allowed") for b in bounds]
-    shapes += [Track(track, "values"), Dot(*track[-1], f"{points[-1].utc} {values[-1]:.2f} s",
-                                           "signal" if last else "value", last)]  # fmt: skip
-    text = f"last {values[-1]:.2f} s, {len(points)} measurements"
+    label = say("chart-value", when=points[-1].utc, value=figure(values[-1]))
+    shapes += [
+        Track(track, "values"),
+        Dot(*track[-1], label, "signal" if last else "value", last),
+    ]
+    text = say("spark-text", value=figure(values[-1]), n=len(points))
     return Drawing(width, height, trend.item, text, tuple(shapes))

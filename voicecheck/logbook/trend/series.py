@@ -23,6 +23,8 @@ RECENT: Final = 30
 """Values through which the line is laid (common practice, no source)."""
 SURE: Final = 0.99
 """Confidence that a slope needs to be announced: it is looked at before every session."""
+ASKED: Final = ", asked"
+"""What follows the verdict of a window about which the crew was asked."""
 AHEAD_DAYS: Final = 60.0
 """A limit further away is not announced (our choice)."""
 
@@ -95,7 +97,7 @@ def _trend(item: str, timings: Sequence[Timed], cleared: Sequence[str]) -> Trend
             middle, half = (timed.low + timed.high) / 2, (timed.high - timed.low) / 2
             points.append(Point(timed.utc, middle, half, timed.verdict))
         else:
-            why = f"{timed.verdict}, asked" if timed.asked else timed.verdict
+            why = timed.verdict + (ASKED if timed.asked else "")
             unmeasured[why] = unmeasured.get(why, 0) + 1
     signed = max(cleared, default="")
     run = sum(point.utc < signed for point in points)

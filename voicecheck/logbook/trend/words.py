@@ -5,53 +5,76 @@ from __future__ import annotations
 from collections.abc import Iterator
 from math import inf
 
-from voicecheck.logbook.trend.series import Trend
-from voicecheck.logbook.wording import allowed
+from voicecheck.logbook.trend.control import Limits
+from voicecheck.logbook.trend.series import ASKED, Trend
+from voicecheck.logbook.trend.slope import Slope
+from voicecheck.logbook.wording import allowed, figure, joined, named
+from voicecheck.words import say
 
 
 def sentences(trend: Trend) -> Iterator[str]:
     """Plain sentences, the most telling first."""
     present = trend.present
     if not present:
-        yield "No measurement in the present run."
+        yield say("trend-none")
     else:
         last = present[-1]
-        yield (
-            f"Last {last.value:.2f} s ± {last.half:.2f} s on {last.utc[:10]}, "
-            f"allowed {allowed(trend.lower, trend.upper)}."
-        )
+        limits = allowed(trend.lower, trend.upper)
+        value, half = figure(last.value), figure(last.half)
+        yield say("trend-last", value=value, half=half, when=last.utc[:10], allowed=limits)
     if trend.line is not None:
-        line = trend.line
-        yield (
-            f"Slope {line.per_day:+.4f} s a day ({line.confidence:.0%} confidence "
-            f"{line.low:+.4f} to {line.high:+.4f})."
-        )
-        if trend.reach is not None:
-            latest = "never" if trend.reach.latest == inf else f"{trend.reach.latest:.0f}"
-            yield (
-                f"On this line it meets the limit of {trend.reach.limit:.2f} s in "
-                f"{trend.reach.days:.0f} days (at the steepest slope {trend.reach.earliest:.0f}, "
-                f"at the flattest {latest})."
-            )
-        else:
-            yield "No slope towards a limit is certain."
+        yield from _line(trend, trend.line)
     elif present:
-        yield f"{len(present)} measurements are too few for a slope."
+        yield say("trend-few-slope", n=len(present))
     if trend.limits is not None:
-        found = trend.limits
-        yield (
-            f"Mean {found.centre:.4f} s, control limits {found.lower:.4f} to {found.upper:.4f} s; "
-            f"mean moving range {found.mr_mean:.4f} s, its upper limit {found.mr_upper:.4f} s."
-        )
-        if trend.signals or trend.range_signals:
-            yield (
-                f"Outside the control limits: {len(trend.signals)} values, "
-                f"{len(trend.range_signals)} ranges."
-            )
+        yield from _control(trend, trend.limits)
     elif present:
-        yield f"{len(present)} measurements are too few for control limits."
+        yield say("trend-few-limits", n=len(present))
     if trend.run:
-        yield f"{trend.run} measurements before the last sign-off are not compared with these."
+        yield say("trend-before", n=trend.run)
     if trend.unmeasured:
-        told = ", ".join(f"{count} {why}" for why, count in trend.unmeasured.items())
-        yield f"Without a measurement: {told}."
+        told = (
+            say("trend-count", n=count, what=unmeasured(why))
+            for why, count in trend.unmeasured.items()
+        )
+        yield say("trend-unmeasured", counts=joined(told))
+
+
+def _line(trend: Trend, line: Slope) -> Iterator[str]:
+    slope, low, high = (_signed(value) for value in (line.per_day, line.low, line.high))
+    yield say("trend-slope", slope=slope, confidence=f"{line.confidence:.0%}", low=low, high=high)
+    if trend.reach is None:
+        yield say("trend-no-slope")
+        return
+    latest = trend.reach.latest
+    yield say(
+        "trend-reach",
+        limit=figure(trend.reach.limit),
+        days=figure(trend.reach.days, 0),
+        earliest=figure(trend.reach.earliest, 0),
+        latest=say("trend-never") if latest == inf else figure(latest, 0),
+    )
+
+
+def _control(trend: Trend, found: Limits) -> Iterator[str]:
+    yield say(
+        "trend-control",
+        mean=figure(found.centre, 4),
+        lower=figure(found.lower, 4),
+        upper=figure(found.upper, 4),
+        range=figure(found.mr_mean, 4),
+        most=figure(found.mr_upper, 4),
+    )
+    if trend.signals or trend.range_signals:
+        yield say("trend-signals", values=len(trend.signals), ranges=len(trend.range_signals))
+
+
+def unmeasured(why: str) -> str:
+    """Why a window has no measurement: its verdict, and whether the crew was asked."""
+    verdict, asked, _ = why.partition(ASKED)
+    told = named("verdict", verdict)
+    return say("verdict-and-asked", verdict=told) if asked else told
+
+
+def _signed(value: float) -> str:
+    return f"{value:+.4f}".replace(".", say("decimal"))

@@ -32,20 +32,32 @@ from __future__ import annotations
 from collections.abc import Iterator
 from typing import Final
 
+from voicecheck.engine.actions import SetPower
 from voicecheck.engine.phases import Phase
-from voicecheck.engine.state import Claim, Outcome, Record, Result, SessionState
+from voicecheck.engine.state import (
+    ChangedNothing,
+    Claim,
+    Differed,
+    ItemCalled,
+    LastAct,
+    Outcome,
+    PowerCalled,
+    Record,
+    Result,
+    SessionState,
+)
 from voicecheck.oracle.plan import Key, Plan
 from voicecheck.oracle.witness import NOTHING, Known, Told, Word
 
 
-def canonical(plan: Plan, phase: Phase, state: SessionState) -> Key:
+def canonical(plan: Plan, state: SessionState) -> Key:
     """The canonical form of an engine state, hashable."""
-    if phase is Phase.FINISHED:
-        return (phase.value, state.complete)
-    question, last, half = state.question, state.last, state.read_back
+    if state.phase is Phase.FINISHED:
+        return (state.phase.value, state.complete)
+    question, last, half = state.question, state.last, state.first_call
     buses = {bus: known for bus, known in state.power.items() if known is not None}
     return (
-        phase.value,
+        state.phase.value,
         state.position,
         state.second,
         state.channels,
@@ -57,13 +69,7 @@ def canonical(plan: Plan, phase: Phase, state: SessionState) -> Key:
         state.dark_asked,
         (half.item, half.said.channel) if half else None,
         tuple(_before(plan, state, item) for item in plan.items),
-        (
-            last.kind,
-            last.key if last.kind != "position" else None,
-            _back(plan, state, last.previous) if last.previous else None,
-        )
-        if last
-        else None,
+        _act(plan, state, last) if last else None,
         tuple(
             (
                 w.item,
@@ -78,10 +84,24 @@ def canonical(plan: Plan, phase: Phase, state: SessionState) -> Key:
     )
 
 
+def _act(plan: Plan, state: SessionState, last: LastAct) -> Key:
+    """The last act, as far as taking it back depends on it."""
+    kind = type(last).__name__
+    match last:
+        case ItemCalled(item, _, before):
+            return kind, item, _back(plan, state, before)
+        case PowerCalled(bus):
+            return kind, bus, None
+        case Differed():
+            return ChangedNothing.__name__, "", None  # it only withdraws from the past
+        case _:
+            return kind, getattr(last, "item", ""), None
+
+
 def _later(state: SessionState, maybe: Claim) -> Iterator[bool]:
     """For each claim in question, how a half-understood position came after or before it."""
     for claim in state.question.claims if state.question else ():
-        if not claim.callout.startswith("power:"):
+        if not isinstance(claim.action, SetPower):
             yield maybe.start > claim.start
             yield maybe.start < claim.start
 
@@ -102,7 +122,7 @@ def _result(plan: Plan, result: Result | None, visit: int) -> str | None:
 def _before(plan: Plan, state: SessionState, item: str) -> Key | None:
     """What a repeated good call, once taken back, would bring back: only this visit's repeat."""
     last = state.last
-    taken = last.previous if last is not None and last.key == item else None
+    taken = last.before if isinstance(last, ItemCalled) and last.item == item else None
     standing = (record.now for record in (state.records.get(item, _NONE), taken) if record)
     good = (now for now in standing if now and now.outcome is Outcome.SATISFACTORY)
     if not any(now.visit == state.visit for now in good):
@@ -116,15 +136,13 @@ def _back(plan: Plan, state: SessionState, record: Record) -> Key | None:
     known = _result(plan, result, state.visit)
     if result is None or known is None:
         return None
-    claims = state.question.claims if state.question else ()
-    buses = (claim for claim in claims if claim.callout.startswith("power:"))
-    return known, tuple(result.start >= claim.start for claim in buses)
+    return known, tuple(result.start >= claim.start for claim in state.power_claims)
 
 
 def _claim(plan: Plan, state: SessionState, claim: Claim) -> Key:
     """A claim, and for a bus which results were called after it: a yes can make them void."""
     channel = claim.channel if state.channels > 1 else 0
-    if not claim.callout.startswith("power:"):
+    if not isinstance(claim.action, SetPower):
         return plan.kind(claim.callout), channel
     results = (state.records.get(item, _NONE).now for item in plan.items)
     later = (r is not None and r.counted and r.start >= claim.start for r in results)

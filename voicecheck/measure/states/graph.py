@@ -1,9 +1,7 @@
 """The walk over one sub-checklist: every state, every move, every check, and a way out.
 
 Breadth first, so that the first path to a problem is a short one. A node is an engine state and
-a witness; those with one canonical form are one node, and its first path stands for all. The
-engine is put back to a node's state by setting its fields, because building a state machine
-takes longer than handling an event.
+a witness; those with one canonical form are one node, and its first path stands for all.
 """
 
 from __future__ import annotations
@@ -13,7 +11,6 @@ from functools import partial
 from time import perf_counter
 from typing import Final, NamedTuple
 
-from voicecheck.callouts import Callout
 from voicecheck.checklist.resolved import Checklist
 from voicecheck.engine import Engine
 from voicecheck.engine.events import Event
@@ -39,9 +36,6 @@ class Node(NamedTuple):
     """A state and how it was reached: `events` since the node `parent` (-1: since nothing)."""
 
     state: SessionState
-    phase: Phase
-    offered: tuple[Callout, ...]
-    wake: float | None
     witness: Witness
     parent: int
     events: tuple[Event, ...]
@@ -83,7 +77,7 @@ class _Walk:
         for events in starts:
             self.engine = Engine(self.plan.checklist)
             witness = Witness.fresh(self.plan)
-            origin = Node(self.engine.state, self.engine.phase, (), None, witness, -1, (), 0)
+            origin = Node(self.engine.state, witness, -1, (), 0)
             self.drive(origin, -1, Move("start", partial(_these, events)))
         done = 0
         while done < len(self.nodes) and len(graph.problems) < ENOUGH:
@@ -107,7 +101,7 @@ class _Walk:
     def expand(self, index: int) -> None:
         """Make every move of a node."""
         node = self.nodes[index]
-        if node.phase is Phase.FINISHED:
+        if node.state.phase is Phase.FINISHED:
             self.put(node)
             for event in after_the_end(self.engine, self.plan):
                 if self.engine.handle(event) or self.engine.offers():
@@ -124,9 +118,7 @@ class _Walk:
 
     def put(self, node: Node) -> None:
         """Bring the engine to a node's state."""
-        engine = self.engine
-        engine.state, engine._offered, engine._wake = node.state, node.offered, node.wake
-        engine._phases._model.phase = node.phase.value
+        self.engine.state = node.state
 
     def drive(self, origin: Node, index: int, move: Move) -> int:
         """Feed the events of a move; the index of where they led, -1 for a broken invariant."""
@@ -151,7 +143,7 @@ class _Walk:
 
     def offered(self) -> set[str]:
         """Keys of what the engine listens for."""
-        return {callout.key for callout in self.engine._offered}
+        return set(self.engine.offers())
 
     def find(self, step: Step, origin: Node, index: int, trail: tuple[Event, ...]) -> int:
         """The node of the state that the engine is in, made when it is new."""
@@ -160,16 +152,7 @@ class _Walk:
         known = self.known.setdefault(key, len(self.nodes))
         new = known == len(self.nodes)
         if new or self.graph.transitions % TWINS_EVERY == 0:
-            made = Node(
-                engine.state,
-                engine.phase,
-                engine._offered,
-                engine.wake,
-                witness,
-                index,
-                trail,
-                origin.depth + 1,
-            )
+            made = Node(engine.state, witness, index, trail, origin.depth + 1)
             if new:
                 self.nodes.append(made)
                 self.edges.append([])
@@ -179,7 +162,7 @@ class _Walk:
 
     def form(self, witness: Witness) -> tuple[Key, Key]:
         """What the state that the engine is in, with this witness, is known by."""
-        form = canonical(self.plan, self.engine.phase, self.engine.state)
+        form = canonical(self.plan, self.engine.state)
         return form, () if self.engine.phase is Phase.FINISHED else witnessed(witness)
 
     def path(self, index: int) -> tuple[Event, ...]:
@@ -198,12 +181,12 @@ class _Walk:
 
     def ways_out(self) -> None:
         """From every state callouts must lead to the end, and to a complete test."""
-        ended = [i for i, node in enumerate(self.nodes) if node.phase is Phase.FINISHED]
+        ended = [i for i, node in enumerate(self.nodes) if node.state.phase is Phase.FINISHED]
         covered = [i for i in ended if self.nodes[i].state.complete]
         for invariant, goals, giving_up in (("way out", ended, True), ("way on", covered, False)):
             reached = self.reaching(goals, giving_up=giving_up)
             for index in range(len(self.nodes)):
-                if index not in reached and self.nodes[index].phase is not Phase.FINISHED:
+                if index not in reached and self.nodes[index].state.phase is not Phase.FINISHED:
                     self.report(index, (), invariant, "no callouts lead there")
 
     def reaching(self, goals: Sequence[int], *, giving_up: bool) -> set[int]:
@@ -226,7 +209,7 @@ class _Walk:
         node, events = self.nodes[index], self.path(index)
         engines = Engine(self.plan.checklist), Engine(self.plan.checklist)
         once, twice = ([engine.handle(event) for event in events] for engine in engines)
-        same = all((e.state, e.phase, e.wake) == (*node[:2], node.wake) for e in engines)
+        same = all(engine.state == node.state for engine in engines)
         if once != twice or not same:
             self.report(index, (), "replay", "the same events did not give the same again")
 
@@ -242,7 +225,7 @@ class _Walk:
         here = self.form(node.witness)
         found: dict[str, set[tuple[Key, Key]]] = {}
         for move in list(moves(self.engine, self.plan, thorough=self.thorough)):
-            if node.phase is Phase.HELD and move.name.startswith("lose"):
+            if node.state.phase is Phase.HELD and move.name.startswith("lose"):
                 continue  # what comes back resumes as the crew does, see canonical.py
             self.put(node)
             witness, ends = node.witness, found.setdefault(self.plan.kind(move.name), {here})

@@ -17,7 +17,17 @@ from typing import Final
 
 from voicecheck.checklist.resolved import position_key
 from voicecheck.engine import Engine
-from voicecheck.engine.events import Ended, Event, Heard, Lost, Overheard, Passed, Restored, Unclear
+from voicecheck.engine.events import (
+    Ended,
+    Event,
+    Heard,
+    Lost,
+    Overheard,
+    Part,
+    Passed,
+    Restored,
+    Unclear,
+)
 from voicecheck.engine.offers import Offer
 from voicecheck.engine.phases import Phase
 from voicecheck.engine.state import SessionState
@@ -27,7 +37,7 @@ JUST: Final = 0.01
 """Seconds by which "just before" is before."""
 LONG: Final = 100.0
 """Seconds that are beyond every deadline but the battery's."""
-PARTS: Final = ("microphone", "session", "voice")
+PARTS: Final = (Part.MICROPHONE, Part.SESSION, Part.VOICE)
 UNCLEAR_RUN: Final = 5
 """Longer than the engine asks again."""
 MAX_DUE: Final = 12
@@ -170,7 +180,7 @@ def _let_pass(engine: Engine) -> Events:
     yield Passed(engine.state.now + LONG)
 
 
-def _lose(part: str) -> Callable[[Engine], Events]:
+def _lose(part: Part) -> Callable[[Engine], Events]:
     def events(engine: Engine) -> Events:
         now = engine.state.now
         if part in engine.state.lost:
@@ -233,6 +243,6 @@ def after_the_end(engine: Engine, plan: Plan) -> Iterator[Event]:
     for key in (*list(plan.readings)[:2], "command:affirm", "selector:off"):
         yield replace(heard(engine, key), start=now, end=now + 1)
     yield Passed(now + LONG)
-    yield Lost("microphone", now)
+    yield Lost(Part.MICROPHONE, now)
     yield Unclear(now, now + 1)
     yield Ended(now, "again")

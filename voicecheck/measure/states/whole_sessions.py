@@ -23,6 +23,7 @@ from voicecheck.engine.events import (
     KeyPressed,
     Lost,
     Overheard,
+    Part,
     Passed,
     Prompted,
     Restored,
@@ -79,7 +80,7 @@ def _session(
             return events[:-1], made
         made.append(list(step.effects))
         witness = step.witness
-        seen.add(canonical(plan, engine.phase, engine.state))
+        seen.add(canonical(plan, engine.state))
     return events, made
 
 
@@ -130,7 +131,7 @@ class _Crew:
             return Prompted(now, at)
         if engine.state.lost and draw < 0.98:
             return Restored(engine.state.lost[0], at)
-        return Lost(self.random.choice(("microphone", "session", "voice")), at)
+        return Lost(self.random.choice((Part.MICROPHONE, Part.SESSION, Part.VOICE)), at)
 
     def due(self, engine: Engine) -> str:
         """Key of the callout that the checklist wants next."""
