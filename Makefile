@@ -45,7 +45,7 @@ test: $(READY) | system-test
 lint: $(READY)
 	$(BIN)/ruff check .
 	$(BIN)/ruff format --check .
-	$(BIN)/mypy --strict voicecheck
+	$(BIN)/mypy --strict voicecheck docs/making
 	$(BIN)/lint-imports --no-logo
 
 bench: $(READY) | system-test
@@ -56,9 +56,9 @@ bench: $(READY) | system-test
 	$(BIN)/voicecheck measure page
 
 docs: $(READY)
-	$(BIN)/python -m voicecheck.measure.phase_picture docs/phases.md
-	$(BIN)/python -m voicecheck.cli.reference docs/commands.md
-	$(BIN)/python -m voicecheck.measure.licence_page docs/licences.md
+	$(BIN)/python docs/making/phase_picture.py docs/phases.md
+	$(BIN)/python docs/making/command_page.py docs/commands.md
+	$(BIN)/python docs/making/licence_page.py docs/licences.md
 
 pictures: $(READY) | system-test
 	rm -rf .build/pictures
@@ -79,7 +79,7 @@ audit: $(READY)
 mutation: $(READY)
 	@$(PIP) install --quiet mutmut==$(MUTMUT_VERSION)
 	HYPOTHESIS_PROFILE=mutation $(BIN)/mutmut run --max-children 1
-	$(BIN)/python -m voicecheck.measure.mutation_page docs/mutation.md
+	$(BIN)/python docs/making/mutation_page.py docs/mutation.md
 
 system-run:
 	@.ci/system-packages run

@@ -1,6 +1,6 @@
 """The engine's phases as a picture and a table, drawn from the engine itself.
 
-``python -m voicecheck.measure.phase_picture docs/phases.md`` writes the page; a test fails
+``python docs/making/phase_picture.py docs/phases.md`` writes the page; a test fails
 when it is not current.
 """
 
@@ -11,6 +11,7 @@ from dataclasses import dataclass, replace
 from pathlib import Path
 from typing import Final
 
+from page_file import write_named, write_page
 from voicecheck.checklist.loader import load_checklist
 from voicecheck.checklist.resolved import Checklist
 from voicecheck.engine import phases
@@ -28,7 +29,6 @@ from voicecheck.engine.offers import (
 )
 from voicecheck.engine.phases import TABLE, Phase
 from voicecheck.engine.state import Ask, OpenWindow, Question, SessionState
-from voicecheck.measure.page_file import write_named, write_page
 from voicecheck.shipped import checklists_dir, grammars_dir
 
 EXAMPLE: Final = ("skerry-j2", "ZZ-HJC")
@@ -158,4 +158,4 @@ def write(path: Path) -> None:
 
 
 if __name__ == "__main__":
-    write_named("voicecheck.measure.phase_picture", write)
+    write_named(write)
