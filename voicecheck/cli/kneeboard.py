@@ -53,7 +53,7 @@ def kneeboard(
     from voicecheck.display.proofs import card_routes
     from voicecheck.display.reviewing import review_routes
     from voicecheck.display.server import LOOPBACK, Kneeboard
-    from voicecheck.session.cards import Cards
+    from voicecheck.proofreading.cards import Cards
     from voicecheck.session.follow import follow
     from voicecheck.session.review import Review
 

@@ -119,7 +119,7 @@ def _page(
     from voicecheck.display.proofs import card_routes
     from voicecheck.display.reviewing import review_routes
     from voicecheck.display.server import LOOPBACK, Kneeboard
-    from voicecheck.session.cards import Cards
+    from voicecheck.proofreading.cards import Cards
     from voicecheck.session.review import Review
 
     page = Kneeboard(

@@ -17,7 +17,7 @@ from voicecheck.checklist.loader import find_type_file, read_airframes, read_typ
 from voicecheck.checklist.model import AirframeFile
 from voicecheck.checklist.schema import SchemaName, json_schema
 from voicecheck.errors import Place, VoicecheckError
-from voicecheck.session.proofread import proofread
+from voicecheck.proofreading.proofread import proofread
 from voicecheck.shipped import checklists_dir
 from voicecheck.speech.lexicon import Lexicon
 from voicecheck.speech.vosk_listener import VoskListener

@@ -27,6 +27,7 @@ from voicecheck.errors import VoicecheckError
 from voicecheck.journal.format import Kind
 from voicecheck.measure.noise import noise
 from voicecheck.measure.synthesis import LEVEL_DBFS
+from voicecheck.proofreading.lexicon import lexicon_of
 from voicecheck.rehearsal.script import Line, Noise, Script
 from voicecheck.rehearsal.scripted_ear import DECISION, ScriptedEar
 from voicecheck.session.clock import StreamClock
@@ -34,7 +35,6 @@ from voicecheck.session.conductor import Conductor
 from voicecheck.session.display import Quiet
 from voicecheck.session.hearing import open_hearing
 from voicecheck.session.lanes import Hears
-from voicecheck.session.lexicon import lexicon_of
 from voicecheck.session.options import HearingOptions, VoiceOptions
 from voicecheck.session.parts import open_voice
 from voicecheck.speech.grammar import Grammar

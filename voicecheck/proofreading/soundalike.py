@@ -5,7 +5,7 @@ from __future__ import annotations
 from collections.abc import Iterator, Sequence
 
 from voicecheck.language import Language
-from voicecheck.session.pronouncing import sounds_of
+from voicecheck.proofreading.pronouncing import sounds_of
 from voicecheck.speech.apart import LIMIT, Apart, Phones, differing
 from voicecheck.speech.confusion import packaged_confusions
 
