@@ -9,7 +9,7 @@ from typing import Annotated
 import typer
 
 from voicecheck.checklist.loader import load_checklist
-from voicecheck.cli.run import Second
+from voicecheck.cli.sound import Second
 from voicecheck.cli.tables import AsJson, show
 from voicecheck.errors import VoicecheckError
 from voicecheck.language import load_language

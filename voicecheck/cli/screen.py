@@ -1,10 +1,13 @@
-"""Where a session is shown."""
+"""Where a command speaks: lines on the screen, and results as JSON."""
 
 from __future__ import annotations
 
+import json
 import os
+import sys
 
 from rich.console import Console
+from rich.text import Text
 
 
 def session_screen(*, as_json: bool, live: bool) -> Console:
@@ -17,3 +20,14 @@ def session_screen(*, as_json: bool, live: bool) -> Console:
         way_round = os.fdopen(os.dup(2), "w", encoding="utf-8", buffering=1)
         return Console(file=way_round, highlight=False)
     return Console(stderr=as_json, highlight=False)
+
+
+def say(text: str, screen: Console | None = None, style: str = "") -> None:
+    """One line as it is, whatever signs it has, on `screen` or else on standard output."""
+    (screen or Console(highlight=False)).print(Text(text, style), soft_wrap=True)
+
+
+def print_json(result: object) -> None:
+    """A result for a program to read, on standard output."""
+    json.dump(result, sys.stdout, ensure_ascii=False, indent=2)
+    sys.stdout.write("\n")

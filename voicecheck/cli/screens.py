@@ -19,14 +19,6 @@ from voicecheck.session.touches import Marks, Touches
 
 DEFAULT_PORT = 7342
 
-OnPage = Annotated[
-    bool,
-    typer.Option("--kneeboard", help="Show the session as a page on this machine, with touch."),
-]
-OnScreen = Annotated[
-    bool,
-    typer.Option("--screen", help="Show the session on the whole terminal, with keys to call."),
-]
 Address = Annotated[
     str | None,
     typer.Option(
@@ -35,36 +27,44 @@ Address = Annotated[
         "Default: this machine alone.",
     ),
 ]
+Port = Annotated[int, typer.Option(help="Port of the page; 0 takes a free one.")]
 Pair = Annotated[
     bool,
     typer.Option("--pair", help="Ask for the code on this machine too, when others share it."),
 ]
-Stay = Annotated[
-    bool,
-    typer.Option("--stay", help="Keep the page after the session, for review, until Ctrl-C."),
-]
-Port = Annotated[int, typer.Option(help="Port of the page; 0 takes a free one.")]
 
 
 @dataclass(frozen=True, slots=True)
 class Screens:
     """Which screens a session has."""
 
-    page: bool = False
-    terminal: bool = False
-    address: str | None = None
-    port: int = DEFAULT_PORT
-    pair: bool = False
-    stay: bool = False
+    page: Annotated[
+        bool,
+        typer.Option("--kneeboard", help="Show the session as a page on this machine, with touch."),
+    ] = False
+    terminal: Annotated[
+        bool,
+        typer.Option("--screen", help="Show the session on the whole terminal, with keys to call."),
+    ] = False
+    address: Address = None
+    port: Port = DEFAULT_PORT
+    pair: Pair = False
+    stay: Annotated[
+        bool,
+        typer.Option("--stay", help="Keep the page after the session, for review, until Ctrl-C."),
+    ] = False
 
-    def __post_init__(self) -> None:
-        if self.stay and not self.page:
+    def check(self) -> None:
+        """Raise VoicecheckError for what goes with a page, where there is none."""
+        if self.page:
+            return
+        if self.stay:
             raise VoicecheckError("--stay goes with --kneeboard; add it or leave it out")
-        if self.address is not None and not self.page:
+        if self.address is not None:
             raise VoicecheckError(
                 "--address goes with --kneeboard; add it or leave the address out"
             )
-        if (self.pair or self.port != DEFAULT_PORT) and not self.page:
+        if self.pair or self.port != DEFAULT_PORT:
             raise VoicecheckError("--pair and --port go with --kneeboard; add it or leave them out")
 
 
