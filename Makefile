@@ -47,6 +47,7 @@ lint: $(READY)
 	$(BIN)/ruff format --check .
 	$(BIN)/mypy --strict voicecheck docs/making
 	$(BIN)/lint-imports --no-logo
+	$(BIN)/lizard -l python -L 80 -a 8 -C 12 -w voicecheck docs/making
 
 bench: $(READY) | system-test
 	$(BIN)/voicecheck measure

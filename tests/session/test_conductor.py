@@ -26,6 +26,7 @@ from voicecheck.rehearsal.scripted_ear import ScriptedEar
 from voicecheck.session.assembly import Wanted
 from voicecheck.session.clock import StreamClock
 from voicecheck.session.conductor import Conductor
+from voicecheck.session.equipment import Equipment
 from voicecheck.session.options import (
     CockpitOptions,
     HearingOptions,
@@ -244,13 +245,12 @@ def test_nothing_is_heard_while_a_prompt_sounds_unless_there_is_a_headset(
     prompter = Prompter(player, None, 165)
     conductor = Conductor(
         Engine(cockpit.loaded.checklist),
-        ear,
-        cockpit.loaded.language,
-        prompter,
+        Equipment(
+            cockpit.loaded.language, prompter, [ear], Shutter() if headset else Shutter(player)
+        ),
         cockpit.record,
         cockpit.display,
         lambda summary, _ignored: summary,
-        shutter=None if headset else Shutter(player),
     )
     loud = Block(np.full(BLOCK, 1000, np.int16))
     clock.start(lambda: conductor.now)

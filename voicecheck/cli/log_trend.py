@@ -8,23 +8,18 @@ from dataclasses import asdict
 from typing import TYPE_CHECKING, Annotated
 
 import typer
-from rich.console import Console
-from rich.text import Text
 
 from voicecheck.caution import CAUTION
+from voicecheck.cli.groups import grouped
 from voicecheck.cli.log_options import (
     Airframe,
     AsJson,
-    Force,
-    Log,
-    Out,
-    Url,
+    Book,
+    To,
     moment_of,
-    opened,
-    put,
-    require_log,
     told,
 )
+from voicecheck.cli.screen import say
 from voicecheck.errors import VoicecheckError
 from voicecheck.logbook import export as export_
 from voicecheck.logbook.wording import clean
@@ -33,12 +28,11 @@ if TYPE_CHECKING:
     from voicecheck.logbook.context import History
 
 
+@grouped
 def trend(
     airframe: Annotated[str, typer.Argument(metavar="REG", help="Registration.")],
-    log: Log = None,
-    database: Url = None,
-    out: Out = None,
-    force: Force = False,
+    book: Book,
+    to: To,
     as_json: AsJson = False,
 ) -> None:
     """How one airframe's timed windows and results run from session to session.
@@ -46,38 +40,34 @@ def trend(
     --out FILE.html writes a page with control charts.
     """
     with told():
-        require_log(log, database)
+        book.require()
         from voicecheck.logbook.pages import history_page
         from voicecheck.logbook.store.looking import history
 
         now = moment_of(None)
-        with opened(log, database) as book, book.reading() as connection:
+        with book.reading() as connection:
             found = history(connection, airframe, now)
-        if out is not None:
-            put(out, history_page(found), force=force)
+        to.write(lambda: history_page(found))
     if as_json:
         print(json.dumps(_as_json(found), ensure_ascii=False))
-    elif out is not None:
-        print(out)
+    elif to.out is not None:
+        print(to.out)
     else:
         _print(found)
 
 
-def fleet(
-    log: Log = None, database: Url = None, out: Out = None, force: Force = False,
-    as_json: AsJson = False,
-) -> None:  # fmt: skip
+@grouped
+def fleet(book: Book, to: To, as_json: AsJson = False) -> None:
     """Which airframe is due, what is open on each, and how its timed windows drift."""
     with told():
-        require_log(log, database)
+        book.require()
         from voicecheck.logbook.pages import fleet_page
         from voicecheck.logbook.store.looking import fleet as gather
 
         now = moment_of(None)
-        with opened(log, database) as book, book.reading() as connection:
+        with book.reading() as connection:
             airframes = gather(connection, now)
-        if out is not None:
-            put(out, fleet_page(airframes, now), force=force)
+        to.write(lambda: fleet_page(airframes, now))
     if as_json:
         rows = [
             {
@@ -93,28 +83,28 @@ def fleet(
             for entry in airframes
         ]
         print(json.dumps({"caution": CAUTION, "rows": rows}, ensure_ascii=False))
-    elif out is not None:
-        print(out)
+    elif to.out is not None:
+        print(to.out)
     else:
         for entry in airframes:
             due = f", next due {entry.due}" if entry.due is not None else ""
             past = f", {entry.overdue} past due" if entry.overdue else ""
             last = f"; last {entry.last.started}: {entry.last.result}" if entry.last else ""
             state = f"{entry.open} open, {entry.deferred} deferred{due}{past}{last}"
-            _say(f"{entry.registration}  {state}")
-        _say(CAUTION)
+            say(clean(f"{entry.registration}  {state}"))
+        say(CAUTION)
 
 
+@grouped
 def export(
     what: Annotated[str, typer.Argument(metavar="|".join(export_.WHAT), help="Which rows.")],
-    log: Log = None,
-    database: Url = None,
+    *,
+    book: Book,
     airframe: Airframe = None,
     kind: Annotated[
         str, typer.Option("--format", metavar="csv|json", help="How they are written.")
     ] = "csv",
-    out: Out = None,
-    force: Force = False,
+    to: To,
 ) -> None:
     """Write everything filed as rows for other programs, to FILE or to standard output."""
     with told():
@@ -122,18 +112,17 @@ def export(
             raise VoicecheckError(f"{what}: unknown; choose {', '.join(export_.WHAT)}")
         if kind not in ("csv", "json"):
             raise VoicecheckError(f"--format {kind}: unknown; choose csv or json")
-        require_log(log, database)
+        book.require()
         from voicecheck.logbook.store.exporting import rows_of
 
-        with opened(log, database) as book, book.reading() as connection:
+        with book.reading() as connection:
             rows = rows_of(connection, what, airframe, moment_of(None))
         made = export_.as_csv(rows) if kind == "csv" else export_.as_json(what, rows)
-        if out is not None:
-            put(out, made, force=force)
-    if out is None:
+        to.write(lambda: made)
+    if to.out is None:
         sys.stdout.write(made)
     else:
-        print(out)
+        print(to.out)
 
 
 def _as_json(found: History) -> dict[str, object]:
@@ -173,19 +162,15 @@ def _print(found: History) -> None:
 
     context = found.context
     for entry in context.trends:
-        _say(f"{entry.item}: {' '.join(sentences(entry))}")
+        say(clean(f"{entry.item}: {' '.join(sentences(entry))}"))
     if not context.trends:
-        _say(f"{context.airframe} has no timed window.")
+        say(clean(f"{context.airframe} has no timed window."))
     for tally in found.tallies:
         counts = ", ".join(f"{count} {name}" for name, count in tally.outcomes.items())
-        _say(f"{tally.item}: {counts}; last {tally.last}")
+        say(clean(f"{tally.item}: {counts}; last {tally.last}"))
     for repeat in context.repeats:
-        _say(f"repeated after sign-off: {line_of(repeat, context.now)}")
-    _say(CAUTION)
-
-
-def _say(text: str) -> None:
-    Console(highlight=False).print(Text(clean(text)), soft_wrap=True)
+        say(clean(f"repeated after sign-off: {line_of(repeat, context.now)}"))
+    say(CAUTION)
 
 
 def add_to(app: typer.Typer) -> None:

@@ -62,10 +62,7 @@ def rehearse(
     screen = Console(stderr=as_json, highlight=False)
     say(CAUTION, screen)
     hearing = listeners.options()
-    if played.channels is not None and played.people != 2:
-        raise VoicecheckError("--channels goes with --people 2; add it")
-    if played.channels == 2 and counted.live:
-        raise VoicecheckError("--live has one microphone; leave out --channels 2, or use --sound")
+    played.check(live=counted.live)
     screens.check()
     if (screens.page or screens.terminal) and not seat.of_student:
         raise VoicecheckError("--kneeboard and --screen go with --as pilot or second; add it")

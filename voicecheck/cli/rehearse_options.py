@@ -53,6 +53,15 @@ class Played:
         ),
     ] = None
 
+    def check(self, *, live: bool) -> None:
+        """Raise VoicecheckError for what does not go together."""
+        if self.channels is not None and self.people != 2:
+            raise VoicecheckError("--channels goes with --people 2; add it")
+        if self.channels == 2 and live:
+            raise VoicecheckError(
+                "--live has one microphone; leave out --channels 2, or use --sound"
+            )
+
 
 @dataclass(frozen=True, slots=True)
 class Counted:

@@ -2,10 +2,11 @@
 
 from __future__ import annotations
 
-from collections.abc import Sequence
+from collections import Counter
+from collections.abc import Collection, Iterator, Sequence
 
 from voicecheck.logbook.sessions import Session, is_broken
-from voicecheck.logbook.summary import Finding, Summary
+from voicecheck.logbook.summary import Finding, Item, Summary
 
 
 def standing(summary: Summary) -> list[Finding]:
@@ -29,10 +30,7 @@ def result_line(summary: Summary | None) -> str:
     """For instance "2 findings, 1 not tested, incomplete"; never that all is well."""
     if summary is None:
         return "incomplete: the session ended without a summary"
-    count = {
-        outcome: sum(item.outcome == outcome for item in summary.items)
-        for outcome in ("not tested", "void", "not fitted", "satisfactory")
-    }
+    count: Counter[str] = Counter(item.outcome for item in summary.items)
     count["not tested"] = max(count["not tested"], len(summary.not_tested))
     count["void"] = max(count["void"], len(summary.void))
     findings = len(standing(summary))
@@ -40,10 +38,9 @@ def result_line(summary: Summary | None) -> str:
     if retested := len(superseded(summary)):
         parts.append(f"{retested} more re-tested")
     parts += [f"{count[word]} {word}" for word in ("not tested", "void") if count[word]]
-    if not findings and count["satisfactory"]:
-        parts.append(f"{count['satisfactory']} called as expected")
-    if not findings and count["not fitted"]:
-        parts.append(f"{count['not fitted']} not fitted")
+    if not findings:
+        good = (("satisfactory", "called as expected"), ("not fitted", "not fitted"))
+        parts += [f"{count[word]} {told}" for word, told in good if count[word]]
     parts.append("complete" if summary.complete else "incomplete")
     return ", ".join(parts)
 
@@ -53,26 +50,31 @@ def contradictions(summary: Summary) -> Sequence[str]:
 
     A record in which an item is both good and found wanting must not be read as good.
     """
-    found = []
     wanting = {finding.item for finding in standing(summary)}
-    known = {item.id: item for item in summary.items}
-    for item in summary.items:
-        if item.outcome == "satisfactory" and item.id in wanting:
-            found.append(f"{item.id} is recorded as satisfactory, but a finding stands against it.")
-        if item.outcome == "satisfactory" and (item.called is None or item.times is None):
-            found.append(f"{item.id} is recorded as satisfactory, but no callout is recorded.")
-        if item.outcome == "unsatisfactory" and item.id not in wanting:
-            found.append(f"{item.id} is recorded as unsatisfactory, but no finding is listed.")
-    for word, listed in (
-        ("void", set(summary.void)),
-        ("not tested", {entry.id for entry in summary.not_tested}),
-    ):
-        marked = {item.id for item in summary.items if item.outcome == word}
-        for name in sorted(listed ^ marked):
-            found.append(f"{name} is {word} in one list and not in the other.")
-    for name in sorted(wanting - known.keys()):
+    found = [told for item in summary.items for told in _against(item, wanting)]
+    found += _unlisted(summary, "void", summary.void)
+    found += _unlisted(summary, "not tested", [entry.id for entry in summary.not_tested])
+    for name in sorted(wanting - {item.id for item in summary.items}):
         found.append(f"A finding names {name}, which is not among the items.")
     still_open = [item.id for item in summary.items if item.outcome in ("not tested", "void")]
     if summary.complete and still_open:
         found.append(f"The session is marked complete, but {', '.join(still_open)} stand open.")
     return found
+
+
+def _unlisted(summary: Summary, word: str, listed: Collection[str]) -> Iterator[str]:
+    """Items that have an outcome and are not listed under it, or are listed and have it not."""
+    marked = {item.id for item in summary.items if item.outcome == word}
+    for name in sorted(marked.symmetric_difference(listed)):
+        yield f"{name} is {word} in one list and not in the other."
+
+
+def _against(item: Item, wanting: Collection[str]) -> Iterator[str]:
+    """Where an item's outcome does not agree with its callout and the findings."""
+    if item.outcome == "satisfactory":
+        if item.id in wanting:
+            yield f"{item.id} is recorded as satisfactory, but a finding stands against it."
+        if item.called is None or item.times is None:
+            yield f"{item.id} is recorded as satisfactory, but no callout is recorded."
+    if item.outcome == "unsatisfactory" and item.id not in wanting:
+        yield f"{item.id} is recorded as unsatisfactory, but no finding is listed."

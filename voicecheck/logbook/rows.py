@@ -59,34 +59,35 @@ def spoken(journal: Journal) -> list[Row]:
 
 def _of_line(line: Line) -> Iterator[Row]:
     fields = line.fields
+    start, end = _span(fields)
     if line.kind is Kind.EVENT:
-        event = _mapping(fields.get("event"))
-        start, end = _span(event)
-        told = _event(event)
-        if told is not None:
-            yield Row(line.utc, start, end, *told)
-        for effect in _list(fields.get("effects")):
-            note = _mapping(effect)
-            about = str(note.get("kind", "note"))
-            if _kind_of(note) == "note" and about not in _ECHOES:
-                at = _number(note.get("at"))
-                text = _facts(about, _mapping(note.get("facts")))
-                yield Row(line.utc, at if at is not None else start, None, Who.NOTE, text)
-        for said in _list(fields.get("said")):
-            yield Row(
-                line.utc, end if end is not None else start, None, Who.VOICE, clean(str(said))
-            )
+        yield from _of_event(line)
     elif line.kind is Kind.SPEECH:
-        start, end = _span(fields)
         heard = clean(str(fields.get("text") or ""))
         text = clean(str(fields.get("reason") or "not for us")) + (f": “{heard}”" if heard else "")
         yield Row(line.utc, start, end, Who.IGNORED, text)
     elif line.kind is Kind.RESUMED:
-        start, end = _span(fields)
         yield Row(line.utc, start, end, Who.NOTE, _facts("session resumed", fields))
     elif line.kind is Kind.REMARK:
-        start, end = _span(fields)
         yield Row(line.utc, start, end, Who.NOTE, clean(str(fields.get("text") or "remark")))
+
+
+def _of_event(line: Line) -> Iterator[Row]:
+    """An event, what it led to, and what was said then."""
+    event = _mapping(line.fields.get("event"))
+    start, end = _span(event)
+    told = _event(event)
+    if told is not None:
+        yield Row(line.utc, start, end, *told)
+    for effect in _list(line.fields.get("effects")):
+        note = _mapping(effect)
+        about = str(note.get("kind", "note"))
+        if _kind_of(note) == "note" and about not in _ECHOES:
+            at = _number(note.get("at"))
+            text = _facts(about, _mapping(note.get("facts")))
+            yield Row(line.utc, at if at is not None else start, None, Who.NOTE, text)
+    for said in _list(line.fields.get("said")):
+        yield Row(line.utc, end if end is not None else start, None, Who.VOICE, clean(str(said)))
 
 
 _LONGEST = 1e6
@@ -98,31 +99,33 @@ _ECHOES = frozenset({"unclear", "lost", "restored"})
 
 def _event(event: Mapping[str, object]) -> tuple[Who, str] | None:
     """Who and what of one engine event; None for the mere passing of time."""
-    words = clean(str(event.get("words") or event.get("callout") or ""))
-    reason = clean(str(event.get("reason") or "no reason given"))
-    part = clean(str(event.get("part") or "a part"))
+    words = _text(event, "words", _text(event, "callout", ""))
     match _kind_of(event):
         case "heard":
             return (Who.SECOND if event.get("channel") == 1 else Who.PILOT), words
         case "keypressed":
             return (Who.TOUCH if event.get("by") == "touch" else Who.KEY), words
         case "unclear":
-            guess = ", ".join(clean(str(name)) for name in _list(event.get("guess")))
-            return Who.UNCLEAR, "not sure enough to act on" + (
-                f"; perhaps {guess}" if guess else ""
-            )
-        case "lost":
-            return Who.NOTE, f"{part} lost"
-        case "restored":
-            return Who.NOTE, f"{part} restored"
+            return Who.UNCLEAR, f"not sure enough to act on{_perhaps(event)}"
+        case "lost" | "restored" as what:
+            return Who.NOTE, f"{_text(event, 'part', 'a part')} {what}"
         case "ended":
-            return Who.NOTE, f"session ended: {reason}"
+            return Who.NOTE, f"session ended: {_text(event, 'reason', 'no reason given')}"
         case "began":
             return Who.NOTE, "session began"
         case "passed" | "prompted" | "overheard":  # what was overheard has a line of its own
             return None
         case other:
             return Who.NOTE, clean(f"{other}: {canonical(event).decode()}")
+
+
+def _perhaps(event: Mapping[str, object]) -> str:
+    guess = ", ".join(clean(str(name)) for name in _list(event.get("guess")))
+    return f"; perhaps {guess}" if guess else ""
+
+
+def _text(fields: Mapping[str, object], name: str, otherwise: str) -> str:
+    return clean(str(fields.get(name) or otherwise))
 
 
 def _facts(title: str, facts: Mapping[str, object]) -> str:

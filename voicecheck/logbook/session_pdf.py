@@ -2,11 +2,12 @@
 
 from __future__ import annotations
 
-from collections.abc import Iterator
+from collections.abc import Iterable, Iterator
 
 from voicecheck.caution import CAUTION
 from voicecheck.journal.rfc3339 import parse
 from voicecheck.logbook.context import Context
+from voicecheck.logbook.discrepancies import Done
 from voicecheck.logbook.discrepancy import discrepancy, mel_data, what
 from voicecheck.logbook.drawing import Box, Drawing, Line, Shape, Words
 from voicecheck.logbook.integrity import words
@@ -15,7 +16,7 @@ from voicecheck.logbook.outcome import contradictions, outcome, standing, supers
 from voicecheck.logbook.paper import Paper
 from voicecheck.logbook.rows import notes, rows
 from voicecheck.logbook.sessions import Session, is_broken
-from voicecheck.logbook.summary import Item, Summary
+from voicecheck.logbook.summary import Finding, Item, Summary
 from voicecheck.logbook.timeline import WIDTH, timeline
 from voicecheck.logbook.trend.chart import chart
 from voicecheck.logbook.trend.words import sentences
@@ -94,26 +95,35 @@ def _matters(paper: Paper, session: Session, summary: Summary, context: Context 
         *((f, "") for f in standing(summary)),
         *((f, "Re-tested: ") for f in superseded(summary)),
     ]
+    actions = context.actions if context is not None else {}
     for finding, note in found:
         number = summary.findings.index(finding) + 1  # as in SESSION/NUMBER, the logbook's name
         paper.say(f"{number}. {note}{finding.position_name}: {what(finding)}", bold=True)
         paper.say(discrepancy(finding, summary, session.journal.header, session.crew))
-        if finding.caution:
-            paper.say(f"Caution: {finding.caution}")
-        if finding.mel:
-            paper.say(f"MEL reference data, not a decision: {mel_data(finding.mel)}")
-        for done in context.actions.get(number, ()) if context is not None else ():
-            paper.say(f"Filed: {action_line(done)}")
+        for line in _beside(finding, actions.get(number, ())):
+            paper.say(line)
     if not found:
         paper.say(
             "No finding stands recorded. That says what was called, not what the systems are "
             "fit for."
         )
+    _gaps(paper, summary)
+
+
+def _gaps(paper: Paper, summary: Summary) -> None:
     gaps = [(gap.id, "not tested", gap.reason or "none recorded") for gap in summary.not_tested]
     gaps += [(name, "void", "see item by item") for name in summary.void]
     if gaps:
         paper.heading("Not tested and void")
         paper.table(("Item", "Outcome", "Reason"), gaps, (30, 15, 55))
+
+
+def _beside(finding: Finding, actions: Iterable[Done]) -> Iterator[str]:
+    if finding.caution:
+        yield f"Caution: {finding.caution}"
+    if finding.mel:
+        yield f"MEL reference data, not a decision: {mel_data(finding.mel)}"
+    yield from (f"Filed: {action_line(done)}" for done in actions)
 
 
 def _items(paper: Paper, summary: Summary, zone: str) -> None:

@@ -33,6 +33,7 @@ from voicecheck.rehearsal.scripted_ear import DECISION, ScriptedEar
 from voicecheck.session.clock import StreamClock
 from voicecheck.session.conductor import Conductor
 from voicecheck.session.display import Quiet
+from voicecheck.session.equipment import Equipment
 from voicecheck.session.hearing import open_hearing
 from voicecheck.session.lanes import Hears
 from voicecheck.session.options import HearingOptions, VoiceOptions
@@ -125,14 +126,12 @@ class Stage:
             self._real = _Listening(
                 open_hearing(loaded.language, listeners, cache, words_of(loaded.checklist)).ear
             )
-        ear: Hears | None = self._scripted or self._real
+        ears = [ear for ear in (self._scripted, self._real) if ear is not None]
         clock = StreamClock()
         self._voice = open_voice(VoiceOptions(), cache, clock, live=False)
         self._conductor = Conductor(
             self._engine,
-            ear,
-            loaded.language,
-            self._voice.prompter,
+            Equipment(loaded.language, self._voice.prompter, ears),
             _NoRecord(),
             Quiet(),
             lambda summary, _ignored: summary,

@@ -129,22 +129,25 @@ class Review:
             for path in sorted(session.folder.iterdir())
             if path.suffix in (".wav", ".flac") and path.is_file() and not path.is_symlink()
         ][:1]
-        if found:
-            return found
-        named: list[tuple[str, float]] = []
-        header = session.journal.header
-        for line in session.journal.lines:
-            text = str(line.fields.get("text", ""))
-            at = line.fields.get("at", 0.0)
-            if line.kind is Kind.REMARK and text.startswith(_RECORDED):
-                named.append((text.removeprefix(_RECORDED), _seconds(at)))
-        if not named and header.source.kind == "file":
-            named.append((header.source.name, 0.0))
-        return [
+        return found or [
             Sound(self._recordings / name, at)
-            for name, at in named
+            for name, at in _named(session)
             if Path(name).name == name and (self._recordings / name).is_file()
         ]
+
+
+def _named(session: Session) -> list[tuple[str, float]]:
+    """The recordings that the journal names, and the stream time at which each begins."""
+    named: list[tuple[str, float]] = []
+    for line in session.journal.lines:
+        text = str(line.fields.get("text", ""))
+        at = line.fields.get("at", 0.0)
+        if line.kind is Kind.REMARK and text.startswith(_RECORDED):
+            named.append((text.removeprefix(_RECORDED), _seconds(at)))
+    source = session.journal.header.source
+    if not named and source.kind == "file":
+        named.append((source.name, 0.0))
+    return named
 
 
 def _seconds(value: object) -> float:

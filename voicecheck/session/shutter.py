@@ -159,22 +159,33 @@ class Shutter:
         prompt = self._prompt_under(begin, end)
         if prompt is not None and not (isinstance(verdict, Ignored) and verdict.reason == OTHERS):
             times = (verdict.start, verdict.end, verdict.decided)
-            within = prompt.begin <= begin and end <= prompt.end
-            ours = within and self._traces[channel].is_ours(begin, end)
-            if end - begin < _WORD:
-                # The canceller lets a moment through at times; no call about a lamp is so short.
-                return None if ours else Ignored(*times, _SHORT)
-            if ours:
-                return Ignored(*times, _LIKE_OURS)
-            if self._at_every_prompt(prompt) and within:
-                return Ignored(*times, _OURS)
-            return Unclear(*times, (), _OVER_A_PROMPT)
+            return self._over_prompt(prompt, times, (begin, end), channel)
         if not isinstance(verdict, Accepted) or not any(
             shut.begin - _BEFORE_CLOSING < end and begin < shut.end + _AFTER_OPENING
             for shut in self._shut
         ):
             return verdict
         return Unclear(verdict.start, verdict.end, verdict.decided, (), _HALF_HEARD)
+
+    def _over_prompt(
+        self,
+        prompt: _Shut,
+        times: tuple[float, float, float],
+        span: tuple[float, float],
+        channel: int,
+    ) -> Verdict | None:
+        """The verdict on what was spoken over a prompt. span: in stream time."""
+        begin, end = span
+        within = prompt.begin <= begin and end <= prompt.end
+        ours = within and self._traces[channel].is_ours(begin, end)
+        if end - begin < _WORD:
+            # The canceller lets a moment through at times; no call about a lamp is so short.
+            return None if ours else Ignored(*times, _SHORT)
+        if ours:
+            return Ignored(*times, _LIKE_OURS)
+        if self._at_every_prompt(prompt) and within:
+            return Ignored(*times, _OURS)
+        return Unclear(*times, (), _OVER_A_PROMPT)
 
     def _note(self, begin: float, end: float, by_prompt: bool) -> None:
         last = self._shut[-1] if self._shut else None

@@ -20,6 +20,16 @@ def sentences(trend: Trend) -> Iterator[str]:
             f"Last {last.value:.2f} s ± {last.half:.2f} s on {last.utc[:10]}, "
             f"allowed {allowed(trend.lower, trend.upper)}."
         )
+    yield from _of_slope(trend)
+    yield from _of_limits(trend)
+    if trend.run:
+        yield f"{trend.run} measurements before the last sign-off are not compared with these."
+    if trend.unmeasured:
+        told = ", ".join(f"{count} {why}" for why, count in trend.unmeasured.items())
+        yield f"Without a measurement: {told}."
+
+
+def _of_slope(trend: Trend) -> Iterator[str]:
     if trend.line is not None:
         line = trend.line
         yield (
@@ -35,8 +45,11 @@ def sentences(trend: Trend) -> Iterator[str]:
             )
         else:
             yield "No slope towards a limit is certain."
-    elif present:
-        yield f"{len(present)} measurements are too few for a slope."
+    elif trend.present:
+        yield f"{len(trend.present)} measurements are too few for a slope."
+
+
+def _of_limits(trend: Trend) -> Iterator[str]:
     if trend.limits is not None:
         found = trend.limits
         yield (
@@ -48,10 +61,5 @@ def sentences(trend: Trend) -> Iterator[str]:
                 f"Outside the control limits: {len(trend.signals)} values, "
                 f"{len(trend.range_signals)} ranges."
             )
-    elif present:
-        yield f"{len(present)} measurements are too few for control limits."
-    if trend.run:
-        yield f"{trend.run} measurements before the last sign-off are not compared with these."
-    if trend.unmeasured:
-        told = ", ".join(f"{count} {why}" for why, count in trend.unmeasured.items())
-        yield f"Without a measurement: {told}."
+    elif trend.present:
+        yield f"{len(trend.present)} measurements are too few for control limits."
