@@ -11,6 +11,7 @@ import signal
 import subprocess
 import sys
 import textwrap
+from contextlib import closing
 from datetime import UTC, datetime
 from pathlib import Path
 
@@ -101,7 +102,7 @@ def test_a_finding_that_was_withdrawn_after_it_was_deferred_stands_no_longer(
     act(book, f"{part.id}/2", Deed(Act.DEFERRED, who="M. Dipper", reference="TL 7", category="C",
         at=datetime.now(UTC)))  # fmt: skip
     rest = json.loads(journal_of(Invented("ZZ-HAA", START, bad=(3,)))[0].splitlines()[-1])
-    with JournalWriter.reopen(folder / "journal.jsonl") as writer:
+    with closing(JournalWriter.reopen(folder / "journal.jsonl")) as writer:
         writer.append("summary", {"summary": rest["summary"]}, rest["utc"])
     assert post(book, copy_of(folder)) is Posted.LONGER
     assert problems(book) == ()

@@ -13,10 +13,12 @@ from rich.table import Table
 from rich.text import Text
 
 from voicecheck.caution import CAUTION
-from voicecheck.cli import log_items, log_keep, log_trend
 from voicecheck.cli.groups import grouped
 from voicecheck.cli.log_find import Entry, entries_of, find_session
+from voicecheck.cli.log_items import clear, correct, defer, open_, reopen
+from voicecheck.cli.log_keep import deliver, key, purge
 from voicecheck.cli.log_options import Airframe, AsJson, Book, To, Wanted, told
+from voicecheck.cli.log_trend import export, fleet, trend
 from voicecheck.cli.log_verify import verify_
 from voicecheck.cli.screen import say
 from voicecheck.errors import VoicecheckError
@@ -40,9 +42,9 @@ app = typer.Typer(
     no_args_is_help=True,
 )
 app.command("verify")(verify_)
-log_items.add_to(app)
-log_trend.add_to(app)
-log_keep.add_to(app)
+app.command("open")(open_)
+for _command in (defer, clear, reopen, correct, trend, fleet, export, deliver, purge, key):
+    app.command()(_command)
 
 
 @app.command("list")

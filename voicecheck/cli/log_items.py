@@ -168,10 +168,3 @@ def _file(finding: str, deed: Deed, filing: Filing) -> None:
     due = f", due by the end of {done['due']} ({done['zone']})" if done["due"] else ""
     say(clean(f"{done['finding']}: {done['kind']} at {done['at']}{due}"))
     say(CAUTION)
-
-
-def add_to(app: typer.Typer) -> None:
-    """Add these commands to `log`."""
-    app.command("open")(open_)
-    for command in (defer, clear, reopen, correct):
-        app.command()(command)

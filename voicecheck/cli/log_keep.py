@@ -109,9 +109,3 @@ def key(
             signer = make_key(path)
             notice(f"a new private key is in {path}; keep a copy where nobody else can read it")
         print(signer.public)
-
-
-def add_to(app: typer.Typer) -> None:
-    """Add these commands to `log`."""
-    for command in (deliver, purge, key):
-        app.command()(command)

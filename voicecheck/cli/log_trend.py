@@ -171,9 +171,3 @@ def _print(found: History) -> None:
     for repeat in context.repeats:
         say(clean(f"repeated after sign-off: {line_of(repeat, context.now)}"))
     say(CAUTION)
-
-
-def add_to(app: typer.Typer) -> None:
-    """Add these commands to `log`."""
-    for command in (trend, fleet, export):
-        app.command()(command)

@@ -14,7 +14,7 @@ from rich.text import Text
 
 from voicecheck.checklist.loader import load_checklist
 from voicecheck.cli.groups import grouped
-from voicecheck.cli.screen import say
+from voicecheck.cli.screen import say, write_text
 from voicecheck.cli.sound import Listeners
 from voicecheck.cli.tables import AsJson, show
 from voicecheck.errors import VoicecheckError
@@ -178,7 +178,7 @@ def corpus(
     heard = hear_all(recordings.tasks(aim), options, cache_dir(), _teller(), jobs)
     if trials is not None:
         lines = "".join(json.dumps(trial_json(trial)) + "\n" for trial in heard)
-        _write(trials, lines)
+        write_text(trials, lines, "name another file")
     show(tables(heard), as_json=as_json)
 
 
@@ -204,7 +204,7 @@ def calibrate(
     tasks = recordings.speech()
     found = fitted(tasks, options, cache_dir(), _teller())
     named = f"{listeners.listener}, second {listeners.second_listener}"
-    _write(output, written(found, tasks, named, kept))
+    write_text(output, written(found, tasks, named, kept), "name another file")
 
 
 @grouped
@@ -253,15 +253,6 @@ def keeper(part: str, noise: str | None, aim: str | None = None) -> Callable[[Li
         return of_part and noise in (None, line.noise) and aim in (None, line.aim)
 
     return keep
-
-
-def _write(path: Path, text: str) -> None:
-    try:
-        path.write_text(text, encoding="utf-8")
-    except OSError as error:
-        raise VoicecheckError(
-            f"{path}: cannot be written ({error.strerror}); name another file"
-        ) from error
 
 
 def _teller() -> Callable[[str], None]:

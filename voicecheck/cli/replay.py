@@ -2,17 +2,15 @@
 
 from __future__ import annotations
 
-import json
-import sys
 from pathlib import Path
 from typing import Annotated
 
 import typer
 from rich.console import Console
-from rich.text import Text
 
 from voicecheck.caution import CAUTION
 from voicecheck.cli.outcome import heading
+from voicecheck.cli.screen import print_json, say
 from voicecheck.session.replay import replay as replay_journal
 from voicecheck.session.result import exit_status
 
@@ -30,12 +28,11 @@ def replay(
     screen = Console(stderr=as_json, highlight=False)
     replayed = replay_journal(journal)
     if as_json:
-        json.dump(replayed.summary, sys.stdout, ensure_ascii=False, indent=2)
-        sys.stdout.write("\n")
-    screen.print(Text(f"{replayed.events} events replayed; every effect is as recorded"))
+        print_json(replayed.summary)
+    say(f"{replayed.events} events replayed; every effect is as recorded", screen)
     if replayed.summary is None:
-        screen.print(Text("the session is unfinished: `voicecheck resume` goes on with it"))
+        say("the session is unfinished: `voicecheck resume` goes on with it", screen)
         raise typer.Exit(3)
-    screen.print(Text(heading(replayed.summary)))
-    screen.print(Text(CAUTION), soft_wrap=True)
+    say(heading(replayed.summary), screen)
+    say(CAUTION, screen)
     raise typer.Exit(exit_status(replayed.summary))

@@ -5,9 +5,12 @@ from __future__ import annotations
 import json
 import os
 import sys
+from pathlib import Path
 
 from rich.console import Console
 from rich.text import Text
+
+from voicecheck.errors import VoicecheckError
 
 
 def session_screen(*, as_json: bool, live: bool) -> Console:
@@ -25,6 +28,14 @@ def session_screen(*, as_json: bool, live: bool) -> Console:
 def say(text: str, screen: Console | None = None, style: str = "") -> None:
     """One line as it is, whatever signs it has, on `screen` or else on standard output."""
     (screen or Console(highlight=False)).print(Text(text, style), soft_wrap=True)
+
+
+def write_text(path: Path, text: str, remedy: str) -> None:
+    """Write a file that the user named. Raises VoicecheckError with the remedy."""
+    try:
+        path.write_text(text, encoding="utf-8")
+    except OSError as error:
+        raise VoicecheckError(f"{path}: cannot be written ({error.strerror}); {remedy}") from error
 
 
 def print_json(result: object) -> None:
