@@ -17,7 +17,7 @@ FUZZ_SECONDS := 600
 help:
 	@echo "make demo    run the demo session on the shipped recordings"
 	@echo "make test    run the tests"
-	@echo "make lint    check style, types and the rooms' import rules"
+	@echo "make lint    check style, types, import rules and the limits of a function"
 	@echo "make bench   measure recognition and timing"
 	@echo "make docs    write again the pages that come from the code (docs/)"
 	@echo "make pictures  take the pictures of the README again"
