@@ -140,6 +140,8 @@ def test_every_import_contract_is_kept() -> None:
         ("logbook", "import voicecheck.engine"),
         ("logbook", "import sqlalchemy"),
         ("display", "import voicecheck.engine.events"),
+        ("proofreading", "import voicecheck.session"),
+        ("proofreading", "import voicecheck.engine"),
         ("session", "import voicecheck.measure"),
     ],
 )

@@ -21,7 +21,7 @@ from voicecheck.measure.mixing import audible
 from voicecheck.measure.noise import noise
 from voicecheck.measure.synthesis import Talker
 from voicecheck.measure.table import Cell, Table
-from voicecheck.session.lexicon import lexicon_of
+from voicecheck.proofreading.lexicon import lexicon_of
 from voicecheck.shipped import grammars_dir
 from voicecheck.speech import open_ear
 from voicecheck.speech.detector import new_detector

@@ -33,7 +33,7 @@ from voicecheck.measure.sentences import (
 )
 from voicecheck.measure.synthesis import LEVEL_DBFS, Talker, at_level
 from voicecheck.measure.talkers import Part, name_of
-from voicecheck.session.lexicon import lexicon_of
+from voicecheck.proofreading.lexicon import lexicon_of
 from voicecheck.speech.grammar import Grammar
 from voicecheck.speech.lexicon import Lexicon
 

@@ -26,6 +26,7 @@ from voicecheck.rehearsal.voices import PASSENGER, sound_of
 from voicecheck.session.clock import StreamClock
 from voicecheck.session.conductor import Conductor
 from voicecheck.session.display import Display, Quiet
+from voicecheck.session.equipment import Equipment
 from voicecheck.session.options import VoiceOptions
 from voicecheck.session.parts import open_voice
 from voicecheck.speech.opening import OpenedEar
@@ -107,13 +108,10 @@ class SoundLoop:
         self._voice = open_voice(VoiceOptions(speak=False), cache, clock, live=False)
         self._conductor = Conductor(
             self._engine,
-            ears[0].ear,
-            loaded.language,
-            self._voice.prompter,
+            Equipment(loaded.language, self._voice.prompter, [opened.ear for opened in ears]),
             self._kept,
             display or Quiet(),
             lambda summary, _ignored: summary,
-            second_ear=ears[1].ear if len(ears) > 1 else None,
         )
         clock.start(lambda: self._conductor.now)
         self._microphones = Microphones(len(ears), noise_db, seed)

@@ -27,14 +27,15 @@ from voicecheck.errors import VoicecheckError
 from voicecheck.journal.format import Kind
 from voicecheck.measure.noise import noise
 from voicecheck.measure.synthesis import LEVEL_DBFS
+from voicecheck.proofreading.lexicon import lexicon_of
 from voicecheck.rehearsal.script import Line, Noise, Script
 from voicecheck.rehearsal.scripted_ear import DECISION, ScriptedEar
 from voicecheck.session.clock import StreamClock
 from voicecheck.session.conductor import Conductor
 from voicecheck.session.display import Quiet
+from voicecheck.session.equipment import Equipment
 from voicecheck.session.hearing import open_hearing
 from voicecheck.session.lanes import Hears
-from voicecheck.session.lexicon import lexicon_of
 from voicecheck.session.options import HearingOptions, VoiceOptions
 from voicecheck.session.parts import open_voice
 from voicecheck.speech.grammar import Grammar
@@ -125,16 +126,14 @@ class Stage:
             self._real = _Listening(
                 open_hearing(loaded.language, listeners, cache, words_of(loaded.checklist)).ear
             )
-        ear: Hears | None = self._scripted or self._real
+        ears = [ear for ear in (self._scripted, self._real) if ear is not None]
         clock = StreamClock()
         self._voice = open_voice(
             VoiceOptions(), cache, clock, live=False, respelt=loaded.language.speech.respelt
         )
         self._conductor = Conductor(
             self._engine,
-            ear,
-            loaded.language,
-            self._voice.prompter,
+            Equipment(loaded.language, self._voice.prompter, ears),
             _NoRecord(),
             Quiet(),
             lambda summary, _ignored: summary,
