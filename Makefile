@@ -17,7 +17,7 @@ FUZZ_SECONDS := 600
 help:
 	@echo "make demo    run the demo session on the shipped recordings"
 	@echo "make test    run the tests"
-	@echo "make lint    check style, types and the rooms' import rules"
+	@echo "make lint    check style, types, import rules and the limits of a function"
 	@echo "make bench   measure recognition and timing"
 	@echo "make docs    write again the pages that come from the code (docs/)"
 	@echo "make pictures  take the pictures of the README again"
@@ -45,8 +45,9 @@ test: $(READY) | system-test
 lint: $(READY)
 	$(BIN)/ruff check .
 	$(BIN)/ruff format --check .
-	$(BIN)/mypy --strict voicecheck
+	$(BIN)/mypy --strict voicecheck docs/making
 	$(BIN)/lint-imports --no-logo
+	$(BIN)/lizard -l python -L 80 -a 8 -C 12 -w voicecheck docs/making
 
 bench: $(READY) | system-test
 	$(BIN)/voicecheck measure
@@ -56,9 +57,10 @@ bench: $(READY) | system-test
 	$(BIN)/voicecheck measure page
 
 docs: $(READY)
-	$(BIN)/python -m voicecheck.measure.phase_picture docs/phases.md
-	$(BIN)/python -m voicecheck.cli.reference docs/commands.md
-	$(BIN)/python -m voicecheck.measure.licence_page docs/licences.md
+	$(BIN)/python docs/making/phase_picture.py docs/phases.md
+	$(BIN)/python docs/making/rules_page.py docs/rules.md
+	$(BIN)/python docs/making/command_page.py docs/commands.md
+	$(BIN)/python docs/making/licence_page.py docs/licences.md
 
 pictures: $(READY) | system-test
 	rm -rf .build/pictures
@@ -79,7 +81,7 @@ audit: $(READY)
 mutation: $(READY)
 	@$(PIP) install --quiet mutmut==$(MUTMUT_VERSION)
 	HYPOTHESIS_PROFILE=mutation $(BIN)/mutmut run --max-children 1
-	$(BIN)/python -m voicecheck.measure.mutation_page docs/mutation.md
+	$(BIN)/python docs/making/mutation_page.py docs/mutation.md
 
 system-run:
 	@.ci/system-packages run

@@ -20,6 +20,7 @@ from voicecheck.rehearsal.script import Line
 from voicecheck.rehearsal.scripted_ear import ScriptedEar
 from voicecheck.session.conductor import Conductor
 from voicecheck.session.display import Display, Quiet, Several
+from voicecheck.session.equipment import Equipment
 from voicecheck.session.options import RunOptions
 from voicecheck.session.prompter import Prompter
 from voicecheck.session.record import Record
@@ -79,15 +80,17 @@ class Cockpit:
         self.prompter = Prompter(player, None, 165)
         self.conductor = Conductor(
             self.engine,
-            self.ear,
-            self.loaded.language,
-            self.prompter,
+            Equipment(
+                self.loaded.language,
+                self.prompter,
+                [self.ear],
+                Shutter(player, cancellers=[NoEcho()]) if open_speaker else Shutter(),
+            ),
             self.record,
             self.display if screen is None else Several(self.display, screen),
             lambda summary, ignored: full_summary(
                 self.header, summary, ignored, self.loaded.checklist.type
             ),
-            shutter=Shutter(player, cancellers=[NoEcho()]) if open_speaker else None,
         )
         self.conductor.begin(second=second)
 

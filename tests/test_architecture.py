@@ -142,6 +142,8 @@ def test_every_import_contract_is_kept() -> None:
         ("logbook", "import voicecheck.engine"),
         ("logbook", "import sqlalchemy"),
         ("display", "import voicecheck.engine.events"),
+        ("proofreading", "import voicecheck.session"),
+        ("proofreading", "import voicecheck.engine"),
         ("session", "import voicecheck.measure"),
         ("session", "import voicecheck.oracle"),
         ("rehearsal/memory", "import voicecheck.rehearsal.crew"),

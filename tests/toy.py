@@ -22,6 +22,7 @@ from voicecheck.journal.writer import JournalWriter
 from voicecheck.logbook.spool import expect
 from voicecheck.session.conductor import Conductor
 from voicecheck.session.display import Quiet, Several
+from voicecheck.session.equipment import Equipment
 from voicecheck.session.options import RunOptions
 from voicecheck.session.prompter import Prompter
 from voicecheck.session.record import Record
@@ -92,21 +93,18 @@ class ToySession:
         self.record = Record(JournalWriter.create(self.folder, header), started, display.notice)
         self.conductor: Conductor | None = None
         self._second = second
+        player = SilentPlayer(lambda: self.conductor.now if self.conductor else 0.0)
         with speaking(self.words):
             display.speaks(self.words)
             self.conductor = Conductor(
                 Engine(loaded.checklist),
-                None,
-                loaded.language,
-                Prompter(SilentPlayer(lambda: self.conductor.now if self.conductor else 0.0)
-                         , None, 165),
+                Equipment(loaded.language, Prompter(player, None, 165), keys=True),
                 self.record,
                 display,
                 lambda summary, ignored: full_summary(
                     header, summary, ignored, loaded.checklist.type
                 ),
-                keys=True,
-            )  # fmt: skip
+            )
             self.board.cockpit(
                 {
                     "buses": {"qarz": True, "vilz": False},

@@ -111,47 +111,21 @@ def _glued(line: str) -> tuple[int, str, str] | None:
 def _told(error: yaml.MarkedYAMLError, mark: Any, lines: list[str]) -> tuple[int, int, str, str]:
     """Line and column from 0, problem and remedy, from what the parser says."""
     problem = error.problem or ""
-    said = f"{problem} {error.context or ''}"
+    said = " ".join(filter(None, (problem, error.context)))
     context: Any = error.context_mark or mark
-    line = lines[mark.line] if mark.line < len(lines) else ""
+    line = _line(lines, mark)
     at = (mark.line, mark.column)
     if "mapping values are not allowed" in problem:
         return (*at, *_second_colon(line, mark.column, lines[: mark.line]))
-    if "could not find expected ':'" in problem:
-        word = lines[context.line].split("#")[0].strip() if context.line < len(lines) else ""
-        return (
-            context.line,
-            context.column,
-            f"no colon after '{_short(word)}'",
-            f"write '{_short(word)}:', with a space before anything that follows it",
-        )
-    if "quoted scalar" in said:
-        quote = lines[context.line][context.column] if context.line < len(lines) else '"'
-        return (
-            context.line,
-            context.column,
-            f"the {quote} here is not closed, or closed too early",
-            f"put a {quote} at the end of the text, none within it",
-        )
-    if "flow mapping" in said or "flow sequence" in said:
-        closing, example = ("}", "{key: value, key: value}")
-        if "flow sequence" in said:
-            closing, example = ("]", "[words, more words]")
-        return (
-            *at,
-            f"a comma or the closing '{closing}' is missing before this "
-            f"(opened in line {context.line + 1})",
-            f"write {example}",
-        )
-    if "cannot start any token" in problem or "anchor" in said or "alias" in said:
-        start = mark if "token" in problem else context
-        sign = (lines[start.line] if start.line < len(lines) else "")[start.column :][:1] or "it"
-        return (
-            start.line,
-            start.column,
-            f"text cannot begin with {sign} here",
-            "put the text in quotes",
-        )
+    if (begun := _begun(problem, said, _line(lines, context), context.column)) is not None:
+        return (context.line, context.column, *begun)
+    if flow := re.search("flow (mapping|sequence)", said):
+        return (*at, *_open_bracket(flow[1] == "sequence", context.line + 1))
+    if "cannot start any token" in problem:
+        return (*at, *_bad_start(line, mark.column))
+    if re.search("anchor|alias", said):
+        begun = _bad_start(_line(lines, context), context.column)
+        return (context.line, context.column, *begun)
     if "another document" in problem:
         return (*at, "a second document begins here", "remove the '---'; one file, one checklist")
     if "document" in problem or "directive" in said:
@@ -159,6 +133,42 @@ def _told(error: yaml.MarkedYAMLError, mark: Any, lines: list[str]) -> tuple[int
     if "expected <block end>" in problem:
         return (*at, *_column(line, mark, context))
     return (*at, problem, "check the indentation, colons and quotes near here")
+
+
+def _line(lines: list[str], mark: Any) -> str:
+    return lines[mark.line] if mark.line < len(lines) else ""
+
+
+def _begun(problem: str, said: str, line: str, column: int) -> tuple[str, str] | None:
+    """What is wrong with that which begins in a column of a line; None where it is not that."""
+    if "could not find expected ':'" in problem:
+        word = _short(line.split("#")[0].strip())
+        return (
+            f"no colon after '{word}'",
+            f"write '{word}:', with a space before anything that follows it",
+        )
+    if "quoted scalar" in said:
+        quote = line[column : column + 1] or '"'
+        return (
+            f"the {quote} here is not closed, or closed too early",
+            f"put a {quote} at the end of the text, none within it",
+        )
+    return None
+
+
+def _open_bracket(is_list: bool, opened_in: int) -> tuple[str, str]:
+    closing, example = "}", "{key: value, key: value}"
+    if is_list:
+        closing, example = "]", "[words, more words]"
+    return (
+        f"a comma or the closing '{closing}' is missing before this (opened in line {opened_in})",
+        f"write {example}",
+    )
+
+
+def _bad_start(line: str, column: int) -> tuple[str, str]:
+    sign = line[column : column + 1] or "it"
+    return f"text cannot begin with {sign} here", "put the text in quotes"
 
 
 def _second_colon(line: str, column: int, before: list[str]) -> tuple[str, str]:

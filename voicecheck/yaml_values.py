@@ -101,20 +101,7 @@ def _value(
     raw = written if written is not None else str(got)
     found = f" (found {_short(raw)!r})" if isinstance(got, str | int | float | bool) else ""
     if kind == "string_type":
-        if got is None:
-            return (
-                "nothing is written after it",
-                'write text there; text that begins with # needs quotes, "# ..."',
-            )
-        if isinstance(got, dict | list | tuple):
-            return (
-                f"must be text, and is {_what(got)}",
-                "write it on the same line, in quotes if it holds ': ', '[' or '{'",
-            )
-        return (
-            f"must be text{found}",
-            f'put it in quotes, "{raw}"; what is spoken is written in words, such as "three"',
-        )
+        return _no_text(got, raw, found)
     if kind in ("dict_type", "model_type", "model_attributes_type"):
         how = "write its 'key: value' lines under it, two spaces further in"
         if got is None:
@@ -128,7 +115,28 @@ def _value(
     if kind == "string_pattern_mismatch":
         meant = getattr(model, "MEANT", {}).get(context.get("pattern"), "it as the schema says")
         return f"does not fit{found}", f"write {meant}"
-    message = str(first["msg"]).removeprefix("Value error, ")
+    return _other(kind, str(first["msg"]).removeprefix("Value error, "), found)
+
+
+def _no_text(got: Any, raw: str, found: str) -> tuple[str, str]:
+    if got is None:
+        return (
+            "nothing is written after it",
+            'write text there; text that begins with # needs quotes, "# ..."',
+        )
+    if isinstance(got, dict | list | tuple):
+        return (
+            f"must be text, and is {_what(got)}",
+            "write it on the same line, in quotes if it holds ': ', '[' or '{'",
+        )
+    return (
+        f"must be text{found}",
+        f'put it in quotes, "{raw}"; what is spoken is written in words, such as "three"',
+    )
+
+
+def _other(kind: str, message: str, found: str) -> tuple[str, str]:
+    """From pydantic's own message."""
     if kind == "value_error" and "; " in message:
         problem, remedy = message.split("; ", 1)
         return f"{problem[0].lower()}{problem[1:]}{found}", remedy

@@ -43,7 +43,7 @@ def _page() -> Iterator[str]:
     yield "## What becomes void"
     yield ""
     yield from _table(power.VOIDINGS)
-    yield "## What \"correction\" and \"disregard\" take back"
+    yield '## What "correction" and "disregard" take back'
     yield ""
     yield from _table(taking_back.UNDOINGS)
 

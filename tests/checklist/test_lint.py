@@ -19,7 +19,7 @@ from voicecheck.engine.offers import offers
 from voicecheck.engine.phases import Phase
 from voicecheck.engine.state import Ask, OpenWindow, Question, SessionState
 from voicecheck.engine.windows import uncertainty
-from voicecheck.session.soundalike import soundalike
+from voicecheck.proofreading.soundalike import soundalike
 from voicecheck.shipped import checklists_dir, grammars_dir
 from voicecheck.yaml_source import read_yaml
 

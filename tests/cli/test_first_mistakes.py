@@ -8,7 +8,7 @@ import pytest
 from command import call
 
 from voicecheck.checklist.blank import blank_airframe, blank_type
-from voicecheck.session.cards import Cards
+from voicecheck.proofreading.cards import Cards
 
 TYPE = blank_type("Plover 12")
 AIRFRAME = blank_airframe("Plover 12", "plover-12", "ZZ-PLV", "Hollin Air Ambulance")

@@ -13,9 +13,9 @@ import pytest
 import typer
 from command import call
 
+from command_page import page, write
 from voicecheck.cli import app
 from voicecheck.cli.examples import EXAMPLES, commands
-from voicecheck.cli.reference import page, write
 from voicecheck.errors import VoicecheckError
 from voicecheck.shipped import checklists_dir
 

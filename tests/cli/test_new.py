@@ -15,7 +15,7 @@ from voicecheck.caution import CAUTION
 from voicecheck.checklist import model
 from voicecheck.checklist.blank import EXAMPLES, blank_type, commented
 from voicecheck.checklist.schema import json_schema
-from voicecheck.session.cards import Cards
+from voicecheck.proofreading.cards import Cards
 
 BEEPER = """\
       beeper:

@@ -19,7 +19,7 @@ from voicecheck.display.hub import Hub
 from voicecheck.display.proofs import card_routes
 from voicecheck.display.server import Kneeboard
 from voicecheck.errors import VoicecheckError
-from voicecheck.session.cards import Cards
+from voicecheck.proofreading.cards import Cards
 from voicecheck.shipped import checklists_dir
 
 

@@ -7,8 +7,8 @@ from pathlib import Path
 
 import pytest
 from engine.lacking import ROWS
-from rules_page import page
 
+from rules_page import page
 from voicecheck.engine import rules
 from voicecheck.engine.item_call import Scene
 from voicecheck.engine.row import Row

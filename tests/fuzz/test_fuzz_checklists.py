@@ -19,8 +19,8 @@ from voicecheck.engine import Engine
 from voicecheck.engine.events import Began, Ended, KeyPressed, Passed
 from voicecheck.errors import InputError, VoicecheckError
 from voicecheck.language import load_language
-from voicecheck.session.advised import advised
-from voicecheck.session.cards import Cards
+from voicecheck.proofreading.advised import advised
+from voicecheck.proofreading.cards import Cards
 from voicecheck.shipped import checklists_dir, grammars_dir
 
 TYPE = blank_type("Plover 12").replace(commented(EXAMPLES), EXAMPLES)

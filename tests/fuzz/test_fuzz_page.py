@@ -26,7 +26,7 @@ from voicecheck.display.proofs import card_routes
 from voicecheck.display.reviewing import review_routes
 from voicecheck.display.server import Kneeboard
 from voicecheck.measure.invented_log import Invented
-from voicecheck.session.cards import Cards
+from voicecheck.proofreading.cards import Cards
 from voicecheck.session.review import Review
 
 START = datetime(2026, 11, 25, 6, 15, tzinfo=UTC)

@@ -1,6 +1,7 @@
 from __future__ import annotations
 
 from collections.abc import Callable
+from contextlib import closing
 from pathlib import Path
 
 import pytest
@@ -39,7 +40,7 @@ def header() -> dict[str, object]:
 @pytest.fixture
 def finished(tmp_path: Path, header: dict[str, object]) -> Path:
     """A small finished journal: header, two events, one speech line, summary."""
-    with JournalWriter.create(tmp_path / SESSION, header) as writer:
+    with closing(JournalWriter.create(tmp_path / SESSION, header)) as writer:
         writer.append("event", {"event": {"type": "began", "now": 0.0}}, "2026-11-25T06:15:00Z")
         writer.append(
             "event",
@@ -54,7 +55,7 @@ def finished(tmp_path: Path, header: dict[str, object]) -> Path:
 @pytest.fixture
 def unfinished(tmp_path: Path, header: dict[str, object]) -> Path:
     """The same session, killed before its summary."""
-    with JournalWriter.create(tmp_path / "killed" / SESSION, header) as writer:
+    with closing(JournalWriter.create(tmp_path / "killed" / SESSION, header)) as writer:
         for second in range(4):
             writer.append("remark", {"text": f"r{second}"}, f"2026-11-25T06:15:0{second}Z")
     return tmp_path / "killed" / SESSION / "journal.jsonl"

@@ -7,6 +7,7 @@ import stat
 import subprocess
 import sys
 from collections.abc import Callable
+from contextlib import closing
 from datetime import UTC, datetime
 from pathlib import Path
 
@@ -36,7 +37,7 @@ def test_files_and_folders_are_private(tmp_path: Path, header: dict[str, object]
 def test_each_line_is_on_the_disk_when_append_returns(
     tmp_path: Path, header: dict[str, object]
 ) -> None:
-    with JournalWriter.create(tmp_path / "s", header) as writer:
+    with closing(JournalWriter.create(tmp_path / "s", header)) as writer:
         for k in range(3):
             writer.append("remark", {"text": str(k)}, datetime(2026, 11, 25, k, tzinfo=UTC))
             assert verify(writer.path).lines == k + 2
@@ -69,7 +70,7 @@ def test_a_second_writer_is_locked_out_until_the_first_ends(
 
 
 def test_a_resumed_journal_is_one_chain(unfinished: Path) -> None:
-    with JournalWriter.reopen(unfinished) as writer:
+    with closing(JournalWriter.reopen(unfinished)) as writer:
         writer.append("resumed", {"at": 4.0}, UTC_TEXT)
         writer.append("summary", {"summary": {}}, UTC_TEXT)
     assert verify(unfinished).ok
@@ -127,7 +128,7 @@ def test_finished_changed_and_missing_journals_are_not_continued(
 def test_a_line_it_cannot_hold_is_refused_and_not_counted(
     unfinished: Path, kind: str, fields: dict[str, object], utc: datetime | str
 ) -> None:
-    with JournalWriter.reopen(unfinished) as writer:
+    with closing(JournalWriter.reopen(unfinished)) as writer:
         with pytest.raises(VoicecheckError):
             writer.append(kind, fields, utc)
         assert writer.pending == 0
@@ -137,7 +138,7 @@ def test_a_line_it_cannot_hold_is_refused_and_not_counted(
 
 
 def test_nothing_follows_the_summary(unfinished: Path) -> None:
-    with JournalWriter.reopen(unfinished) as writer:
+    with closing(JournalWriter.reopen(unfinished)) as writer:
         writer.append("summary", {"summary": {}}, UTC_TEXT)
         with pytest.raises(VoicecheckError, match="finished by its summary"):
             writer.append("remark", {}, UTC_TEXT)

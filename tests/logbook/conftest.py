@@ -4,6 +4,7 @@ import copy
 import itertools
 import json
 from collections.abc import Callable, Iterator
+from contextlib import closing
 from pathlib import Path
 from typing import Any
 
@@ -281,7 +282,7 @@ def write_session(tmp_path: Path) -> Callable[..., Path]:
             "caution": CAUTION,
             **header_changes,
         }
-        with JournalWriter.create(folder, header) as writer:
+        with closing(JournalWriter.create(folder, header)) as writer:
             for at, fields in course:
                 writer.append("event", fields, utc(at))
             writer.append(

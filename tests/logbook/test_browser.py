@@ -23,7 +23,7 @@ from voicecheck.caution import CAUTION
 from voicecheck.logbook.pages import fleet_page, history_page
 from voicecheck.logbook.report import report
 from voicecheck.logbook.sessions import load
-from voicecheck.logbook.store.actions import Act, act
+from voicecheck.logbook.store.actions import Act, Deed, act
 from voicecheck.logbook.store.database import Database, open_database
 from voicecheck.logbook.store.looking import context_of, fleet, history
 from voicecheck.logbook.store.posting import copy_of, post
@@ -58,7 +58,7 @@ def pages(tmp_path_factory: pytest.TempPathFactory) -> dict[str, str]:
                     pilot="Łucja Wren")  # fmt: skip
     folder = place(log, late)
     post(lite, copy_of(folder))
-    act(lite, f"{late.id}/1", Act.DEFERRED, who="M. Dipper", reference="TL 1", at=NOW)
+    act(lite, f"{late.id}/1", Deed(Act.DEFERRED, who="M. Dipper", reference="TL 1", at=NOW))
     with lite.reading() as connection:
         return {
             "session": report(load(folder), context_of(connection, "ZZ-HAA", NOW, late.id)),
@@ -155,7 +155,7 @@ def test_what_others_wrote_is_inert(
     post(lite, copy_of(folder))
     for one in series(EVIL, 12):
         post(lite, copy_of(place(log, one)))
-    act(lite, f"{evil.id}/1", Act.CORRECTED, who=EVIL, note=EVIL, at=NOW)
+    act(lite, f"{evil.id}/1", Deed(Act.CORRECTED, who=EVIL, note=EVIL, at=NOW))
     summary["findings"][0] |= {"what": EVIL, "called": EVIL, "consequence": EVIL}
     course = [(1.0, {"event": {"type": "heard", "words": EVIL, "start": 1.0, "end": 2.0}})]
     heard = write_session(summary, "20261125T061500Z-ZZ-HAA-evil", course=course)

@@ -16,7 +16,7 @@ from voicecheck.cli.log import app
 from voicecheck.errors import VoicecheckError
 from voicecheck.logbook.discrepancies import Discrepancy, Status
 from voicecheck.logbook.open_items import line_of
-from voicecheck.logbook.store.actions import Act, act
+from voicecheck.logbook.store.actions import Act, Deed, act
 from voicecheck.logbook.store.audit import audit
 from voicecheck.logbook.store.database import Database
 from voicecheck.logbook.store.posting import copy_of, post
@@ -47,8 +47,8 @@ def test_findings_of_one_item_belong_together_until_it_is_cleared(
     book: Database, log: Path
 ) -> None:
     file(book, log, day(0), day(1), day(5))
-    act(book, f"{day(1).id}/1", Act.CLEARED, who="M. Dipper", reference="TL 4",
-        at=START + timedelta(days=2))  # fmt: skip
+    act(book, f"{day(1).id}/1", Deed(Act.CLEARED, who="M. Dipper", reference="TL 4",
+        at=START + timedelta(days=2)))  # fmt: skip
     told = found(book)
     assert [(len(d.findings), d.status) for d in told] == [(2, Status.CLEARED), (1, Status.OPEN)]
     assert told[1].repeats is not None
@@ -61,8 +61,8 @@ def test_the_order_of_delivery_does_not_matter(book: Database, log: Path) -> Non
     random.Random(4).shuffle(sessions)
     late = next(one for one in sessions if one.id == day(0).id)
     file(book, log, *(one for one in sessions if one is not late))
-    act(book, f"{day(1).id}/1", Act.CLEARED, who="M. Dipper", reference="TL 4",
-        at=START + timedelta(days=2))  # fmt: skip
+    act(book, f"{day(1).id}/1", Deed(Act.CLEARED, who="M. Dipper", reference="TL 4",
+        at=START + timedelta(days=2)))  # fmt: skip
     file(book, log, late)
     assert [(d.first.name, len(d.findings), d.status.value) for d in found(book)] == [
         (f"{day(0).id}/1", 2, "cleared"),
@@ -72,8 +72,8 @@ def test_the_order_of_delivery_does_not_matter(book: Database, log: Path) -> Non
 
 def test_a_deferral_counts_from_the_first_finding(book: Database, log: Path) -> None:
     file(book, log, day(0), day(4))
-    done = act(book, f"{day(4).id}/1", Act.DEFERRED, who="M. Dipper", reference="TL 5",
-               at=START + timedelta(days=5))  # fmt: skip
+    done = act(book, f"{day(4).id}/1", Deed(Act.DEFERRED, who="M. Dipper", reference="TL 5",
+               at=START + timedelta(days=5)))  # fmt: skip
     # category C, ten days, day of discovery 26 January not counted
     assert (done["category"], done["due"]) == ("C", "2026-02-05")
     entry = found(book)[0]
@@ -89,17 +89,19 @@ def test_the_operators_calendar_decides_the_day(book: Database, log: Path) -> No
     one = Invented("ZZ-HAA", datetime(2026, 1, 26, 12, 30, tzinfo=UTC), bad=(BAD,),
                    zone="Pacific/Auckland")  # fmt: skip
     file(book, log, one)
-    done = act(book, f"{one.id}/1", Act.DEFERRED, who="M", reference="T", at=datetime.now(UTC))
+    done = act(
+        book, f"{one.id}/1", Deed(Act.DEFERRED, who="M", reference="T", at=datetime.now(UTC))
+    )
     assert (done["due"], done["zone"]) == ("2026-02-06", "Pacific/Auckland")
 
 
 def test_reopened_and_corrected(book: Database, log: Path) -> None:
     file(book, log, day(0))
     name, at = f"{day(0).id}/1", START + timedelta(hours=1)
-    act(book, name, Act.CLEARED, who="M", reference="T", at=at)
-    act(book, name, Act.CORRECTED, who="A. Wren", note="it was lamp 4", at=at)
+    act(book, name, Deed(Act.CLEARED, who="M", reference="T", at=at))
+    act(book, name, Deed(Act.CORRECTED, who="A. Wren", note="it was lamp 4", at=at))
     assert found(book)[0].status is Status.CLEARED
-    act(book, name, Act.REOPENED, who="M", at=at)
+    act(book, name, Deed(Act.REOPENED, who="M", at=at))
     entry = found(book)[0]
     assert entry.status is Status.OPEN
     assert entry.last.what == "lamp 3 dark"  # what was recorded stays
@@ -127,7 +129,7 @@ def test_what_does_not_fit_is_refused_and_nothing_filed(
     file(lite, log, day(0))
     facts: dict[str, object] = {"who": "M", "reference": "T", "at": START + timedelta(days=1)}
     with pytest.raises(VoicecheckError, match=words):
-        act(lite, f"{day(0).id}/1", kind, **{**facts, **more})  # type: ignore[arg-type]
+        act(lite, f"{day(0).id}/1", Deed(kind, **{**facts, **more}))  # type: ignore[arg-type]
     with lite.reading() as connection:
         assert audit(connection).entries == 1
     assert found(lite)[0].actions == []

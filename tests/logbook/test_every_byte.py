@@ -27,7 +27,7 @@ from voicecheck.logbook.signing import (
     signer_from,
 )
 from voicecheck.logbook.store import tables as t
-from voicecheck.logbook.store.actions import Act, act
+from voicecheck.logbook.store.actions import Act, Deed, act
 from voicecheck.logbook.store.audit import against_anchor, audit
 from voicecheck.logbook.store.database import Database
 from voicecheck.logbook.store.posting import copy_of, post
@@ -182,8 +182,8 @@ def fill(book: Database, log: Path) -> None:
     one = Invented("ZZ-HAA", START, bad=(3, 4), pilot="A. Wren")
     post(book, copy_of(place(log, one)))
     at = datetime(2026, 11, 25, 8, 0, tzinfo=UTC)
-    act(book, f"{one.id}/1", Act.DEFERRED, who="M. Dipper", reference="TL 1", at=at)
-    act(book, f"{one.id}/1", Act.CORRECTED, who="A. Wren", note="it was lamp 4", at=at)
+    act(book, f"{one.id}/1", Deed(Act.DEFERRED, who="M. Dipper", reference="TL 1", at=at))
+    act(book, f"{one.id}/1", Deed(Act.CORRECTED, who="A. Wren", note="it was lamp 4", at=at))
     with book.reading() as connection:
         assert audit(connection).problems == ()
 

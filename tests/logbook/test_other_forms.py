@@ -28,7 +28,7 @@ from voicecheck.logbook.paper import Paper
 from voicecheck.logbook.report import report
 from voicecheck.logbook.session_pdf import session_pdf
 from voicecheck.logbook.sessions import load
-from voicecheck.logbook.store.actions import Act, act
+from voicecheck.logbook.store.actions import Act, Deed, act
 from voicecheck.logbook.store.database import Database
 from voicecheck.logbook.store.derive import derive
 from voicecheck.logbook.store.exporting import rows_of
@@ -134,7 +134,7 @@ def test_paper_with_trends(lite: Database, log: Path) -> None:
 def test_paper_tells_what_was_done_about_a_finding(lite: Database, log: Path) -> None:
     one = Invented("ZZ-HAA", NOW - timedelta(days=1), bad=(3,))
     post(lite, copy_of(place(log, one)))
-    act(lite, f"{one.id}/1", Act.CORRECTED, who="Łucja Wren", note="it was 漢 4", at=NOW)
+    act(lite, f"{one.id}/1", Deed(Act.CORRECTED, who="Łucja Wren", note="it was 漢 4", at=NOW))
     with lite.reading() as connection:
         context = context_of(connection, "ZZ-HAA", NOW, one.id)
     text = printed(session_pdf(load(log / one.id), context))

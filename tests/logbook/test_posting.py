@@ -11,6 +11,7 @@ import signal
 import subprocess
 import sys
 import textwrap
+from contextlib import closing
 from datetime import UTC, datetime
 from pathlib import Path
 
@@ -22,7 +23,7 @@ from voicecheck.errors import VoicecheckError
 from voicecheck.journal.writer import JournalWriter
 from voicecheck.logbook.spool import SPOOL, expect, expected
 from voicecheck.logbook.store import tables as t
-from voicecheck.logbook.store.actions import Act, act
+from voicecheck.logbook.store.actions import Act, Deed, act
 from voicecheck.logbook.store.audit import audit
 from voicecheck.logbook.store.database import Database, DatabaseAway, open_database
 from voicecheck.logbook.store.delivery import deliver
@@ -73,7 +74,11 @@ def test_a_session_that_went_on_is_filed_again(book: Database, log: Path) -> Non
     # what was called before the session broke off is open all the same
     assert [d.first.what for d in found] == ["lamp 3 dark", "lamp 5 dark"]
     assert problems(book) == ()
-    act(book, f"{part.id}/2", Act.CLEARED, who="M. Dipper", reference="TL 7", at=datetime.now(UTC))
+    act(
+        book,
+        f"{part.id}/2",
+        Deed(Act.CLEARED, who="M. Dipper", reference="TL 7", at=datetime.now(UTC)),
+    )
     place(log, dataclasses.replace(part, finished=True))
     assert post(book, copy_of(folder)) is Posted.LONGER
     assert problems(book) == ()
@@ -94,10 +99,10 @@ def test_a_finding_that_was_withdrawn_after_it_was_deferred_stands_no_longer(
     part = Invented("ZZ-HAA", START, bad=(3, 5), finished=False)
     folder = place(log, part)
     post(book, copy_of(folder))
-    act(book, f"{part.id}/2", Act.DEFERRED, who="M. Dipper", reference="TL 7", category="C",
-        at=datetime.now(UTC))  # fmt: skip
+    act(book, f"{part.id}/2", Deed(Act.DEFERRED, who="M. Dipper", reference="TL 7", category="C",
+        at=datetime.now(UTC)))  # fmt: skip
     rest = json.loads(journal_of(Invented("ZZ-HAA", START, bad=(3,)))[0].splitlines()[-1])
-    with JournalWriter.reopen(folder / "journal.jsonl") as writer:
+    with closing(JournalWriter.reopen(folder / "journal.jsonl")) as writer:
         writer.append("summary", {"summary": rest["summary"]}, rest["utc"])
     assert post(book, copy_of(folder)) is Posted.LONGER
     assert problems(book) == ()

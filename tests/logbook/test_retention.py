@@ -18,7 +18,7 @@ from voicecheck.logbook.integrity import verify_session
 from voicecheck.logbook.sessions import load
 from voicecheck.logbook.spool import expect
 from voicecheck.logbook.store import tables as t
-from voicecheck.logbook.store.actions import Act, act
+from voicecheck.logbook.store.actions import Act, Deed, act
 from voicecheck.logbook.store.audit import audit
 from voicecheck.logbook.store.database import Database
 from voicecheck.logbook.store.delivery import deliver
@@ -95,8 +95,8 @@ def test_whole_sessions_go_but_for_their_anchors(book: Database, log: Path) -> N
     assert chosen == [old.id]
     with pytest.raises(VoicecheckError, match="is not cleared; clear it first"):
         purge_sessions(book, log, chosen, None)
-    act(book, f"{old.id}/1", Act.CLEARED, who="M. Dipper", reference="TL", at=START
-        + timedelta(days=1))  # fmt: skip
+    act(book, f"{old.id}/1", Deed(Act.CLEARED, who="M. Dipper", reference="TL", at=START
+        + timedelta(days=1)))  # fmt: skip
     assert purge_sessions(book, log, chosen, None) == [old.id]
     left = everything(book)
     assert NAME not in left

@@ -17,7 +17,7 @@ from scipy import stats
 from voicecheck.logbook.discrepancies import Done
 from voicecheck.logbook.drawing import Line, Words
 from voicecheck.logbook.filed import Timed
-from voicecheck.logbook.store.actions import Act, act
+from voicecheck.logbook.store.actions import Act, Deed, act
 from voicecheck.logbook.store.database import Database
 from voicecheck.logbook.store.looking import context_of, history
 from voicecheck.logbook.store.posting import copy_of, post
@@ -192,7 +192,7 @@ def test_a_sign_off_begins_a_new_run(lite: Database, log: Path) -> None:
     late = Invented("ZZ-HAA", datetime(2026, 2, 1, tzinfo=UTC), out=6.0)
     post(lite, copy_of(place(log, late)))
     at = datetime(2026, 2, 2, tzinfo=UTC)
-    act(lite, f"{late.id}/1", Act.CLEARED, who="M. Dipper", reference="TL 9", at=at)
+    act(lite, f"{late.id}/1", Deed(Act.CLEARED, who="M. Dipper", reference="TL 9", at=at))
     for one in after:
         post(lite, copy_of(place(log, one)))
     with lite.reading() as connection:

@@ -26,7 +26,14 @@ from voicecheck.rehearsal.scripted_ear import ScriptedEar
 from voicecheck.session.assembly import Wanted
 from voicecheck.session.clock import StreamClock
 from voicecheck.session.conductor import Conductor
-from voicecheck.session.options import CockpitOptions, HearingOptions, RunOptions, VoiceOptions
+from voicecheck.session.equipment import Equipment
+from voicecheck.session.options import (
+    CockpitOptions,
+    HearingOptions,
+    LogOptions,
+    RunOptions,
+    VoiceOptions,
+)
 from voicecheck.session.prompter import Prompter
 from voicecheck.session.replay import replay
 from voicecheck.session.result import exit_status
@@ -238,13 +245,12 @@ def test_nothing_is_heard_while_a_prompt_sounds_unless_there_is_a_headset(
     prompter = Prompter(player, None, 165)
     conductor = Conductor(
         Engine(cockpit.loaded.checklist),
-        ear,
-        cockpit.loaded.language,
-        prompter,
+        Equipment(
+            cockpit.loaded.language, prompter, [ear], Shutter() if headset else Shutter(player)
+        ),
         cockpit.record,
         cockpit.display,
         lambda summary, _ignored: summary,
-        shutter=None if headset else Shutter(player),
     )
     loud = Block(np.full(BLOCK, 1000, np.int16))
     clock.start(lambda: conductor.now)
@@ -271,13 +277,13 @@ def test_a_summary_that_a_crash_cut_short_is_made_again(cockpit: Cockpit) -> Non
     journal.write_bytes(journal.read_bytes()[:-200])
     wanted = Wanted(None, None, CockpitOptions(), HearingOptions(), VoiceOptions())
     log = cockpit.folder.parent
-    finished = resume(log, "latest", wanted, log / "cache", Notices())
+    finished = resume(LogOptions(log), "latest", wanted, log / "cache", Notices())
     assert json.loads(json.dumps(finished.summary)) == json.loads(json.dumps(summary))
     assert verify(journal).ok
     assert (cockpit.folder / "report.html").is_file()
     assert replay(cockpit.folder).summary == finished.summary
     with pytest.raises(VoicecheckError, match="is finished"):
-        resume(log, "latest", wanted, log / "cache", Notices())
+        resume(LogOptions(log), "latest", wanted, log / "cache", Notices())
 
 
 def test_a_listener_that_lacks_a_word_is_refused_before_a_session_is_resumed(
@@ -291,7 +297,7 @@ def test_a_listener_that_lacks_a_word_is_refused_before_a_session_is_resumed(
     wanted = Wanted(None, None, CockpitOptions(), HearingOptions(), VoiceOptions())
     log = cockpit.folder.parent
     with pytest.raises(VoicecheckError, match="no pronunciation for skid; resume it with"):
-        resume(log, "latest", wanted, log / "cache", Notices())
+        resume(LogOptions(log), "latest", wanted, log / "cache", Notices())
     assert cockpit.lines() == before
 
 

@@ -13,7 +13,7 @@ from invented import place, series
 
 from voicecheck.journal.reader import read
 from voicecheck.logbook.spool import expect, expected
-from voicecheck.logbook.store.actions import Act, act
+from voicecheck.logbook.store.actions import Act, Deed, act
 from voicecheck.logbook.store.database import open_database
 from voicecheck.logbook.store.posting import copy_of, post
 from voicecheck.measure.invented_log import Invented
@@ -61,7 +61,7 @@ def test_the_heaviest_comes_first(log: Path) -> None:
     post(book, copy_of(log / one.id))
     for number in (2, 3):
         at = START + timedelta(hours=number)
-        act(book, f"{one.id}/{number}", Act.DEFERRED, who="M", reference="T", at=at)
+        act(book, f"{one.id}/{number}", Deed(Act.DEFERRED, who="M", reference="T", at=at))
     book.close()
     early, late = START + timedelta(days=2), START + timedelta(days=11)
     assert told(log, early) == [
@@ -91,7 +91,11 @@ def test_a_repeat_and_many_are_told(log: Path) -> None:
     again = Invented("ZZ-HAA", START + timedelta(days=3), bad=(1,))
     book = open_database(None, log)
     post(book, copy_of(place(log, first)))
-    act(book, f"{first.id}/1", Act.CLEARED, who="M", reference="T", at=START + timedelta(days=1))
+    act(
+        book,
+        f"{first.id}/1",
+        Deed(Act.CLEARED, who="M", reference="T", at=START + timedelta(days=1)),
+    )
     post(book, copy_of(place(log, again)))
     book.close()
     said = told(log, START + timedelta(days=4))

@@ -15,6 +15,7 @@ from voicecheck.engine import Engine
 from voicecheck.session.clock import StreamClock
 from voicecheck.session.conductor import Conductor
 from voicecheck.session.display import Quiet
+from voicecheck.session.equipment import Equipment
 from voicecheck.session.lanes import Judged, Lanes
 from voicecheck.session.prompter import Prompter
 from voicecheck.speech.verdict import Accepted, Ignored, Spoken, Unclear, Verdict
@@ -139,13 +140,10 @@ class Cockpit:
         self.prompter = Prompter(SilentPlayer(clock), None, 165)
         self.conductor = Conductor(
             self.engine,
-            self.ears[0],
-            loaded("ZZ-HAA").language,
-            self.prompter,
+            Equipment(loaded("ZZ-HAA").language, self.prompter, self.ears),
             self,
             Quiet(),
             lambda summary, _: summary,
-            second_ear=self.ears[1],
         )
         clock.start(lambda: self.conductor.now)
         self.conductor.begin(second=True)

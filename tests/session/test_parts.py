@@ -19,6 +19,7 @@ from voicecheck.session import parts as parts_room
 from voicecheck.session.clock import StreamClock
 from voicecheck.session.conductor import Conductor
 from voicecheck.session.display import Quiet
+from voicecheck.session.equipment import Equipment
 from voicecheck.session.keyboard import LIST, TALK
 from voicecheck.session.options import CockpitOptions, VoiceOptions
 from voicecheck.session.parts import hears, open_source, open_voice
@@ -127,9 +128,12 @@ def conductor(ear: Ear, screen: Screen, shutter: Shutter) -> Conductor:
     language = loaded("ZZ-HJC").language
     prompter = Prompter(SilentPlayer(clock), None, 165)
     made = Conductor(
-        Engine(loaded("ZZ-HJC").checklist), ear, language, prompter, NoRecord(), screen,
-        lambda summary, _: summary, shutter=shutter, keys=True,
-    )  # fmt: skip
+        Engine(loaded("ZZ-HJC").checklist),
+        Equipment(language, prompter, [ear], shutter, keys=True),
+        NoRecord(),
+        screen,
+        lambda summary, _: summary,
+    )
     clock.start(lambda: made.now)
     made.begin()
     return made

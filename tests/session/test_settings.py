@@ -6,7 +6,7 @@ from pathlib import Path
 
 import pytest
 
-from voicecheck.cli.sound import cockpit_options, recording_options, voice_options
+from voicecheck.cli.sound import Cockpit, Keeping, Prompts
 from voicecheck.errors import InputError, VoicecheckError
 from voicecheck.session.settings import (
     SETTINGS_VARIABLE,
@@ -16,11 +16,7 @@ from voicecheck.session.settings import (
     settings_file,
 )
 
-NOTHING = {"headset": None, "channels": None, "talk_key": None, "keys": None, "deaf": False}
-PLAIN = {
-    "mute": False, "rate": None, "volume": None, "voice": None, "terse": None, "tones": None,
-    "loudspeaker": None,
-}  # fmt: skip
+WAV = Path("crew.wav")
 
 
 def settings(**wanted: object) -> Settings:
@@ -71,42 +67,42 @@ def test_settings_that_cannot_be_kept_are_told(tmp_path: Path) -> None:
 
 def test_the_command_line_goes_before_settings() -> None:
     kept = settings(cockpit="headset", channels=2, rate=140, wording="terse", tones=False)
-    cockpit = cockpit_options(kept, live=True, **NOTHING)  # type: ignore[arg-type]
+    cockpit = Cockpit().options(kept)
     assert (cockpit.headset, cockpit.channels) == (True, 2)
-    asked = {**NOTHING, "headset": False, "channels": 1}
-    cockpit = cockpit_options(kept, live=True, **asked)  # type: ignore[arg-type]
+    cockpit = Cockpit(headset=False, channels=1).options(kept)
     assert (cockpit.headset, cockpit.channels) == (False, 1)
-    voice = voice_options(kept, **PLAIN)  # type: ignore[arg-type]
+    voice = Prompts().options(kept, None)
     assert (voice.rate, voice.wording, voice.tones) == (140, "terse", False)
-    voice = voice_options(kept, **{**PLAIN, "rate": 200, "terse": False, "tones": True})  # type: ignore[arg-type]
+    voice = Prompts(rate=200, terse=False, tones=True).options(kept, None)
     assert (voice.rate, voice.wording, voice.tones) == (200, "full", True)
 
 
 def test_a_recording_does_not_follow_the_cockpits_settings() -> None:
     kept = settings(channels=2, talk_key=True, record=True)
-    cockpit = cockpit_options(kept, live=False, **NOTHING)  # type: ignore[arg-type]
+    cockpit = Cockpit(from_=WAV).options(kept)
     assert (cockpit.channels, cockpit.talk_key, cockpit.keys) == (1, False, False)
-    assert recording_options(kept, live=False, record=None, folder=None, log=Path("log")) is None
+    assert Keeping().options(kept, Path("log"), live=False) is None
 
 
 @pytest.mark.parametrize(
-    ("changes", "told"),
+    ("asked", "told"),
     [
-        ({"keys": True, "live": False}, "go with a live session"),
-        ({"deaf": True, "keys": False}, "--deaf leaves only the keys"),
-        ({"talk_key": True, "keys": False}, "--talk-key needs the keys"),
+        (Cockpit(keys=True, from_=WAV), "go with a live session"),
+        (Cockpit(talk_key=True, from_=WAV), "go with a live session"),
+        (Cockpit(deaf=True, keys=False), "--deaf leaves only the keys"),
+        (Cockpit(talk_key=True, keys=False), "--talk-key needs the keys"),
     ],
 )
-def test_what_excludes_itself_is_told(changes: dict[str, object], told: str) -> None:
+def test_what_excludes_itself_is_told(asked: Cockpit, told: str) -> None:
     with pytest.raises(VoicecheckError, match=told):
-        cockpit_options(settings(), **{"live": True, **NOTHING, **changes})  # type: ignore[arg-type]
+        asked.options(settings())
 
 
 def test_recording_needs_consent_and_goes_beside_the_log() -> None:
     log = Path("state") / "log"
 
     def chosen(kept: Settings, record: bool | None, folder: Path | None = None) -> object:
-        found = recording_options(kept, live=True, record=record, folder=folder, log=log)
+        found = Keeping(record, folder).options(kept, log, live=True)
         return None if found is None else (found.folder, found.keep_days)
 
     beside = Path("state").absolute() / "recordings"
@@ -117,4 +113,4 @@ def test_recording_needs_consent_and_goes_beside_the_log() -> None:
     assert chosen(settings(recordings="kept"), True) == (Path("kept"), 30)
     assert chosen(settings(recordings="kept"), True, Path("there")) == (Path("there"), 30)
     with pytest.raises(VoicecheckError, match="--record goes with a live session"):
-        recording_options(settings(), live=False, record=True, folder=None, log=log)
+        Keeping(True).options(settings(), log, live=False)

@@ -16,8 +16,8 @@ from voicecheck.engine.events import Began, Heard, Unclear
 from voicecheck.errors import VoicecheckError
 from voicecheck.language import load_language
 from voicecheck.measure.phone_confusions import variants
-from voicecheck.session.lexicon import lexicon_of
-from voicecheck.session.soundalike import Soundalike
+from voicecheck.proofreading.lexicon import lexicon_of
+from voicecheck.proofreading.soundalike import Soundalike
 from voicecheck.shipped import checklists_dir, grammars_dir
 from voicecheck.speech import verdict
 from voicecheck.speech.apart import LIMIT, Apart

@@ -17,7 +17,7 @@ from fleet import loaded
 from voicecheck.audio.wav import WavSource
 from voicecheck.callouts import Callout, Stakes
 from voicecheck.measure.offered import states_of
-from voicecheck.session.lexicon import lexicon_of
+from voicecheck.proofreading.lexicon import lexicon_of
 from voicecheck.session.places import cache_dir
 from voicecheck.speech import open_ear
 from voicecheck.speech.ear import Ear

@@ -5,7 +5,7 @@ from __future__ import annotations
 from fleet import loaded
 
 from voicecheck.measure.offered import states_of
-from voicecheck.session.lexicon import lexicon_of
+from voicecheck.proofreading.lexicon import lexicon_of
 from voicecheck.speech.grammar import Grammar
 from voicecheck.speech.listener import Hearing, Word
 from voicecheck.speech.shortlist import shortlist, singular_reading

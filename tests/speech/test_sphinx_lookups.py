@@ -9,7 +9,7 @@ from fleet import loaded
 
 from voicecheck.engine import Engine
 from voicecheck.engine.events import Began
-from voicecheck.session.lexicon import lexicon_of
+from voicecheck.proofreading.lexicon import lexicon_of
 from voicecheck.speech.grammar import Grammar
 from voicecheck.speech.sphinx import SphinxListener
 

@@ -26,7 +26,7 @@ from voicecheck.cli import app
 from voicecheck.engine import Engine
 from voicecheck.engine.events import Began, Heard
 from voicecheck.errors import VoicecheckError
-from voicecheck.session.lexicon import lexicon_of
+from voicecheck.proofreading.lexicon import lexicon_of
 from voicecheck.shipped import checklists_dir, grammars_dir
 from voicecheck.speech import open_ear, vosk_process
 from voicecheck.speech.endpoint import BLOCK, RATE

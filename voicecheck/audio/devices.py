@@ -83,15 +83,18 @@ def _find(usable: list[Device], name: str | int | None, default: list[Device], n
         raise VoicecheckError(none)
     if name is None or name == "":
         return (default or usable)[0]
-    if isinstance(name, int) or name.isdecimal():
-        matches = [device for device in usable if device.number == int(name)]
-    else:
-        matches = _named(usable, name)
+    matches = _matching(usable, name)
     if len(matches) == 1:
         return matches[0]
     listed = "; ".join(f"{device.number} {device.name}" for device in matches or usable)
     told = f"{name!r} fits several devices" if matches else f"no device fits {name!r}"
     raise VoicecheckError(f"{told}; name one of: {listed}")
+
+
+def _matching(usable: list[Device], name: str | int) -> list[Device]:
+    if isinstance(name, int) or name.isdecimal():
+        return [device for device in usable if device.number == int(name)]
+    return _named(usable, name)
 
 
 def _named(usable: list[Device], name: str) -> list[Device]:

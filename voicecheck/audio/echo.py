@@ -9,6 +9,7 @@ from __future__ import annotations
 
 import math
 import time
+from collections.abc import Iterator
 from dataclasses import dataclass
 from typing import Final
 
@@ -91,16 +92,9 @@ def measure_echo(microphone: Microphone, player: Player) -> Echo:
     parts: list[Samples] = []
     playback = None
     heard = 0
-    limit = time.monotonic() + 30
-    for item in microphone.blocks():
-        if isinstance(item, SourceLost):
-            raise VoicecheckError(f"{item.reason}; check its plug and try again")
-        if player.lost or time.monotonic() > limit:
-            raise VoicecheckError("the loudspeaker does not play; check its plug and try again")
-        if not isinstance(item, Block):
-            continue
-        parts.append(item.samples)
-        heard += len(item)
+    for samples in _heard(microphone, player):
+        parts.append(samples)
+        heard += len(samples)
         if playback is None and heard >= _BEFORE * RATE:
             playback = player.play(sent)
         ended = playback is not None and playback.wait(0) and playback.end
@@ -109,6 +103,18 @@ def measure_echo(microphone: Microphone, player: Player) -> Echo:
     if playback is None or playback.start is None or playback.end is None:
         raise VoicecheckError("the microphone was closed during the test; try again")
     return examine(np.concatenate(parts), sent, playback.start, playback.end)
+
+
+def _heard(microphone: Microphone, player: Player) -> Iterator[Samples]:
+    """What the microphone hears. Raises VoicecheckError if one of the two goes away."""
+    limit = time.monotonic() + 30
+    for item in microphone.blocks():
+        if isinstance(item, SourceLost):
+            raise VoicecheckError(f"{item.reason}; check its plug and try again")
+        if player.lost or time.monotonic() > limit:
+            raise VoicecheckError("the loudspeaker does not play; check its plug and try again")
+        if isinstance(item, Block):
+            yield item.samples
 
 
 def examine(heard: Samples, sent: Samples, start: float, end: float) -> Echo:

@@ -114,9 +114,7 @@ class Microphone:
         try:
             while not self._stop.is_set():
                 now = time.monotonic()
-                if trial is not None and trial.death() is not None:
-                    trial.close()
-                    trial = None
+                trial = _alive(trial)
                 if trial is None and now >= next_try:
                     trial = self._reopened()
                     next_try = time.monotonic() + _RETRY_SECONDS
@@ -147,6 +145,14 @@ class Microphone:
             except VoicecheckError:
                 continue
         return None
+
+
+def _alive(capture: Capture | None) -> Capture | None:
+    """The same; None, and it is closed, if it has died."""
+    if capture is None or capture.death() is None:
+        return capture
+    capture.close()
+    return None
 
 
 def _silence(samples: int, channels: Channels) -> list[Block]:

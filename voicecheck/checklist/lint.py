@@ -100,18 +100,18 @@ def _cycle(position: Position) -> Iterator[Advice]:
 
 
 def _power(position: Position) -> Iterator[Advice]:
-    needs = {item.id: {**position.power, **item.power} for item in position.items}
+    needs = {item.id: item.power for item in position.items}
     for item in position.items:
         for before in item.after:
             for bus, state in needs.get(before, {}).items():
                 mine = needs[item.id].get(bus, state)
                 if mine != state:
                     yield _opposite(item, before, bus, mine, state)
-    for bus in position.power if position.items else ():
-        if all(bus in item.power for item in position.items):
+    for bus, state in position.power.items() if position.items else ():
+        if all(item.power.get(bus, state) != state for item in position.items):
             yield Advice(
                 Severity.WARNING,
-                f"has '{bus} {position.power[bus]}', but each of its items has its own '{bus}', "
+                f"has '{bus} {state}', but each of its items has its own '{bus}', "
                 "so it is never used",
                 "take it out, or take it out of the items",
                 position.id,

@@ -18,6 +18,7 @@ from voicecheck.checklist.resolved import (
     Mel,
     NotFitted,
     Position,
+    Reading,
     Timing,
     with_power,
 )
@@ -137,21 +138,10 @@ def _position(
     change = files.airframe.changes.get(position_id)
     expect = {**position.expect, **(change.expect if change else {})}
     reason = files.airframe.not_fitted.get(position_id)
-    items: list[Item] = []
-    for expectation_id, expectation in expect.items():
-        derived = _items(files, position_id, expectation_id, expectation)
-        why = reason or files.airframe.not_fitted.get(f"{position_id}.{expectation_id}")
-        if why is not None:
-            say = position.say if reason else None
-            absent.extend(
-                NotFitted(i.id, position_id, position.name, i.expected, why, say) for i in derived
-            )
-        else:
-            items.extend(derived)
+    gone = None if reason is None else (reason, position.say)
+    items = _fitted(files, (position_id, position.name), expect, absent, gone)
     if reason is not None:
         return None
-    _check_ids(files, position_id, [*items, *absent])
-    _check_after(files, position_id, items, expect)
     power = change.power if change and change.power is not None else position.power
     return Position(
         id=position_id,
@@ -166,19 +156,37 @@ def _position(
 
 
 def _rest(files: _Files, absent: list[NotFitted]) -> Position:
-    items: list[Item] = []
     name = files.language.words("selector-off")
-    for expectation_id, expectation in files.type.rest.items():
-        derived = _items(files, OFF, expectation_id, expectation)
-        why = files.airframe.not_fitted.get(f"{OFF}.{expectation_id}")
-        if why is not None:
-            absent.extend(NotFitted(i.id, OFF, name, i.expected, why) for i in derived)
-        else:
-            items.extend(derived)
-    _check_ids(files, OFF, [*items, *absent])
-    _check_after(files, OFF, items, files.type.rest)
+    items = _fitted(files, (OFF, name), files.type.rest, absent)
     select = files.language.templates.selector_off
     return Position(OFF, name, select[0], {}, tuple(items), select)
+
+
+def _fitted(
+    files: _Files,
+    position: tuple[str, str],
+    expect: Mapping[str, model.Expectation],
+    absent: list[NotFitted],
+    gone: tuple[str, str] | None = None,
+) -> list[Item]:
+    """The items of a position (id, name), checked; those that are not fitted go to `absent`.
+
+    gone: why the whole position is not fitted, and how it is called. Raises InputError.
+    """
+    position_id, name = position
+    items: list[Item] = []
+    for expectation_id, expectation in expect.items():
+        derived = _items(files, position_id, expectation_id, expectation)
+        why = files.airframe.not_fitted.get(f"{position_id}.{expectation_id}")
+        why, say = gone or (why, None)
+        if why is None:
+            items.extend(derived)
+            continue
+        absent.extend(NotFitted(i.id, position_id, name, i.expected, why, say) for i in derived)
+    if gone is None:
+        _check_ids(files, position_id, [*items, *absent])
+        _check_after(files, position_id, items, expect)
+    return items
 
 
 def _items(
@@ -214,6 +222,21 @@ def _check_references(files: _Files) -> None:
                 f"no bus has the id '{_ONCE_TIMED}', so nothing would be timed",
                 f"write 'minutes: {minutes:g}' with the bus that is meant, under 'buses:'",
             )
+    _check_names(files)
+    for position_id, position in type_.positions.items():
+        path = ("positions", position_id)
+        _check_buses(files, files.type_source, path, position.power, position.expect)
+    for expectation_id, expectation in type_.rest.items():
+        rest = ("rest", expectation_id)
+        _check_buses(files, files.type_source, rest, expectation.power, {})
+    for position_id, change in airframe.changes.items():
+        where = ("changes", position_id)
+        _check_buses(files, files.airframe_source, where, change.power or {}, change.expect)
+
+
+def _check_names(files: _Files) -> None:
+    """What an airframe changes, or lacks, its type has."""
+    type_, airframe = files.type, files.airframe
     for bus in airframe.minutes:
         if bus not in type_.buses:
             _unknown(files.airframe_source, ("minutes", bus), type_.buses)
@@ -228,15 +251,6 @@ def _check_references(files: _Files) -> None:
     for key in airframe.not_fitted:
         if key not in known:
             _unknown(files.airframe_source, ("not_fitted", key), known)
-    for position_id, position in type_.positions.items():
-        path = ("positions", position_id)
-        _check_buses(files, files.type_source, path, position.power, position.expect)
-    for expectation_id, expectation in type_.rest.items():
-        rest = ("rest", expectation_id)
-        _check_buses(files, files.type_source, rest, expectation.power, {})
-    for position_id, change in airframe.changes.items():
-        where = ("changes", position_id)
-        _check_buses(files, files.airframe_source, where, change.power or {}, change.expect)
 
 
 def _check_buses(
@@ -324,15 +338,19 @@ def _check_phrases(files: _Files, checklist: Checklist) -> None:
             _claim(files, shared, phrase, f"position {position.id}", position.id)
     for item in checklist.items:
         if item.window is not None:  # open windows listen from every position
-            for reading in item.readings:
-                for phrase in reading.phrases:
-                    _claim(files, shared, phrase, f"item {item.id}", item.position)
+            _claim_readings(files, shared, item, item.readings)
     for position in checklist.positions:
         local = dict(shared)
         for item in position.items:
-            for reading in (*item.readings, *item.darks):
-                for phrase in reading.phrases:
-                    _claim(files, local, phrase, f"item {item.id}", position.id)
+            _claim_readings(files, local, item, (*item.readings, *item.darks))
+
+
+def _claim_readings(
+    files: _Files, taken: dict[str, str], item: Item, readings: Sequence[Reading]
+) -> None:
+    for reading in readings:
+        for phrase in reading.phrases:
+            _claim(files, taken, phrase, f"item {item.id}", item.position)
 
 
 def _claim(files: _Files, taken: dict[str, str], phrase: str, owner: str, position_id: str) -> None:

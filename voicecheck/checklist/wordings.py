@@ -86,18 +86,24 @@ def confusable(checklist: Checklist, alike: Alike) -> Iterator[Advice]:
     told: set[frozenset[str]] = set()
     for position in checklist.positions:
         together = said_together(checklist, position)
-        for dear in (wording for wording in together if wording.taught and _dear(wording)):
-            for other in together:
-                pair = frozenset((dear.phrase, other.phrase))
-                if other.key == dear.key or len(pair) == 1 or pair in told:
-                    continue
-                if not dear.closes_good and not other.closes_good and _asked(dear, other):
-                    continue
-                why = alike(dear.phrase, other.phrase)
-                if why is None:
-                    continue
+        for dear, other in _to_compare(together):
+            pair = frozenset((dear.phrase, other.phrase))
+            why = None if pair in told else alike(dear.phrase, other.phrase)
+            if why is not None:
                 told.add(pair)
                 yield _too_close(dear, other, why, together, alike)
+
+
+def _to_compare(together: Sequence[Wording]) -> Iterator[tuple[Wording, Wording]]:
+    """Each dear wording beside every other of another meaning, as far as it matters."""
+    for dear in together:
+        if not (dear.taught and _dear(dear)):
+            continue
+        for other in together:
+            if other.key == dear.key or other.phrase == dear.phrase:
+                continue
+            if dear.closes_good or other.closes_good or not _asked(dear, other):
+                yield dear, other
 
 
 def _dear(wording: Wording) -> bool:
@@ -156,13 +162,17 @@ def _everywhere(checklist: Checklist) -> Iterator[Wording]:
         for phrase in first.select if gone.say is not None else ():
             said = phrase.replace(first.say, gone.say or "")
             yield Wording(f"select:{gone.position}", said, f"position {gone.position}")
+    for key, meaning, phrases in _everywhere_else(checklist):
+        for phrase in phrases:
+            yield Wording(key, phrase, meaning)
+
+
+def _everywhere_else(checklist: Checklist) -> Iterator[tuple[str, str, Sequence[str]]]:
+    """Key, meaning and wordings of buses, commands and reasons."""
     for bus in checklist.buses:
         for state, phrases in (("on", bus.on), ("off", bus.off)):
-            for phrase in phrases:
-                yield Wording(f"power:{bus.id}:{state}", phrase, f"bus {bus.id} {state}")
+            yield f"power:{bus.id}:{state}", f"bus {bus.id} {state}", phrases
     for name, phrases in checklist.commands.items():
-        for phrase in phrases:
-            yield Wording(f"command:{name}", phrase, f"the command {name}")
+        yield f"command:{name}", f"the command {name}", phrases
     for reason, phrases in checklist.reasons.items():
-        for phrase in phrases:
-            yield Wording(f"reason:{reason}", phrase, f"the reason '{reason}'")
+        yield f"reason:{reason}", f"the reason '{reason}'", phrases

@@ -20,8 +20,8 @@ from voicecheck.audio.level import NOTHING_BELOW, TOO_QUIET_BELOW, Level, LevelM
 from voicecheck.audio.microphone import Microphone
 from voicecheck.audio.player import Player
 from voicecheck.audio.source import RATE, Block, Samples, SourceLost
-from voicecheck.cli.sound import Loudspeaker
-from voicecheck.cli.sound import Microphone as MicrophoneName
+from voicecheck.cli.sound import Device
+from voicecheck.cli.whole_session import ResultAsJson
 from voicecheck.errors import VoicecheckError
 from voicecheck.session.settings import load_settings, settings_file
 from voicecheck.session.settings import remember as remember_settings
@@ -54,11 +54,9 @@ def audio(
             help="Keep the devices that are named and, with --echo, its result, for sessions.",
         ),
     ] = False,
-    microphone: MicrophoneName = None,
-    loudspeaker: Loudspeaker = None,
-    as_json: Annotated[
-        bool, typer.Option("--json", help="One JSON result on standard output; text on error.")
-    ] = False,
+    microphone: Device = None,
+    loudspeaker: Device = None,
+    as_json: ResultAsJson = False,
 ) -> None:
     """List sound devices, watch the microphone's level, play back, or test for echo.
 

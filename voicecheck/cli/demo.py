@@ -8,10 +8,10 @@ from typing import Annotated, Final
 
 import typer
 from rich.console import Console
-from rich.text import Text
 
 from voicecheck.caution import CAUTION
 from voicecheck.cli.outcome import tell
+from voicecheck.cli.screen import print_line
 from voicecheck.display.console import ConsoleDisplay
 from voicecheck.errors import VoicecheckError
 from voicecheck.session.options import RunOptions
@@ -33,7 +33,7 @@ def demo(
     No microphone and no sound card are needed. Exit status 1: the recording has findings.
     """
     screen = Console(highlight=False)
-    screen.print(Text(CAUTION), soft_wrap=True)
+    print_line(CAUTION, screen)
     wav = recordings_dir() / f"{RECORDING}.wav"
     side = json.loads(wav.with_suffix(".json").read_text(encoding="utf-8"))
     try:

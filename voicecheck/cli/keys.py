@@ -77,21 +77,27 @@ class TerminalKeys:
         if at_once and sign in (TALK, LIST):
             self._entries.put((sign, time.monotonic()))
         elif sign in "\r\n":
-            # A line of a pipe was not typed sign by sign: it is as old as its end.
-            began = self._began if self._kept is not None and self._typed else time.monotonic()
-            self._entries.put((self._typed.strip() or TALK, began))
-            self._typed = ""
-            self._echo("\n")
+            self._enter()
         elif sign in _ERASE:
-            self._echo("\b \b" * bool(self._typed))
-            self._typed = self._typed[:-1]
+            self._drop(1)
         elif sign == "\x1b":
-            self._echo("\b \b" * len(self._typed))
-            self._typed = ""
+            self._drop(_LONGEST)
         elif sign.isprintable() and len(self._typed) < _LONGEST:
             self._began = self._began if self._typed else time.monotonic()
             self._typed += sign
             self._echo(sign)
+
+    def _enter(self) -> None:
+        # A line of a pipe was not typed sign by sign: it is as old as its end.
+        began = self._began if self._kept is not None and self._typed else time.monotonic()
+        self._entries.put((self._typed.strip() or TALK, began))
+        self._typed = ""
+        self._echo("\n")
+
+    def _drop(self, signs: int) -> None:
+        """Take back the last signs typed, as many as there are."""
+        self._echo("\b \b" * min(signs, len(self._typed)))
+        self._typed = self._typed[:-signs]
 
     def _echo(self, text: str) -> None:
         """Show what is typed: with single keys the terminal does not do it by itself."""

@@ -8,19 +8,19 @@ from typing import Annotated
 
 import typer
 from rich.console import Console
-from rich.text import Text
 
 from voicecheck.caution import CAUTION
+from voicecheck.cli.groups import grouped
 from voicecheck.cli.log_options import default_log
-from voicecheck.cli.screens import DEFAULT_PORT, Address, Pair, Port
+from voicecheck.cli.screen import print_line
+from voicecheck.cli.screens import Reach, open_page
+from voicecheck.cli.whole_session import LogFolder
 from voicecheck.errors import VoicecheckError
 
 
+@grouped
 def kneeboard(
-    log: Annotated[
-        Path | None,
-        typer.Option(envvar="VOICECHECK_LOG", help="Log folder; default: the user's state files."),
-    ] = None,
+    log: LogFolder = None,
     recordings: Annotated[
         Path | None,
         typer.Option(
@@ -37,9 +37,8 @@ def kneeboard(
             help="A type file that is being written: its cards are checked at every save.",
         ),
     ] = None,
-    address: Address = None,
-    port: Port = DEFAULT_PORT,
-    pair: Pair = False,
+    *,
+    reach: Reach,
 ) -> None:
     """Serve the kneeboard page without a session of its own, until Ctrl-C.
 
@@ -47,34 +46,21 @@ def kneeboard(
     line and sound, and draws checklists as cards to print. A session that takes touches is
     started with `voicecheck run --kneeboard`.
     """
-    # Late, so that other commands start without a web server in memory.
+    # Late, so that other commands start without an engine in memory.
     from voicecheck.display.board import Board
-    from voicecheck.display.hub import Hub
-    from voicecheck.display.proofs import card_routes
-    from voicecheck.display.reviewing import review_routes
-    from voicecheck.display.server import LOOPBACK, Kneeboard
-    from voicecheck.session.cards import Cards
     from voicecheck.session.follow import follow
-    from voicecheck.session.review import Review
 
     folder = log or default_log()
     if recordings is not None and not recordings.is_dir():
         raise VoicecheckError(f"{recordings}: is no folder; name the one with the recordings")
     console = Console(highlight=False, stderr=True)
-    console.print(Text(CAUTION), soft_wrap=True)
-    cards = Cards(watch or [])
+    print_line(CAUTION, console)
     board, stop = Board(), threading.Event()
-    page = Kneeboard(
-        Hub(board),
-        address=address or LOOPBACK,
-        port=port,
-        pair=pair,
-        show_code=lambda code: console.print(Text(f"pairing code for one device: {code}")),
-        routes=[*review_routes(Review(folder, recordings)), *card_routes(cards)],
+    page = open_page(
+        board, reach, lambda text: print_line(text, console), folder, recordings, watch=watch or ()
     )
-    page.start()
     for name in ("", "review", "card"):
-        console.print(Text(f"{page.url}{name}"))
+        print_line(f"{page.url}{name}", console)
     follower = threading.Thread(target=follow, args=(folder, board, stop), daemon=True)
     follower.start()
     try:

@@ -3,31 +3,29 @@
 from __future__ import annotations
 
 import json
+from dataclasses import dataclass
 from typing import TYPE_CHECKING, Annotated
 
 import typer
-from rich.console import Console
-from rich.text import Text
 
+from voicecheck.cli.groups import grouped
 from voicecheck.cli.log_options import (
     AsJson,
+    Book,
     Exit,
     KeyFile,
-    Log,
-    Url,
     moment_of,
-    opened,
-    require_log,
     signing,
     told,
 )
+from voicecheck.cli.screen import print_line
 from voicecheck.logbook.discrepancy import called_by
 from voicecheck.logbook.export import discrepancy_row
 from voicecheck.logbook.wording import clean, named
 from voicecheck.words import say
 
 if TYPE_CHECKING:
-    from voicecheck.logbook.store.actions import Act
+    from voicecheck.logbook.store.actions import Deed
 
 Finding = Annotated[
     str, typer.Argument(metavar="FINDING", help="As `log open` shows it, SESSION/NUMBER.")
@@ -37,15 +35,25 @@ Reference = Annotated[
     str, typer.Option("--reference", metavar="REF", help="Entry of the technical log.")
 ]
 Comment = Annotated[str, typer.Option("--note", metavar="TEXT", help="In words.")]
-At = Annotated[
-    str | None, typer.Option("--at", metavar="TIME", help="When, RFC 3339; default: now.")
-]
 
 
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Filing:
+    """When it was done, where it is filed, and how that is told."""
+
+    at: Annotated[
+        str | None, typer.Option("--at", metavar="TIME", help="When, RFC 3339; default: now.")
+    ] = None
+    book: Book
+    key: KeyFile = None
+    as_json: AsJson = False
+
+
+@grouped
 def open_(
     airframe: Annotated[str | None, typer.Argument(metavar="[REG]", help="One airframe.")] = None,
-    log: Log = None,
-    database: Url = None,
+    *,
+    book: Book,
     every: Annotated[bool, typer.Option("--all", help="Also what is cleared.")] = False,
     text: Annotated[
         bool, typer.Option("--text", help="With the text for the technical log.")
@@ -58,10 +66,10 @@ def open_(
     from voicecheck.logbook.store.reading import crew_names, of_airframe
 
     with told():
-        require_log(log, database)
+        book.require()
         crews: dict[str, str] = {}
         now = moment_of(None)
-        with opened(log, database) as book, book.reading() as connection:
+        with book.reading() as connection:
             found = of_airframe(connection, airframe)
             left = standing(found)
             found = found if every else left
@@ -75,21 +83,22 @@ def open_(
         ]
         print(json.dumps({"caution": say("caution"), "rows": rows}, ensure_ascii=False))
     else:
-        console = Console(highlight=False)
         for entry in found:
-            _say(console, f"{entry.first.name}  {entry.first.airframe}  {line_of(entry, now)}")
+            print_line(clean(f"{entry.first.name}  {entry.first.airframe}  {line_of(entry, now)}"))
             if text:
-                _say(console, f"    {entry.last.text} {crews[entry.first.name]}")
+                print_line(clean(f"    {entry.last.text} {crews[entry.first.name]}"))
         if not found:
-            _say(console, say("nothing-open-list"))
-        _say(console, say("caution"))
+            print_line(say("nothing-open-list"))
+        print_line(say("caution"))
     raise typer.Exit(Exit.BROKEN if left else Exit.GOOD)
 
 
+@grouped
 def defer(
     finding: Finding,
     by: By,
     reference: Reference,
+    *,
     category: Annotated[
         str | None,
         typer.Option(metavar="A|B|C|D", help="Where the airframe's data have no MEL item."),
@@ -98,131 +107,71 @@ def defer(
         int | None, typer.Option(min=1, max=1000, help="Calendar days of a category A item.")
     ] = None,
     note: Comment = "",
-    at: At = None,
-    log: Log = None,
-    database: Url = None,
-    key: KeyFile = None,
-    as_json: AsJson = False,
+    filing: Filing,
 ) -> None:
     """Record that a finding was deferred under the operator's MEL, and when it is due.
 
     The days are counted from the day on which the defect was first found. Whether it may be
     deferred is not decided here.
     """
-    from voicecheck.logbook.store.actions import Act
+    with told():
+        from voicecheck.logbook.store.actions import Act, Deed
 
-    _act(
-        Act.DEFERRED, finding, by, reference, note, at, log, database, key, as_json, category, days
-    )
+        at = moment_of(filing.at)
+        _file(finding, Deed(Act.DEFERRED, by, at, reference, note, category, days), filing)
 
 
+@grouped
 def clear(
-    finding: Finding,
-    by: By,
-    reference: Reference,
-    note: Comment = "",
-    at: At = None,
-    log: Log = None,
-    database: Url = None,
-    key: KeyFile = None,
-    as_json: AsJson = False,
+    finding: Finding, by: By, reference: Reference, note: Comment = "", *, filing: Filing
 ) -> None:
     """Record that maintenance signed a finding off, where and by whom."""
-    from voicecheck.logbook.store.actions import Act
+    with told():
+        from voicecheck.logbook.store.actions import Act, Deed
 
-    _act(Act.CLEARED, finding, by, reference, note, at, log, database, key, as_json)
+        _file(finding, Deed(Act.CLEARED, by, moment_of(filing.at), reference, note), filing)
 
 
+@grouped
 def reopen(
-    finding: Finding,
-    by: By,
-    note: Comment = "",
-    reference: Reference = "",
-    at: At = None,
-    log: Log = None,
-    database: Url = None,
-    key: KeyFile = None,
-    as_json: AsJson = False,
+    finding: Finding, by: By, note: Comment = "", reference: Reference = "", *, filing: Filing
 ) -> None:
     """Record that a deferral or sign-off no longer holds: the finding is open again."""
-    from voicecheck.logbook.store.actions import Act
+    with told():
+        from voicecheck.logbook.store.actions import Act, Deed
 
-    _act(Act.REOPENED, finding, by, reference, note, at, log, database, key, as_json)
+        _file(finding, Deed(Act.REOPENED, by, moment_of(filing.at), reference, note), filing)
 
 
+@grouped
 def correct(
-    finding: Finding,
-    by: By,
-    note: Comment,
-    reference: Reference = "",
-    at: At = None,
-    log: Log = None,
-    database: Url = None,
-    key: KeyFile = None,
-    as_json: AsJson = False,
+    finding: Finding, by: By, note: Comment, reference: Reference = "", *, filing: Filing
 ) -> None:
     """Append a correction to a finding. What was recorded stays as it was recorded."""
-    from voicecheck.logbook.store.actions import Act
+    with told():
+        from voicecheck.logbook.store.actions import Act, Deed
 
-    _act(Act.CORRECTED, finding, by, reference, note, at, log, database, key, as_json)
+        _file(finding, Deed(Act.CORRECTED, by, moment_of(filing.at), reference, note), filing)
 
 
-def _act(
-    kind: Act,
-    finding: str,
-    by: str,
-    reference: str,
-    note: str,
-    at: str | None,
-    log: Log,
-    url: str | None,
-    key: KeyFile,
-    as_json: bool,
-    category: str | None = None,
-    days: int | None = None,
-) -> None:
+def _file(finding: str, deed: Deed, filing: Filing) -> None:
+    """File what was done, and tell it. Raises VoicecheckError."""
     from voicecheck.logbook.store.actions import act
 
-    with told():
-        signer = signing(key)
-        with opened(log, url) as book:
-            done = act(
-                book,
-                finding,
-                kind,
-                who=by,
-                at=moment_of(at),
-                reference=reference,
-                note=note,
-                category=category,
-                days=days,
-                sign=signer.sign_entry if signer is not None else None,
-            )
+    sign = signing(filing.key)
+    with filing.book.opened() as database:
+        done = act(database, finding, deed, sign)
     done.pop("salt")
-    if as_json:
+    if filing.as_json:
         print(json.dumps(done, ensure_ascii=False))
         return
-    console = Console(highlight=False)
-    _say(
-        console,
-        say(
-            "action-done-due" if done["due"] else "action-done",
-            finding=done["finding"],
-            kind=named("act", str(done["kind"])),
-            when=done["at"],
-            due=done["due"],
-            zone=done["zone"],
-        ),
+    told_ = say(
+        "action-done-due" if done["due"] else "action-done",
+        finding=done["finding"],
+        kind=named("act", str(done["kind"])),
+        when=done["at"],
+        due=done["due"],
+        zone=done["zone"],
     )
-    _say(console, say("caution"))
-
-
-def _say(console: Console, text: str) -> None:
-    console.print(Text(clean(text)), soft_wrap=True)
-
-
-def add_to(app: typer.Typer) -> None:
-    """Add these commands to `log`."""
-    app.command("open")(open_)
-    for command in (defer, clear, reopen, correct):
-        app.command()(command)
+    print_line(clean(told_))
+    print_line(say("caution"))

@@ -8,16 +8,14 @@ from typing import Annotated
 
 import typer
 
+from voicecheck.cli.groups import grouped
 from voicecheck.cli.log_options import (
+    Book,
     Exit,
     KeyFile,
-    Log,
-    Url,
     default_key,
-    default_log,
     moment_of,
     notice,
-    opened,
     signing,
     told,
 )
@@ -25,9 +23,10 @@ from voicecheck.errors import VoicecheckError
 from voicecheck.logbook.signing import make_key, signer_from
 
 
+@grouped
 def deliver(
-    log: Log = None,
-    database: Url = None,
+    book: Book,
+    *,
     every: Annotated[
         bool, typer.Option("--all", help="Also sessions that never were in the spool.")
     ] = False,
@@ -38,13 +37,12 @@ def deliver(
     from voicecheck.logbook.store.delivery import deliver as file_all
 
     with told():
-        signer = signing(key)
-        folder = log or default_log()
-        book = open_database(database, folder)
+        sign = signing(key)
+        database = open_database(book.database, book.folder)
         try:
-            found = file_all(folder, book, signer.sign_entry if signer else None, every=every)
+            found = file_all(book.folder, database, sign, every=every)
         finally:
-            book.close()
+            database.close()
     for name in found.filed:
         print(f"{name}: filed")
     for name, why in found.waiting:
@@ -54,10 +52,12 @@ def deliver(
     raise typer.Exit(Exit.BROKEN if found.waiting else Exit.GOOD)
 
 
+@grouped
 def purge(
     session: Annotated[
         list[str] | None, typer.Argument(metavar="[SESSION]...", help="Whole session ids.")
     ] = None,
+    *,
     older_than: Annotated[
         int | None,
         typer.Option(metavar="DAYS", min=1, help="Every session older than so many days."),
@@ -66,8 +66,7 @@ def purge(
     yes: Annotated[
         bool, typer.Option("--yes", help="Do it; without, only show what would go.")
     ] = False,
-    log: Log = None,
-    database: Url = None,
+    book: Book,
     key: KeyFile = None,
 ) -> None:
     """Take crew names, or whole sessions, out of the logbook; the chain still verifies.
@@ -80,20 +79,20 @@ def purge(
     with told():
         if bool(session) == (older_than is not None):
             raise VoicecheckError("name sessions, or say --older-than DAYS")
-        folder = log or default_log()
-        signer = signing(key)
-        sign = signer.sign_entry if signer is not None else None
-        with opened(log, database) as book:
+        sign = signing(key)
+        with book.opened() as database:
             chosen = list(session or ())
             if older_than is not None:
-                chosen = retention.older_than(book, moment_of(None) - timedelta(days=older_than))
+                chosen = retention.older_than(
+                    database, moment_of(None) - timedelta(days=older_than)
+                )
             if not yes:
                 for name in chosen:
                     print(f"{name}: would go" + (" nameless" if names else ""))
                 print(f"{len(chosen)} sessions; nothing was done, --yes does it.")
                 return
             act = retention.purge_names if names else retention.purge_sessions
-            for name in act(book, folder, chosen, sign):
+            for name in act(database, book.folder, chosen, sign):
                 print(f"{name}: {'names purged' if names else 'purged'}")
 
 
@@ -110,9 +109,3 @@ def key(
             signer = make_key(path)
             notice(f"a new private key is in {path}; keep a copy where nobody else can read it")
         print(signer.public)
-
-
-def add_to(app: typer.Typer) -> None:
-    """Add these commands to `log`."""
-    for command in (deliver, purge, key):
-        app.command()(command)

@@ -5,8 +5,9 @@ from __future__ import annotations
 import enum
 import os
 import sys
-from collections.abc import Iterator
+from collections.abc import Callable, Iterator
 from contextlib import contextmanager
+from dataclasses import dataclass
 from datetime import UTC, datetime
 from pathlib import Path
 from typing import TYPE_CHECKING, Annotated
@@ -17,11 +18,14 @@ import typer
 from voicecheck.errors import VoicecheckError
 from voicecheck.journal.rfc3339 import parse
 from voicecheck.logbook.filing import file_text
-from voicecheck.logbook.signing import Signer, signer_from
+from voicecheck.logbook.signing import signer_from
 from voicecheck.logbook.wording import clean
 
 if TYPE_CHECKING:
+    from sqlalchemy import Connection
+
     from voicecheck.logbook.store.database import Database
+    from voicecheck.logbook.store.ledger import Sign
 
 
 class Exit(enum.IntEnum):
@@ -44,15 +48,6 @@ def default_key() -> Path:
     return Path(given) if given else platformdirs.user_config_path("voicecheck") / "signing-key.pem"
 
 
-Log = Annotated[
-    Path | None,
-    typer.Option(
-        "--log",
-        envvar="VOICECHECK_LOG",
-        help="Log folder. Default: `voicecheck/log` among the user's state files.",
-        show_default=False,
-    ),
-]
 Url = Annotated[
     str | None,
     typer.Option(
@@ -82,8 +77,75 @@ AsJson = Annotated[bool, typer.Option("--json", help="One machine-readable resul
 Airframe = Annotated[
     str | None, typer.Option("--airframe", metavar="REG", help="Only this airframe.")
 ]
-Out = Annotated[Path | None, typer.Option("--out", metavar="FILE", help="File to write.")]
-Force = Annotated[bool, typer.Option("--force", help="Replace FILE if it exists.")]
+
+
+@dataclass(frozen=True, slots=True)
+class To:
+    """The file that the user named, if any."""
+
+    out: Annotated[Path | None, typer.Option("--out", metavar="FILE", help="File to write.")] = None
+    force: Annotated[bool, typer.Option("--force", help="Replace FILE if it exists.")] = False
+
+    def write(self, content: Callable[[], str | bytes]) -> None:
+        """Write what `content` makes, if a file was named; an existing one only by force."""
+        if self.out is None:
+            return
+        made = content()
+        if (self.out.exists() or self.out.is_symlink()) and not self.force:
+            raise VoicecheckError(f"{self.out}: exists already; name another file or add --force")
+        file_text(self.out, made)
+
+
+@dataclass(frozen=True, slots=True)
+class Book:
+    """Which log folder, and which logbook."""
+
+    log: Annotated[
+        Path | None,
+        typer.Option(
+            "--log",
+            envvar="VOICECHECK_LOG",
+            help="Log folder. Default: `voicecheck/log` among the user's state files.",
+            show_default=False,
+        ),
+    ] = None
+    database: Url = None
+
+    @property
+    def folder(self) -> Path:
+        """The log folder."""
+        return self.log or default_log()
+
+    @property
+    def there(self) -> bool:
+        """Whether there can be a logbook: looking must not make one."""
+        return self.database is not None or self.folder.exists()
+
+    def require(self) -> None:
+        """Raise VoicecheckError where there is nothing to ask: silence is no answer."""
+        if not self.there:
+            raise VoicecheckError(
+                f"{self.folder}: no log there yet; run a session, or name one with --log"
+            )
+
+    @contextmanager
+    def opened(self) -> Iterator[Database]:
+        """The logbook, after filing what lies in the log folder and is not in it yet."""
+        from voicecheck.logbook.store.database import open_database
+        from voicecheck.logbook.store.delivery import deliver
+
+        database = open_database(self.database, self.folder)
+        try:
+            deliver(self.folder, database, signing(None), every=True)
+            yield database
+        finally:
+            database.close()
+
+    @contextmanager
+    def reading(self) -> Iterator[Connection]:
+        """The logbook's rows, once all that lies in the log folder is filed."""
+        with self.opened() as database, database.reading() as connection:
+            yield connection
 
 
 @contextmanager
@@ -101,47 +163,12 @@ def notice(text: str) -> None:
     print(f"voicecheck: {clean(text)}", file=sys.stderr)
 
 
-@contextmanager
-def opened(log: Path | None, url: str | None, *, every: bool = True) -> Iterator[Database]:
-    """The logbook, after filing what lies in the log folder and is not in it yet."""
-    from voicecheck.logbook.store.database import open_database
-    from voicecheck.logbook.store.delivery import deliver
-
-    folder = log or default_log()
-    database = open_database(url, folder)
-    try:
-        signer = signing(None)
-        deliver(folder, database, signer.sign_entry if signer else None, every=every)
-        yield database
-    finally:
-        database.close()
-
-
-def there(log: Path | None, url: str | None) -> bool:
-    """Whether there can be a logbook: looking must not make one."""
-    return url is not None or (log or default_log()).exists()
-
-
-def require_log(log: Path | None, url: str | None) -> None:
-    """Raise VoicecheckError where there is nothing to ask: silence must not pass for an answer."""
-    if not there(log, url):
-        folder = log or default_log()
-        raise VoicecheckError(f"{folder}: no log there yet; run a session, or name one with --log")
-
-
-def signing(key: Path | None) -> Signer | None:
-    """The signer of this machine. A key that was named must be there. Raises VoicecheckError."""
+def signing(key: Path | None) -> Sign | None:
+    """How this machine signs, if it does. A named key must be there. Raises VoicecheckError."""
     signer = signer_from(key or default_key())
     if key is not None and signer is None:
         raise VoicecheckError(f"{key}: no such key; make it with `voicecheck log key --key {key}`")
-    return signer
-
-
-def put(path: Path, content: str | bytes, *, force: bool) -> None:
-    """Write a file that the user named; an existing one only if they said so."""
-    if (path.exists() or path.is_symlink()) and not force:
-        raise VoicecheckError(f"{path}: exists already; name another file or add --force")
-    file_text(path, content)
+    return None if signer is None else signer.sign_entry
 
 
 def moment_of(text: str | None) -> datetime:

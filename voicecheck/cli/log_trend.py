@@ -8,22 +8,17 @@ from dataclasses import asdict
 from typing import TYPE_CHECKING, Annotated
 
 import typer
-from rich.console import Console
-from rich.text import Text
 
+from voicecheck.cli.groups import grouped
 from voicecheck.cli.log_options import (
     Airframe,
     AsJson,
-    Force,
-    Log,
-    Out,
-    Url,
+    Book,
+    To,
     moment_of,
-    opened,
-    put,
-    require_log,
     told,
 )
+from voicecheck.cli.screen import print_line
 from voicecheck.errors import VoicecheckError
 from voicecheck.logbook import export as export_
 from voicecheck.logbook.wording import clean, joined, named
@@ -34,12 +29,11 @@ if TYPE_CHECKING:
     from voicecheck.logbook.context import History
 
 
+@grouped
 def trend(
     airframe: Annotated[str, typer.Argument(metavar="REG", help="Registration.")],
-    log: Log = None,
-    database: Url = None,
-    out: Out = None,
-    force: Force = False,
+    book: Book,
+    to: To,
     as_json: AsJson = False,
 ) -> None:
     """How one airframe's timed windows and results run from session to session.
@@ -47,38 +41,34 @@ def trend(
     --out FILE.html writes a page with control charts.
     """
     with told():
-        require_log(log, database)
+        book.require()
         from voicecheck.logbook.pages import history_page
         from voicecheck.logbook.store.looking import history
 
         now = moment_of(None)
-        with opened(log, database) as book, book.reading() as connection:
+        with book.reading() as connection:
             found = history(connection, airframe, now)
-        if out is not None:
-            put(out, history_page(found), force=force)
+        to.write(lambda: history_page(found))
     if as_json:
         print(json.dumps(_as_json(found), ensure_ascii=False))
-    elif out is not None:
-        print(out)
+    elif to.out is not None:
+        print(to.out)
     else:
         _print(found)
 
 
-def fleet(
-    log: Log = None, database: Url = None, out: Out = None, force: Force = False,
-    as_json: AsJson = False,
-) -> None:  # fmt: skip
+@grouped
+def fleet(book: Book, to: To, as_json: AsJson = False) -> None:
     """Which airframe is due, what is open on each, and how its timed windows drift."""
     with told():
-        require_log(log, database)
+        book.require()
         from voicecheck.logbook.pages import fleet_page
         from voicecheck.logbook.store.looking import fleet as gather
 
         now = moment_of(None)
-        with opened(log, database) as book, book.reading() as connection:
+        with book.reading() as connection:
             airframes = gather(connection, now)
-        if out is not None:
-            put(out, fleet_page(airframes, now), force=force)
+        to.write(lambda: fleet_page(airframes, now))
     if as_json:
         rows = [
             {
@@ -94,12 +84,12 @@ def fleet(
             for entry in airframes
         ]
         print(json.dumps({"caution": say("caution"), "rows": rows}, ensure_ascii=False))
-    elif out is not None:
-        print(out)
+    elif to.out is not None:
+        print(to.out)
     else:
         for entry in airframes:
-            _say(f"{entry.registration}  {_state(entry)}")
-        _say(say("caution"))
+            print_line(clean(f"{entry.registration}  {_state(entry)}"))
+        print_line(say("caution"))
 
 
 def _state(entry: Airframe_) -> str:
@@ -119,16 +109,16 @@ def _state(entry: Airframe_) -> str:
     return say("row-facts-between").join((line, last))
 
 
+@grouped
 def export(
     what: Annotated[str, typer.Argument(metavar="|".join(export_.WHAT), help="Which rows.")],
-    log: Log = None,
-    database: Url = None,
+    *,
+    book: Book,
     airframe: Airframe = None,
     kind: Annotated[
         str, typer.Option("--format", metavar="csv|json", help="How they are written.")
     ] = "csv",
-    out: Out = None,
-    force: Force = False,
+    to: To,
 ) -> None:
     """Write everything filed as rows for other programs, to FILE or to standard output."""
     with told():
@@ -136,18 +126,17 @@ def export(
             raise VoicecheckError(f"{what}: unknown; choose {', '.join(export_.WHAT)}")
         if kind not in ("csv", "json"):
             raise VoicecheckError(f"--format {kind}: unknown; choose csv or json")
-        require_log(log, database)
+        book.require()
         from voicecheck.logbook.store.exporting import rows_of
 
-        with opened(log, database) as book, book.reading() as connection:
+        with book.reading() as connection:
             rows = rows_of(connection, what, airframe, moment_of(None))
         made = export_.as_csv(rows) if kind == "csv" else export_.as_json(what, rows)
-        if out is not None:
-            put(out, made, force=force)
-    if out is None:
+        to.write(lambda: made)
+    if to.out is None:
         sys.stdout.write(made)
     else:
-        print(out)
+        print(to.out)
 
 
 def _as_json(found: History) -> dict[str, object]:
@@ -187,26 +176,17 @@ def _print(found: History) -> None:
 
     context = found.context
     for entry in context.trends:
-        _say(say("trend-line", item=entry.item, sentences=" ".join(sentences(entry))))
+        told = " ".join(sentences(entry))
+        print_line(clean(say("trend-line", item=entry.item, sentences=told)))
     if not context.trends:
-        _say(say("trend-no-window", airframe=context.airframe))
+        print_line(clean(say("trend-no-window", airframe=context.airframe)))
     for tally in found.tallies:
         counts = joined(
             say("trend-count", n=count, what=named("outcome", name))
             for name, count in tally.outcomes.items()
         )
         last = named("outcome", tally.last)
-        _say(say("trend-results", item=tally.item, counts=counts, last=last))
+        print_line(clean(say("trend-results", item=tally.item, counts=counts, last=last)))
     for repeat in context.repeats:
-        _say(say("repeated-line", line=line_of(repeat, context.now)))
-    _say(say("caution"))
-
-
-def _say(text: str) -> None:
-    Console(highlight=False).print(Text(clean(text)), soft_wrap=True)
-
-
-def add_to(app: typer.Typer) -> None:
-    """Add these commands to `log`."""
-    for command in (trend, fleet, export):
-        app.command()(command)
+        print_line(clean(say("repeated-line", line=line_of(repeat, context.now))))
+    print_line(say("caution"))

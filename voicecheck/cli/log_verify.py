@@ -7,12 +7,13 @@ from typing import TYPE_CHECKING, Annotated
 
 import typer
 
-from voicecheck.cli.log_options import Exit, Log, Url, default_log, require_log, told
+from voicecheck.cli.groups import grouped
+from voicecheck.cli.log_options import Book, Exit, told
 from voicecheck.errors import VoicecheckError
 from voicecheck.journal.format import JOURNAL
 from voicecheck.journal.reader import State, Verification, verify
 from voicecheck.logbook.integrity import verify_session, words
-from voicecheck.logbook.sessions import Session, find, sessions
+from voicecheck.logbook.sessions import Session, Unreadable, find, sessions
 from voicecheck.logbook.signing import SIGNATURE, check_head
 from voicecheck.logbook.wording import clean
 
@@ -20,12 +21,13 @@ if TYPE_CHECKING:
     from voicecheck.logbook.store.database import Database
 
 
+@grouped
 def verify_(
     what: Annotated[
         str | None, typer.Argument(metavar="[SESSION|FILE]", help="A session or a journal file.")
     ] = None,
-    log: Log = None,
-    database: Url = None,
+    *,
+    book: Book,
     every: Annotated[
         bool, typer.Option("--all", help="Every session in the log, and the whole logbook.")
     ] = False,
@@ -41,7 +43,6 @@ def verify_(
     with told():
         if (what is None) == (not every):
             raise VoicecheckError("name one session or journal file, or use --all")
-        folder = log or default_log()
         keys = frozenset(signed_by or ())
         if what is not None and ("/" in what or what.endswith(".jsonl")):
             if keys:
@@ -51,40 +52,49 @@ def verify_(
                 )
             status = _tell(what, verify(Path(what)), "")
         else:
-            require_log(log, database)
-            status = _in_log(folder, database, what, keys)
+            book.require()
+            status = _in_log(book, what, keys)
     raise typer.Exit(status)
 
 
-def _in_log(folder: Path, url: str | None, what: str | None, keys: frozenset[str]) -> Exit:
-    from voicecheck.logbook.store.database import FILE, DatabaseAway, open_database
-
-    database: Database | None = None
-    if url is not None or (folder / FILE).exists():
-        try:
-            database = open_database(url, folder)
-        except DatabaseAway as error:
-            if what is None:  # what was asked for cannot be proved
-                raise
-            print(clean(f"logbook: not held against it: {error}"))
+def _in_log(book: Book, what: str | None, keys: frozenset[str]) -> Exit:
+    """What was asked for, or all, held against the logbook where there is one."""
+    database = _logbook_of(book, needed=what is None)
     try:
         if what is not None:
-            return _session(find(folder, what), database, keys)
-        worst = Exit.GOOD
-        entries = sessions(folder)
+            return _session(find(book.folder, what), database, keys)
+        entries = sessions(book.folder)
         if not entries and database is None:
-            raise VoicecheckError(f"{folder}: no session there; name a log with --log")
+            raise VoicecheckError(f"{book.folder}: no session there; name a log with --log")
+        worst = Exit.GOOD
         for entry in entries:
-            if isinstance(entry, Session):
-                status = _session(entry, database, keys)
-            else:
-                print(clean(f"{entry.id}: cannot be read: {entry.problem}"))
-                status = Exit.BROKEN
-            worst = _worse(worst, status)
+            worst = _worse(worst, _entry(entry, database, keys))
         return _worse(worst, _logbook(database, keys)) if database is not None else worst
     finally:
         if database is not None:
             database.close()
+
+
+def _logbook_of(book: Book, *, needed: bool) -> Database | None:
+    """The logbook, if there is one; where it is not needed it may also be away."""
+    from voicecheck.logbook.store.database import FILE, DatabaseAway, open_database
+
+    if book.database is None and not (book.folder / FILE).exists():
+        return None
+    try:
+        return open_database(book.database, book.folder)
+    except DatabaseAway as error:
+        if needed:
+            raise
+        print(clean(f"logbook: not held against it: {error}"))
+        return None
+
+
+def _entry(entry: Session | Unreadable, database: Database | None, keys: frozenset[str]) -> Exit:
+    if isinstance(entry, Session):
+        return _session(entry, database, keys)
+    print(clean(f"{entry.id}: cannot be read: {entry.problem}"))
+    return Exit.BROKEN
 
 
 def _session(found: Session, database: Database | None, keys: frozenset[str]) -> Exit:

@@ -12,7 +12,7 @@ from rich.text import Text
 from voicecheck.cli.measure_hearing import calibrate, callouts, corpus, make_corpus, peers
 from voicecheck.cli.measure_sounds import endpoint, phones, word_times, wordings
 from voicecheck.cli.measure_states import limits_of, progress, wanted_checklists
-from voicecheck.cli.run import Second
+from voicecheck.cli.sound import Second
 from voicecheck.cli.tables import AsJson, show
 from voicecheck.measure.engine_speed import EVENTS, measure_engine
 from voicecheck.measure.latency import measure_latency

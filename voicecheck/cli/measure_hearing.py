@@ -4,7 +4,7 @@ from __future__ import annotations
 
 import json
 from collections.abc import Callable
-from dataclasses import replace
+from dataclasses import dataclass, replace
 from pathlib import Path
 from typing import Annotated
 
@@ -13,7 +13,9 @@ from rich.console import Console
 from rich.text import Text
 
 from voicecheck.checklist.loader import load_checklist
-from voicecheck.cli.run import Listener, Model, Second, hearing_options
+from voicecheck.cli.groups import grouped
+from voicecheck.cli.screen import print_line, write_text
+from voicecheck.cli.sound import Listeners
 from voicecheck.cli.tables import AsJson, show
 from voicecheck.errors import VoicecheckError
 from voicecheck.measure.calibrate import calibrate as fitted
@@ -23,7 +25,7 @@ from voicecheck.measure.make_corpus import FULL, MANIFEST, Plan, make_part, writ
 from voicecheck.measure.manifest import Line
 from voicecheck.measure.offered import states_of
 from voicecheck.measure.peers_table import answers, draw, peers_table
-from voicecheck.measure.trial import trial_json
+from voicecheck.measure.trial import Task, trial_json
 from voicecheck.session.places import cache_dir
 from voicecheck.shipped import checklists_dir, grammars_dir
 from voicecheck.speech.calibration import read_calibrations
@@ -35,13 +37,46 @@ AIRFRAMES = ("tarn-40:ZZ-HAA", "tarn-40:ZZ-HAC", "skerry-j2:ZZ-HJA", "skerry-j2:
 PartOption = Annotated[
     str, typer.Option("--part", metavar="calibration|test|all", help="Which talkers.")
 ]
-Manifest = Annotated[
-    Path | None,
-    typer.Argument(help="A JSONL manifest; default: that of make-corpus in the cache."),
-]
-NoiseOption = Annotated[
-    str | None, typer.Option("--noise", help="Only recordings with this noise label.")
-]
+
+
+@dataclass(frozen=True, slots=True)
+class OfCorpus:
+    """Which recordings."""
+
+    manifest: Annotated[
+        Path | None,
+        typer.Argument(help="A JSONL manifest; default: that of make-corpus in the cache."),
+    ] = None
+    part: PartOption = "all"
+    noise: Annotated[
+        str | None, typer.Option("--noise", help="Only recordings with this noise label.")
+    ] = None
+
+    def tasks(self, aim: str | None = None) -> tuple[Task, ...]:
+        """The recordings. Raises VoicecheckError."""
+        return chosen(
+            self.manifest or corpus_folder() / MANIFEST, keeper(self.part, self.noise, aim)
+        )
+
+    def speech(self, aim: str | None = None) -> tuple[Task, ...]:
+        """Those in which somebody speaks."""
+        return tuple(task for task in self.tasks(aim) if task.line.of_kind != "noise")
+
+
+@dataclass(frozen=True, slots=True)
+class OfCalibration(OfCorpus):
+    """The calibration part, unless another is named."""
+
+    part: PartOption = "calibration"
+
+
+@dataclass(frozen=True, slots=True)
+class OfTest(OfCorpus):
+    """The test part, unless another is named."""
+
+    part: PartOption = "test"
+
+
 AimOption = Annotated[
     str | None,
     typer.Option(
@@ -67,8 +102,7 @@ def callouts(
     for state in states:
         screen.print(Text(state.name, "bold"))
         for callout in state.callouts:
-            line = f"  {callout.key:28s} {' | '.join(callout.phrases)}"
-            screen.print(Text(line), soft_wrap=True)
+            print_line(f"  {callout.key:28s} {' | '.join(callout.phrases)}", screen)
 
 
 def make_corpus(
@@ -119,14 +153,12 @@ def make_corpus(
     typer.echo(f"{write_manifest(lines, folder)}: {len(lines)} recordings")
 
 
+@grouped
 def corpus(
-    manifest: Manifest = None,
-    part: PartOption = "all",
-    noise: NoiseOption = None,
+    recordings: OfCorpus,
+    *,
     aim: AimOption = None,
-    listener: Listener = "pocketsphinx",
-    model: Model = None,
-    second_listener: Second = "auto",
+    listeners: Listeners,
     trials: Annotated[
         Path | None,
         typer.Option(metavar="OUT.jsonl", help="Also write what became of each recording."),
@@ -142,23 +174,19 @@ def corpus(
     "state": name, "said": callout or null, "noise": label, "end_s": end of speech}, and where
     known "start_s", "text", "voice", "kind" and "part".
     """
-    options = hearing_options(listener, model, second_listener)
-    tasks = chosen(manifest or corpus_folder() / MANIFEST, keeper(part, noise, aim))
-    heard = hear_all(tasks, options, cache_dir(), _teller(), jobs)
+    options = listeners.options()
+    heard = hear_all(recordings.tasks(aim), options, cache_dir(), _teller(), jobs)
     if trials is not None:
         lines = "".join(json.dumps(trial_json(trial)) + "\n" for trial in heard)
-        _write(trials, lines)
+        write_text(trials, lines, "name another file")
     show(tables(heard), as_json=as_json)
 
 
+@grouped
 def calibrate(
     output: Annotated[Path, typer.Argument(help="The calibration file to write (JSON).")],
-    manifest: Manifest = None,
-    part: PartOption = "calibration",
-    noise: NoiseOption = None,
-    listener: Listener = "pocketsphinx",
-    model: Model = None,
-    second_listener: Second = "auto",
+    recordings: OfCalibration,
+    listeners: Listeners,
     beside: Annotated[
         Path | None,
         typer.Option(metavar="FILE", help="Keep its sets that are not fitted now."),
@@ -171,18 +199,18 @@ def calibrate(
 
     The file that this writes from the full corpus is shipped as speech/calibration.json.
     """
-    options = hearing_options(listener, model, second_listener)
+    options = listeners.options()
     kept = None if beside is None else read_calibrations(beside)
-    tasks = chosen(manifest or corpus_folder() / MANIFEST, keeper(part, noise))
-    tasks = tuple(task for task in tasks if task.line.of_kind != "noise")
+    tasks = recordings.speech()
     found = fitted(tasks, options, cache_dir(), _teller())
-    _write(output, written(found, tasks, f"{listener}, second {second_listener}", kept))
+    named = f"{listeners.listener}, second {listeners.second_listener}"
+    write_text(output, written(found, tasks, named, kept), "name another file")
 
 
+@grouped
 def peers(
-    manifest: Manifest = None,
-    part: PartOption = "test",
-    noise: NoiseOption = None,
+    recordings: OfTest,
+    *,
     aim: AimOption = None,
     picture: Annotated[
         Path | None, typer.Option(metavar="OUT.png", help="Also draw the curves.")
@@ -190,9 +218,7 @@ def peers(
     as_json: AsJson = False,
 ) -> None:
     """Our listeners and other ways to hear, side by side on the same utterances."""
-    tasks = chosen(manifest or corpus_folder() / MANIFEST, keeper(part, noise, aim))
-    tasks = tuple(task for task in tasks if task.line.of_kind != "noise")
-    given = answers(tasks, cache_dir(), _teller())
+    given = answers(recordings.speech(aim), cache_dir(), _teller())
     if picture is not None:
         draw(given, picture)
     show([peers_table(given)], as_json=as_json)
@@ -229,15 +255,6 @@ def keeper(part: str, noise: str | None, aim: str | None = None) -> Callable[[Li
     return keep
 
 
-def _write(path: Path, text: str) -> None:
-    try:
-        path.write_text(text, encoding="utf-8")
-    except OSError as error:
-        raise VoicecheckError(
-            f"{path}: cannot be written ({error.strerror}); name another file"
-        ) from error
-
-
 def _teller() -> Callable[[str], None]:
     screen = Console(stderr=True, highlight=False)
-    return lambda text: screen.print(Text(text), soft_wrap=True)
+    return lambda text: print_line(text, screen)

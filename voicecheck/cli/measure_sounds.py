@@ -3,18 +3,16 @@
 from __future__ import annotations
 
 import sys
-from pathlib import Path
 from typing import Annotated
 
 import typer
 
 from voicecheck.checklist.loader import load_checklist
-from voicecheck.cli.run import Second
+from voicecheck.cli.screen import write_text
+from voicecheck.cli.sound import Second
 from voicecheck.cli.tables import AsJson, show
-from voicecheck.errors import VoicecheckError
 from voicecheck.language import load_language
 from voicecheck.measure import endpoint_delay, phone_confusions, word_placement, wording_confusions
-from voicecheck.measure.table import Table
 from voicecheck.session.places import cache_dir
 from voicecheck.shipped import checklists_dir, grammars_dir
 from voicecheck.speech.confusion import packaged_file
@@ -41,7 +39,7 @@ def phones(
     talkers = phone_confusions.TALKERS[:voices]
     made, table = phone_confusions.measure_phones(words, talkers, tell=_tell)
     if write:
-        _write(packaged_file(), made.as_json())
+        write_text(packaged_file(), made.as_json(), "use a checkout")
     show([table], as_json=as_json)
 
 
@@ -68,26 +66,14 @@ def endpoint(
     """How long after the end of speech an utterance is known to be over, and what was cut."""
     talkers = endpoint_delay.TALKERS[:voices]
     table = endpoint_delay.measure_endpoint(talkers, second=second_listener, cache=cache_dir())
-    _show_one(table, as_json)
+    show([table], as_json=as_json)
 
 
 def word_times(voices: Voices = None, as_json: AsJson = False) -> None:
     """Error of the start and end of recognised words against where they were placed."""
-    _show_one(word_placement.measure_words(word_placement.TALKERS[:voices]), as_json)
-
-
-def _show_one(table: Table, as_json: bool) -> None:
+    table = word_placement.measure_words(word_placement.TALKERS[:voices])
     show([table], as_json=as_json)
 
 
 def _tell(text: str) -> None:
     print(text, file=sys.stderr, flush=True)
-
-
-def _write(path: Path, text: str) -> None:
-    try:
-        path.write_text(text, encoding="utf-8")
-    except OSError as error:
-        raise VoicecheckError(
-            f"{path}: cannot be written ({error.strerror}); use a checkout"
-        ) from error

@@ -8,13 +8,12 @@ from shlex import quote
 from typing import Annotated
 
 import typer
-from rich.console import Console
-from rich.text import Text
 
 from voicecheck.caution import CAUTION
 from voicecheck.checklist.blank import airframe_file, blank_airframe, blank_type, type_id
 from voicecheck.checklist.loader import load_grammar, read_type
 from voicecheck.checklist.schema import SchemaName, json_schema
+from voicecheck.cli.screen import print_line
 from voicecheck.errors import VoicecheckError
 from voicecheck.shipped import grammars_dir
 from voicecheck.voice.spoken import spell
@@ -44,8 +43,8 @@ def type_(
     path = into / f"{type_id(name)}.yaml"
     _write(path, text)
     _schema("type", into)
-    _say(f"written  {path}")
-    _say(f"next     voicecheck new airframe {quote(str(path))} REGISTRATION")
+    print_line(f"written  {path}")
+    print_line(f"next     voicecheck new airframe {quote(str(path))} REGISTRATION")
 
 
 @app.command()
@@ -71,10 +70,10 @@ def airframe(
     _write(target, text)
     _schema("airframe", path.parent)
     named = quote(str(path))
-    _say(f"written  {target}")
-    _say(f"next     voicecheck validate {named}")
-    _say(f"then     voicecheck run {named} --airframe {quote(registration)}")
-    _say(CAUTION)
+    print_line(f"written  {target}")
+    print_line(f"next     voicecheck validate {named}")
+    print_line(f"then     voicecheck run {named} --airframe {quote(registration)}")
+    print_line(CAUTION)
 
 
 def _type_file(checklist: str, into: Path) -> Path:
@@ -122,7 +121,3 @@ def _write(path: Path, text: str) -> None:
         raise VoicecheckError(
             f"{path}: cannot be written ({error.strerror}); choose another folder with --into"
         ) from None
-
-
-def _say(text: str) -> None:
-    Console(highlight=False).print(Text(text), soft_wrap=True)

@@ -2,13 +2,11 @@
 
 from __future__ import annotations
 
-import json
-import sys
 from typing import Any
 
 from rich.console import Console
-from rich.text import Text
 
+from voicecheck.cli.screen import print_json, print_line
 from voicecheck.logbook.sessions import Session
 from voicecheck.logbook.sessions import load as load_session
 from voicecheck.logbook.wording import joined, named
@@ -28,11 +26,9 @@ def _tell(finished: Finished, session: Session, screen: Console, *, as_json: boo
     summary = finished.summary
     if as_json:
         # The journal seals the crew's names and does not hold them; whoever ran it may see them.
-        shown = {**summary, "crew": session.crew.as_json()}
-        json.dump(shown, sys.stdout, ensure_ascii=False, indent=2)
-        sys.stdout.write("\n")
+        print_json({**summary, "crew": session.crew.as_json()})
     screen.print()
-    screen.print(Text(heading(summary), "bold"))
+    print_line(heading(summary), screen, "bold")
     for finding in summary["findings"]:
         key = "run-finding-again" if finding["superseded"] else "run-finding-line"
         told = say(key, position=finding["position_name"], what=finding["what"])
@@ -52,7 +48,7 @@ def _tell(finished: Finished, session: Session, screen: Console, *, as_json: boo
         _line(screen, say("run-mixdown"), finished.mixdown)
     if finished.recording is not None:
         _line(screen, say("run-recording"), finished.recording)
-    screen.print(Text(say("caution")), soft_wrap=True)
+    print_line(say("caution"), screen)
 
 
 def heading(summary: dict[str, Any]) -> str:
@@ -65,4 +61,4 @@ def heading(summary: dict[str, Any]) -> str:
 
 
 def _line(screen: Console, label: str, text: object) -> None:
-    screen.print(Text(f"  {label:11s} {text}"), soft_wrap=True)
+    print_line(f"  {label:11s} {text}", screen)

@@ -2,30 +2,24 @@
 
 from __future__ import annotations
 
+from collections.abc import Callable, Iterator
 from dataclasses import replace
 from pathlib import Path
-from typing import Annotated
+from typing import Annotated, NoReturn
 
 import typer
 from rich.console import Console
-from rich.text import Text
 
 from voicecheck import __version__
 from voicecheck.caution import CAUTION
+from voicecheck.cli.groups import grouped
 from voicecheck.cli.rehearse_live import as_student, watch
-from voicecheck.cli.run import Listener, Model, Second, hearing_options
-from voicecheck.cli.screens import (
-    DEFAULT_PORT,
-    Address,
-    OnPage,
-    OnScreen,
-    Pair,
-    Port,
-    Screens,
-    Stay,
-)
-from voicecheck.cli.sound import Headset, cockpit_options
+from voicecheck.cli.rehearse_options import Counted, Played, Seat
+from voicecheck.cli.screen import print_line
+from voicecheck.cli.screens import Screens
+from voicecheck.cli.sound import Cockpit, Listeners
 from voicecheck.cli.tables import show
+from voicecheck.cli.whole_session import ResultAsJson
 from voicecheck.errors import VoicecheckError
 from voicecheck.rehearsal.accumulate import Accumulated
 from voicecheck.rehearsal.cast import airframes, manners_named
@@ -43,94 +37,13 @@ EXIT_WRONG = 1
 """A dangerous miss, also by a careless yes, or a crash."""
 
 
+@grouped
 def rehearse(
-    checklist: Annotated[
-        str, typer.Argument(help="A type file (YAML), a shipped id, or all for every shipped one.")
-    ],
-    airframe: Annotated[
-        str | None, typer.Option(metavar="REG", help="Registration; without it every airframe.")
-    ] = None,
-    faults: Annotated[
-        str,
-        typer.Option(
-            help="KIND:TARGET[~SHARE],... or random:N; random takes up to four each session."
-        ),
-    ] = "random",
-    crew: Annotated[
-        str, typer.Option(metavar="perfect|steady|unruly", help="How the simulated crew behaves.")
-    ] = "steady",
-    people: Annotated[
-        int | None,
-        typer.Option(
-            min=1, max=2, help="In the crew: two read marked items back. Words alone: both kinds."
-        ),
-    ] = None,
-    channels: Annotated[
-        int | None,
-        typer.Option(
-            min=1, max=2, help="With --people 2: one microphone, or one each. Words alone: both."
-        ),
-    ] = None,
-    noise: Annotated[
-        list[float] | None,
-        typer.Option(
-            metavar="DB",
-            help="With --sound or --as watch: speech over noise; again for more levels.",
-        ),
-    ] = None,
-    through_sound: Annotated[
-        bool, typer.Option("--sound", help="Through synthetic voices and the listeners.")
-    ] = False,
-    in_real_time: Annotated[
-        bool,
-        typer.Option(
-            "--live", help="In real time: a whole session on a sound card made of software."
-        ),
-    ] = False,
-    seed: Annotated[int, typer.Option(help="The same seed gives the same sessions.")] = 1,
-    sessions: Annotated[int, typer.Option(min=1, help="How many, at each noise level.")] = 1,
-    jobs: Annotated[int, typer.Option(min=1, help="Sessions side by side, as of processors.")] = 1,
-    kept_in: Annotated[
-        Path | None,
-        typer.Option(
-            "--keep",
-            metavar="FILE.jsonl",
-            help="With --sound: keep each session as it ends; start again to go on.",
-        ),
-    ] = None,
-    out: Annotated[Path, typer.Option(metavar="DIR", help="Where what went wrong is kept.")] = Path(
-        "out/rehearsal"
-    ),
-    part: Annotated[
-        str | None,
-        typer.Option(
-            "--as",
-            metavar="pilot|second|watch",
-            help="Call yourself, read back to a simulated pilot, or look on; one session.",
-        ),
-    ] = None,
-    student: Annotated[
-        str, typer.Option(help="With --as pilot, second: whose progress.")
-    ] = "student",
-    progress: Annotated[
-        Path | None, typer.Option(metavar="FILE", help="Progress; default: the user's state files.")
-    ] = None,
-    from_: Annotated[
-        Path | None, typer.Option("--from", metavar="FILE.wav", help="With --as pilot, second.")
-    ] = None,
-    microphone: Annotated[
-        str | None, typer.Option(metavar="NAME", help="With --as pilot, second.")
-    ] = None,
-    loudspeaker: Annotated[
-        str | None, typer.Option(metavar="NAME", help="With --as pilot, second.")
-    ] = None,
-    headset: Headset = None,
-    kneeboard: OnPage = False,
-    on_screen: OnScreen = False,
-    address: Address = None,
-    port: Port = DEFAULT_PORT,
-    pair: Pair = False,
-    stay: Stay = False,
+    played: Played,
+    counted: Counted,
+    seat: Seat,
+    screens: Screens,
+    *,
     mute: Annotated[bool, typer.Option(help="Show prompts and horns, sound none.")] = False,
     log: Annotated[
         Path | None,
@@ -139,12 +52,8 @@ def rehearse(
             help="With --as pilot, second: where sessions go, apart from real aircraft's.",
         ),
     ] = None,
-    listener: Listener = "pocketsphinx",
-    model: Model = None,
-    second_listener: Second = "auto",
-    as_json: Annotated[
-        bool, typer.Option("--json", help="One JSON result on standard output; text on error.")
-    ] = False,
+    listeners: Listeners,
+    as_json: ResultAsJson = False,
 ) -> None:
     """Rehearse with a simulated crew and aircraft, and count what the record makes of it.
 
@@ -152,116 +61,94 @@ def rehearse(
     (by a careless yes of the crew, too), or a session broke off with an error; 2 on bad input.
     """
     screen = Console(stderr=as_json, highlight=False)
-    screen.print(Text(CAUTION), soft_wrap=True)
-    hearing = hearing_options(listener, model, second_listener)
-    if channels is not None and people != 2:
-        raise VoicecheckError("--channels goes with --people 2; add it")
-    if channels == 2 and in_real_time:
-        raise VoicecheckError("--live has one microphone; leave out --channels 2, or use --sound")
-    screens = Screens(kneeboard, on_screen, address, port, pair, stay)
-    if (kneeboard or on_screen) and part not in ("pilot", "second"):
+    print_line(CAUTION, screen)
+    hearing = listeners.options()
+    played.check(live=counted.live)
+    screens.check()
+    if (screens.page or screens.terminal) and not seat.of_student:
         raise VoicecheckError("--kneeboard and --screen go with --as pilot or second; add it")
-    if part is not None:
-        if airframe is None:
-            raise VoicecheckError(f"--as {part} is one session; say which --airframe")
-        cockpit = cockpit_options(
-            load_settings(),
-            live=from_ is None,
-            headset=headset,
-            channels=None,
-            talk_key=None,
-            keys=False,
-            deaf=False,
-        )
-        options = RunOptions(
-            checklist=checklist,
-            airframe=airframe,
-            log=log or progress_file().with_name("rehearsals"),
-            wav=from_,
-            microphone=microphone,
-            cockpit=cockpit,
-            hearing=hearing,
-            voice=VoiceOptions(speak=not mute, loudspeaker=loudspeaker),
-        )
-        if part in ("pilot", "second"):
-            if people or channels:
-                raise VoicecheckError(f"--as {part}: leave out --people and --channels")
-            kept = progress or progress_file()
-            as_student(
-                part,
-                options,
-                screen,
-                screens,
-                faults=faults,
-                seed=seed,
-                student=student,
-                progress=kept,
-                as_json=as_json,
-            )
-            return
-        if part != "watch":
-            raise VoicecheckError(f"--as {part}: unknown; choose pilot, second or watch")
-        db = noise[0] if noise else None
-        fine = watch(
-            options,
-            screen,
-            hearing,
-            faults=faults,
-            crew_name=crew,
-            noise_db=db,
-            seed=seed,
-            people=people or 1,
-            channels=channels or 1,
-        )
-        raise typer.Exit(0 if fine else EXIT_WRONG)
-    if any(given is not None for given in (from_, microphone, loudspeaker, progress)):
-        raise VoicecheckError(
-            "--from, --microphone, --loudspeaker, --progress go with --as pilot or second; add it"
-        )
-    if noise and not through_sound:
-        raise VoicecheckError("--noise goes with --sound or --as watch; add one of them")
-    if in_real_time and (through_sound or jobs > 1):
-        raise VoicecheckError("--live goes alone, one session at a time; leave out --sound, --jobs")
-    if kept_in is not None and not through_sound:
-        raise VoicecheckError("--keep goes with --sound; add it")
-    terms = Terms(faults, *manners_named(crew), seed, channels=channels)
-    if people is not None or through_sound or in_real_time:
-        terms = replace(terms, two_crew=float(people == 2))
-    cast = airframes(checklist, airframe)
+    if seat.part is None:
+        seat.check_proof()
+        counted.check(played)
+        _prove(played, counted, hearing, screen, as_json=as_json)
+    options = _options(played, seat, hearing, log, mute=mute)
+    if seat.of_student:
+        if played.people or played.channels:
+            raise VoicecheckError(f"--as {seat.part}: leave out --people and --channels")
+        as_student(seat, options, screen, screens, played.faults, counted.seed, as_json=as_json)
+        return
+    if seat.part != "watch":
+        raise VoicecheckError(f"--as {seat.part}: unknown; choose pilot, second or watch")
+    fine = watch(options, played, counted.seed, screen)
+    raise typer.Exit(0 if fine else EXIT_WRONG)
+
+
+def _options(
+    played: Played, seat: Seat, hearing: HearingOptions, log: Path | None, *, mute: bool
+) -> RunOptions:
+    """The one session in which somebody takes part or looks on. Raises VoicecheckError."""
+    if played.airframe is None:
+        raise VoicecheckError(f"--as {seat.part} is one session; say which --airframe")
+    cockpit = Cockpit(from_=seat.from_, headset=seat.headset, keys=False)
+    return RunOptions(
+        checklist=played.checklist,
+        airframe=played.airframe,
+        log=log or progress_file().with_name("rehearsals"),
+        wav=seat.from_,
+        microphone=seat.microphone,
+        cockpit=cockpit.options(load_settings()),
+        hearing=hearing,
+        voice=VoiceOptions(speak=not mute, loudspeaker=seat.loudspeaker),
+    )
+
+
+def _prove(
+    played: Played, counted: Counted, hearing: HearingOptions, screen: Console, *, as_json: bool
+) -> NoReturn:
+    """Simulated crews alone: play, judge, count, and exit with what that comes to."""
+    terms = Terms(
+        played.faults, *manners_named(played.crew), counted.seed, channels=played.channels
+    )
+    if played.people is not None or counted.one_by_one:
+        terms = replace(terms, two_crew=float(played.people == 2))
 
     def tell(outcome: Outcome) -> None:
-        if through_sound or in_real_time:
-            end = "complete" if outcome.complete else "not complete"
-            asked = (
-                f"asked again {outcome.asked_again}, {outcome.length:.0f} s in {outcome.work:.0f}"
-            )
-            where = f"{outcome.registration} session {outcome.number}"
-            screen.print(Text(f"            {where}: {end}, {asked}", "dim"))
-        _tell(outcome, out, screen)
+        if counted.one_by_one:
+            _tell_end(outcome, screen)
+        _tell(outcome, counted.out, screen)
 
-    tallies: dict[str, Tally] = {}
-    if through_sound:
-        levels: list[float | None] = [*noise] if noise else [None]
-        if jobs > 1:
-            hearing = replace(hearing, threads=1)
-        file: Accumulated | None = None
-        if kept_in is not None:
-            played = {"checklist": checklist, "airframe": airframe, "crew": crew, "seed": seed}
-            played |= {"people": people, "channels": channels}
-            file = Accumulated(kept_in, {**played, "faults": faults, **_listeners(hearing)})
-        for db in levels:
-            name = "sound, quiet" if db is None else f"sound, {db:g} dB"
-            task = Task(cast, terms, hearing, cache_dir(), db)
-            tallies[name] = sound(task, sessions, jobs, tell, file)
-    elif in_real_time:
-        task = Task(cast, terms, hearing, cache_dir())
-        tallies["live"] = live(task, sessions, tell)
-    else:
-        tallies["words alone"] = fast(cast, sessions, terms, jobs, tell)
-    title = f"rehearsal: {crew} crew{_of(people, channels)}, faults {faults}, seed {seed}"
+    tallies = dict(_tallies(played, counted, hearing, terms, tell))
+    of = _of(played.people, played.channels)
+    title = f"rehearsal: {played.crew} crew{of}, faults {played.faults}, seed {counted.seed}"
     show([table(title, tallies)], as_json=as_json)
     wrong = sum(tally.dangerous + tally.careless + tally.crashes for tally in tallies.values())
     raise typer.Exit(EXIT_WRONG if wrong else 0)
+
+
+def _tallies(
+    played: Played,
+    counted: Counted,
+    hearing: HearingOptions,
+    terms: Terms,
+    tell: Callable[[Outcome], None],
+) -> Iterator[tuple[str, Tally]]:
+    cast = airframes(played.checklist, played.airframe)
+    if counted.live:
+        yield "live", live(Task(cast, terms, hearing, cache_dir()), counted.sessions, tell)
+        return
+    if not counted.sound:
+        yield "words alone", fast(cast, counted.sessions, terms, counted.jobs, tell)
+        return
+    if counted.jobs > 1:
+        hearing = replace(hearing, threads=1)
+    file: Accumulated | None = None
+    if counted.kept_in is not None:
+        file = Accumulated(counted.kept_in, _in_common(played, counted.seed, hearing))
+    levels: list[float | None] = [*played.noise] if played.noise else [None]
+    for db in levels:
+        name = "sound, quiet" if db is None else f"sound, {db:g} dB"
+        task = Task(cast, terms, hearing, cache_dir(), db)
+        yield name, sound(task, counted.sessions, counted.jobs, tell, file)
 
 
 def _of(people: int | None, channels: int | None) -> str:
@@ -272,31 +159,51 @@ def _of(people: int | None, channels: int | None) -> str:
     return f" of {people}{microphones}"
 
 
-def _listeners(hearing: HearingOptions) -> dict[str, str | None]:
-    """What the sessions of one file have in common besides their crew."""
-    model = None if hearing.model is None else str(hearing.model)
-    second = hearing.second
-    heard = {"listener": hearing.listener, "voicecheck": __version__}
-    return {**heard, "model": model, "second listener": second}
+def _in_common(played: Played, seed: int, hearing: HearingOptions) -> dict[str, object]:
+    """What the sessions of one file have in common."""
+    return {
+        "checklist": played.checklist,
+        "airframe": played.airframe,
+        "crew": played.crew,
+        "seed": seed,
+        "people": played.people,
+        "channels": played.channels,
+        "faults": played.faults,
+        "listener": hearing.listener,
+        "voicecheck": __version__,
+        "model": None if hearing.model is None else str(hearing.model),
+        "second listener": hearing.second,
+    }
+
+
+def _where(outcome: Outcome) -> str:
+    return f"{outcome.registration} session {outcome.number}"
+
+
+def _tell_end(outcome: Outcome, screen: Console) -> None:
+    end = "complete" if outcome.complete else "not complete"
+    asked = f"asked again {outcome.asked_again}, {outcome.length:.0f} s in {outcome.work:.0f}"
+    print_line(f"            {_where(outcome)}: {end}, {asked}", screen, "dim")
 
 
 def _tell(outcome: Outcome, out: Path, screen: Console) -> None:
     judged = outcome.judgement
-    where = f"{outcome.registration} session {outcome.number}"
-    for wrong in judged.dangerous:
-        screen.print(Text(f"DANGEROUS   {where}: {wrong.item}: {wrong.why}", "bold"))
-    for wrong in judged.careless:
-        screen.print(Text(f"CARELESS    {where}: {wrong.item}: {wrong.why}", "bold"))
-    for wrong in judged.false_findings:
-        screen.print(Text(f"false       {where}: {wrong.item}: {wrong.why}"))
-    for wrong in judged.otherwise:
-        screen.print(Text(f"otherwise   {where}: {wrong.item}: {wrong.why}"))
+    where = _where(outcome)
+    told = (
+        ("DANGEROUS   ", judged.dangerous, "bold"),
+        ("CARELESS    ", judged.careless, "bold"),
+        ("false       ", judged.false_findings, ""),
+        ("otherwise   ", judged.otherwise, ""),
+    )
+    for head, found, style in told:
+        for wrong in found:
+            print_line(f"{head}{where}: {wrong.item}: {wrong.why}", screen, style)
     if outcome.crash:
-        screen.print(Text(f"CRASH       {where}: {outcome.crash}", "bold"), soft_wrap=True)
+        print_line(f"CRASH       {where}: {outcome.crash}", screen, "bold")
     if outcome.cut:
-        screen.print(Text(f"CUT         {where}: ended after {outcome.length:.0f} s by the loop"))
+        print_line(f"CUT         {where}: ended after {outcome.length:.0f} s by the loop", screen)
     for wrong in (*judged.dangerous, *judged.careless):
         for line in about(journal_of(outcome), wrong.item):
-            screen.print(Text(f"            {line}", "dim"), soft_wrap=True)
+            print_line(f"            {line}", screen, "dim")
     if outcome.is_wrong:
-        screen.print(Text(f"            kept as {keep(outcome, out)}"), soft_wrap=True)
+        print_line(f"            kept as {keep(outcome, out)}", screen)

@@ -2,16 +2,15 @@
 
 from __future__ import annotations
 
-import json
 import random
-import sys
 from dataclasses import asdict
-from pathlib import Path
 
 from rich.console import Console
 from rich.text import Text
 
 from voicecheck.caution import CAUTION
+from voicecheck.cli.rehearse_options import Played, Seat
+from voicecheck.cli.screen import print_json, print_line
 from voicecheck.cli.screens import Screens, run_on
 from voicecheck.display.board import Board
 from voicecheck.display.console import ConsoleDisplay
@@ -21,10 +20,10 @@ from voicecheck.rehearsal.judge import judge
 from voicecheck.rehearsal.second import train_second
 from voicecheck.rehearsal.sound import SoundLoop
 from voicecheck.rehearsal.trainer import Showing
-from voicecheck.rehearsal.training import Lesson, Room, Trained, train
+from voicecheck.rehearsal.training import Lesson, Room, Trained, progress_file, train
 from voicecheck.session.display import Display
 from voicecheck.session.hearing import open_hearing
-from voicecheck.session.options import HearingOptions, RunOptions
+from voicecheck.session.options import RunOptions
 from voicecheck.session.places import cache_dir
 from voicecheck.session.run import Finished, load
 from voicecheck.session.touches import Touches
@@ -48,29 +47,28 @@ class Teller:
             return
         minutes, seconds = divmod(at, 60)
         line = f"{int(minutes):3d}:{seconds:04.1f} aircraft {text}"
-        self._screen.print(Text(line, "dim"), soft_wrap=True)
+        print_line(line, self._screen, "dim")
 
 
 def as_student(
-    part: str,
+    seat: Seat,
     options: RunOptions,
     screen: Console,
     screens: Screens,
-    *,
     faults: str,
     seed: int,
-    student: str,
-    progress: Path,
+    *,
     as_json: bool,
 ) -> None:
     """A student calls, or reads back; marks and progress are shown at the end."""
-    begin = train_second if part == "second" else train
+    begin = train_second if seat.part == "second" else train
     board, done = Board(), []
 
     def work(display: Display, touches: Touches) -> Finished:
         teller = Teller(screen, drawn=screens.terminal)
         room = Room(display, teller, touches, board.cockpit)
-        trained = begin(options, cache_dir(), Lesson(faults, seed, student, progress), room)
+        lesson = Lesson(faults, seed, seat.student, seat.progress or progress_file())
+        trained = begin(options, cache_dir(), lesson, room)
         done.append(trained)
         return trained.finished
 
@@ -85,8 +83,7 @@ def as_student(
             "earlier": before,
             "session": trained.finished.summary["session"],
         }
-        json.dump(facts, sys.stdout, ensure_ascii=False, indent=2)
-        sys.stdout.write("\n")
+        print_json(facts)
     _tell_marks(trained, screen)
 
 
@@ -108,47 +105,36 @@ def _tell_marks(trained: Trained, screen: Console) -> None:
     lines.append(f"  progress     {' '.join(scores[-10:])}")
     screen.print()
     for line in lines:
-        screen.print(Text(line), soft_wrap=True)
-    screen.print(Text(CAUTION), soft_wrap=True)
+        print_line(line, screen)
+    print_line(CAUTION, screen)
 
 
-def watch(
-    options: RunOptions,
-    screen: Console,
-    hearing: HearingOptions,
-    *,
-    faults: str,
-    crew_name: str,
-    noise_db: float | None,
-    seed: int,
-    people: int,
-    channels: int,
-) -> bool:
+def watch(options: RunOptions, played: Played, seed: int, screen: Console) -> bool:
     """A simulated crew on a simulated aircraft, shown; whether nothing bad was logged as good."""
     loaded = load(options)
     chance = random.Random(seed)
-    text = f"random:{chance.randint(1, 3)}" if faults == "random" else faults
+    text = f"random:{chance.randint(1, 3)}" if played.faults == "random" else played.faults
     aircraft = Aircraft(loaded.checklist, faults_from(text, loaded.checklist, chance), seed)
-    manners = manners_named(crew_name)[0]
-    two = people == 2
+    manners = manners_named(played.crew)[0]
+    two, channels = played.people == 2, played.channels or 1
     crew = Crew(loaded.checklist, aircraft, manners, chance, second=two, channels=channels)
-    ears = [open_hearing(loaded.language, hearing, cache_dir()) for _ in range(channels)]
+    ears = [open_hearing(loaded.language, options.hearing, cache_dir()) for _ in range(channels)]
     display = ConsoleDisplay(screen)
     for fault in aircraft.faults:
         display.notice(f"fault: {fault}")
     voices = Voices(tuple(chance.sample(VOICES, 2)), cache_dir())
+    noise_db = played.noise[0] if played.noise else None
     microphones = in_pink_noise(channels, noise_db, seed)
     fittings = Fittings(display=display, tick=Showing(aircraft, Teller(screen)))
     loop = SoundLoop(loaded, crew, ears, voices, microphones, fittings)
-    played = loop.play()
-    judged = judge(loaded.checklist, crew.account, played.session, played.summary)
+    done = loop.play()
+    judged = judge(loaded.checklist, crew.account, done.session, done.summary)
     screen.print()
     line = f"called bad: {judged.called_bad}; logged: {judged.found}; misread by the crew: "
     careless = f"by a careless yes: {len(judged.careless)}"
-    screen.print(
-        Text(f"{line}{judged.misread}; dangerous misses: {len(judged.dangerous)}; {careless}")
-    )
-    screen.print(Text(CAUTION), soft_wrap=True)
+    missed = f"dangerous misses: {len(judged.dangerous)}"
+    screen.print(Text(f"{line}{judged.misread}; {missed}; {careless}"))
+    print_line(CAUTION, screen)
     for wrong in (*judged.dangerous, *judged.careless):
-        screen.print(Text(f"  {wrong.item}: {wrong.why}", "bold"), soft_wrap=True)
+        print_line(f"  {wrong.item}: {wrong.why}", screen, "bold")
     return not judged.dangerous and not judged.careless

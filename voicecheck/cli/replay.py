@@ -2,16 +2,14 @@
 
 from __future__ import annotations
 
-import json
-import sys
 from pathlib import Path
 from typing import Annotated
 
 import typer
 from rich.console import Console
-from rich.text import Text
 
 from voicecheck.cli.outcome import heading
+from voicecheck.cli.screen import print_json, print_line
 from voicecheck.session.replay import replay as replay_journal
 from voicecheck.session.result import exit_status
 from voicecheck.words import say, speaking
@@ -30,13 +28,12 @@ def replay(
     screen = Console(stderr=as_json, highlight=False)
     replayed = replay_journal(journal)
     if as_json:
-        json.dump(replayed.summary, sys.stdout, ensure_ascii=False, indent=2)
-        sys.stdout.write("\n")
-    screen.print(Text(f"{replayed.events} events replayed; every effect is as recorded"))
+        print_json(replayed.summary)
+    print_line(f"{replayed.events} events replayed; every effect is as recorded", screen)
     if replayed.summary is None:
-        screen.print(Text("the session is unfinished: `voicecheck resume` goes on with it"))
+        print_line("the session is unfinished: `voicecheck resume` goes on with it", screen)
         raise typer.Exit(3)
     with speaking(replayed.words):
-        screen.print(Text(heading(replayed.summary)))
-        screen.print(Text(say("caution")), soft_wrap=True)
+        print_line(heading(replayed.summary), screen)
+        print_line(say("caution"), screen)
     raise typer.Exit(exit_status(replayed.summary))

@@ -2,93 +2,48 @@
 
 from __future__ import annotations
 
+from dataclasses import dataclass
 from pathlib import Path
 from typing import Annotated
 
 import typer
-from rich.text import Text
 
-from voicecheck.caution import CAUTION
 from voicecheck.cli.completion import checklists, registrations
-from voicecheck.cli.log_options import KeyFile, Url, default_key, default_log
-from voicecheck.cli.outcome import tell
-from voicecheck.cli.screen import session_screen
-from voicecheck.cli.screens import (
-    DEFAULT_PORT,
-    Address,
-    OnPage,
-    OnScreen,
-    Pair,
-    Port,
-    Screens,
-    Stay,
-    run_on,
-)
-from voicecheck.cli.sound import (
-    ChannelCount,
-    Deaf,
-    Headset,
-    KeysWanted,
-    Loudspeaker,
-    Microphone,
-    Mute,
-    Pace,
-    Recordings,
-    RecordWanted,
-    TalkKeyWanted,
-    Terse,
-    Tones,
-    VoiceName,
-    Volume,
-    cockpit_options,
-    recording_options,
-    require_one_source,
-    typed_keys,
-    voice_options,
-)
-from voicecheck.display.console import ConsoleDisplay
+from voicecheck.cli.groups import grouped
+from voicecheck.cli.whole_session import Given, Heard, ResultAsJson, begin, go
 from voicecheck.errors import VoicecheckError
-from voicecheck.session.options import HearingOptions, RunOptions
+from voicecheck.session.assembly import Wanted
+from voicecheck.session.display import Display
+from voicecheck.session.keyboard import Keys
+from voicecheck.session.options import LogOptions, RunOptions
 from voicecheck.session.places import cache_dir
-from voicecheck.session.result import exit_status
+from voicecheck.session.run import Finished
 from voicecheck.session.run import run as run_session
-from voicecheck.session.settings import load_settings
-
-Listener = Annotated[str, typer.Option(metavar="pocketsphinx|vosk", help="The streaming listener.")]
-Model = Annotated[
-    Path | None,
-    typer.Option(metavar="DIR", help="Folder of a Vosk model, or its name (--listener vosk)."),
-]
-Second = Annotated[
-    str,
-    typer.Option(
-        "--second-listener",
-        metavar="auto|whisper|off|DIR",
-        help="The scoring listener: the packaged Moonshine or Whisper weights, none, or a folder "
-        "with a model of either kind.",
-    ),
-]
+from voicecheck.session.touches import Touches
 
 
-def hearing_options(listener: str, model: Path | None, second: str) -> HearingOptions:
-    """Check the listeners' options. Raises VoicecheckError."""
-    if listener == "pocketsphinx":
-        if model is not None:
-            raise VoicecheckError("--model goes with --listener vosk; leave it out")
-        return HearingOptions("pocketsphinx", None, second)
-    if listener == "vosk":
-        if model is None:
-            raise VoicecheckError(
-                "--listener vosk needs --model DIR, the folder or the name of a Vosk model"
-            )
-        return HearingOptions("vosk", model, second)
-    raise VoicecheckError(f"--listener {listener}: unknown; choose pocketsphinx or vosk")
+@dataclass(frozen=True, slots=True)
+class About:
+    """What the record says of a session besides what is called, and a mixdown of it."""
+
+    pilot: Annotated[str | None, typer.Option(help="Name of the pilot, for the record.")] = None
+    second: Annotated[str | None, typer.Option(help="Name of the second crew member.")] = None
+    temperature: Annotated[
+        float | None,
+        typer.Option(metavar="C", min=-90, max=60, help="Outside air in °C, for the record."),
+    ] = None
+    mixdown: Annotated[
+        Path | None,
+        typer.Option(metavar="OUT.wav", help="With --from: write crew and prompts together."),
+    ] = None
 
 
+@grouped
 def run(
     checklist: Annotated[
         str, typer.Argument(help="A type file (YAML), or a shipped id.", autocompletion=checklists)
     ],
+    *,
     airframe: Annotated[
         str,
         typer.Option(
@@ -98,113 +53,41 @@ def run(
             show_default=False,
         ),
     ] = "",
-    from_: Annotated[
-        Path | None,
-        typer.Option("--from", metavar="FILE.wav", help="Listen to a recording."),
-    ] = None,
-    microphone: Microphone = None,
-    loudspeaker: Loudspeaker = None,
-    headset: Headset = None,
-    channels: ChannelCount = None,
-    talk_key: TalkKeyWanted = None,
-    keys: KeysWanted = None,
-    deaf: Deaf = False,
-    listener: Listener = "pocketsphinx",
-    model: Model = None,
-    second_listener: Second = "auto",
-    log: Annotated[
-        Path | None,
-        typer.Option(envvar="VOICECHECK_LOG", help="Log folder; default: the user's state files."),
-    ] = None,
-    pilot: Annotated[str | None, typer.Option(help="Name of the pilot, for the record.")] = None,
-    second: Annotated[str | None, typer.Option(help="Name of the second crew member.")] = None,
-    temperature: Annotated[
-        float | None,
-        typer.Option(metavar="C", min=-90, max=60, help="Outside air in °C, for the record."),
-    ] = None,
-    mixdown: Annotated[
-        Path | None,
-        typer.Option(metavar="OUT.wav", help="With --from: write crew and prompts together."),
-    ] = None,
-    mute: Mute = False,
-    rate: Pace = None,
-    volume: Volume = None,
-    voice: VoiceName = None,
-    terse: Terse = None,
-    tones: Tones = None,
-    record: RecordWanted = None,
-    recordings: Recordings = None,
-    kneeboard: OnPage = False,
-    screen: OnScreen = False,
-    address: Address = None,
-    port: Port = DEFAULT_PORT,
-    pair: Pair = False,
-    stay: Stay = False,
-    database: Url = None,
-    key: KeyFile = None,
+    heard: Heard,
+    about: About,
+    given: Given,
     verbose: Annotated[bool, typer.Option(help="Show every recorded result.")] = False,
-    as_json: Annotated[
-        bool, typer.Option("--json", help="One JSON result on standard output; text on error.")
-    ] = False,
+    as_json: ResultAsJson = False,
 ) -> None:
     """Run a warning-system test by voice, from a microphone or a recording.
 
     Exit status: 0 all satisfactory or not fitted, 1 findings, 2 usage or bad input,
     3 not everything was tested, with findings or without.
     """
-    require_one_source(from_, microphone)
-    if mixdown is not None and from_ is None:
+    if about.mixdown is not None and heard.cockpit.live:
         raise VoicecheckError("--mixdown goes with --from FILE.wav; add it or leave --mixdown out")
-    screens = Screens(kneeboard, screen, address, port, pair, stay)
-    console = session_screen(as_json=as_json, live=from_ is None)
-    console.print(Text(CAUTION), soft_wrap=True)
-    live = from_ is None
-    settings = load_settings()
-    cockpit = cockpit_options(
-        settings,
-        live=live,
-        headset=headset,
-        channels=channels,
-        talk_key=talk_key,
-        keys=keys,
-        deaf=deaf,
-    )
-    spoken = voice_options(
-        settings,
-        mute=mute,
-        rate=rate,
-        volume=volume,
-        voice=voice,
-        terse=terse,
-        tones=tones,
-        loudspeaker=loudspeaker,
-    )
-    folder = log or default_log()
-    options = RunOptions(
-        checklist=checklist,
-        airframe=airframe,
-        log=folder,
-        wav=from_,
-        microphone=(microphone or settings.microphone) if live else None,
-        cockpit=cockpit,
-        recording=recording_options(
-            settings, live=live, record=record, folder=recordings, log=folder
-        ),
-        pilot=pilot,
-        second=second,
-        mixdown=mixdown,
-        database=database,
-        key=key or default_key(),
-        temperature_c=temperature,
-        hearing=hearing_options(listener, model, second_listener),
-        voice=spoken,
-    )
-    with typed_keys(cockpit, on_screen=screens.terminal) as typed:
-        finished = run_on(
-            screens,
-            ConsoleDisplay(console, verbose=verbose),
-            options.log,
-            lambda display, touches: run_session(options, cache_dir(), display, typed, touches),
+
+    def work(
+        wanted: Wanted, log: LogOptions, display: Display, keys: Keys | None, touches: Touches
+    ) -> Finished:
+        options = RunOptions(
+            checklist=checklist,
+            airframe=airframe,
+            log=log.folder,
+            wav=wanted.wav,
+            microphone=wanted.microphone,
+            cockpit=wanted.cockpit,
+            recording=wanted.recording,
+            pilot=about.pilot,
+            second=about.second,
+            mixdown=about.mixdown,
+            database=log.database,
+            key=log.key,
+            temperature_c=about.temperature,
+            hearing=wanted.hearing,
+            voice=wanted.voice,
         )
-    tell(finished, console, as_json=as_json)
-    raise typer.Exit(exit_status(finished.summary))
+        return run_session(options, cache_dir(), display, keys, touches)
+
+    console = begin(heard, given, as_json=as_json)
+    go(heard, given, console, work, as_json=as_json, verbose=verbose)

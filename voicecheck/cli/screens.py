@@ -4,10 +4,10 @@ from __future__ import annotations
 
 import contextlib
 import threading
-from collections.abc import Callable, Iterator
+from collections.abc import Callable, Iterator, Sequence
 from dataclasses import dataclass
 from pathlib import Path
-from typing import Annotated
+from typing import TYPE_CHECKING, Annotated
 
 import typer
 
@@ -17,54 +17,60 @@ from voicecheck.session.display import Display, Several
 from voicecheck.session.run import Finished
 from voicecheck.session.touches import Marks, Touches
 
-DEFAULT_PORT = 7342
+if TYPE_CHECKING:
+    from voicecheck.display.server import Kneeboard, Pressing
 
-OnPage = Annotated[
-    bool,
-    typer.Option("--kneeboard", help="Show the session as a page on this machine, with touch."),
-]
-OnScreen = Annotated[
-    bool,
-    typer.Option("--screen", help="Show the session on the whole terminal, with keys to call."),
-]
-Address = Annotated[
-    str | None,
-    typer.Option(
-        metavar="IP",
-        help="This machine's own address in the network, for a tablet; it is paired by a code. "
-        "Default: this machine alone.",
-    ),
-]
-Pair = Annotated[
-    bool,
-    typer.Option("--pair", help="Ask for the code on this machine too, when others share it."),
-]
-Stay = Annotated[
-    bool,
-    typer.Option("--stay", help="Keep the page after the session, for review, until Ctrl-C."),
-]
-Port = Annotated[int, typer.Option(help="Port of the page; 0 takes a free one.")]
+DEFAULT_PORT = 7342
 
 
 @dataclass(frozen=True, slots=True)
+class Reach:
+    """Who can reach the page."""
+
+    address: Annotated[
+        str | None,
+        typer.Option(
+            metavar="IP",
+            help="This machine's own address in the network, for a tablet; it is paired by a code. "
+            "Default: this machine alone.",
+        ),
+    ] = None
+    port: Annotated[int, typer.Option(help="Port of the page; 0 takes a free one.")] = DEFAULT_PORT
+    pair: Annotated[
+        bool,
+        typer.Option("--pair", help="Ask for the code on this machine too, when others share it."),
+    ] = False
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
 class Screens:
     """Which screens a session has."""
 
-    page: bool = False
-    terminal: bool = False
-    address: str | None = None
-    port: int = DEFAULT_PORT
-    pair: bool = False
-    stay: bool = False
+    page: Annotated[
+        bool,
+        typer.Option("--kneeboard", help="Show the session as a page on this machine, with touch."),
+    ] = False
+    terminal: Annotated[
+        bool,
+        typer.Option("--screen", help="Show the session on the whole terminal, with keys to call."),
+    ] = False
+    reach: Reach
+    stay: Annotated[
+        bool,
+        typer.Option("--stay", help="Keep the page after the session, for review, until Ctrl-C."),
+    ] = False
 
-    def __post_init__(self) -> None:
-        if self.stay and not self.page:
+    def check(self) -> None:
+        """Raise VoicecheckError for what goes with a page, where there is none."""
+        if self.page:
+            return
+        if self.stay:
             raise VoicecheckError("--stay goes with --kneeboard; add it or leave it out")
-        if self.address is not None and not self.page:
+        if self.reach.address is not None:
             raise VoicecheckError(
                 "--address goes with --kneeboard; add it or leave the address out"
             )
-        if (self.pair or self.port != DEFAULT_PORT) and not self.page:
+        if self.reach.pair or self.reach.port != DEFAULT_PORT:
             raise VoicecheckError("--pair and --port go with --kneeboard; add it or leave them out")
 
 
@@ -114,28 +120,52 @@ def _page(
     if not screens.page:
         yield
         return
-    # Not before it is wanted: a session without a page starts as fast as ever.
-    from voicecheck.display.hub import Hub
-    from voicecheck.display.proofs import card_routes
-    from voicecheck.display.reviewing import review_routes
-    from voicecheck.display.server import LOOPBACK, Kneeboard
-    from voicecheck.session.cards import Cards
-    from voicecheck.session.review import Review
-
-    page = Kneeboard(
-        Hub(board),
+    page = open_page(
+        board,
+        screens.reach,
+        tell,
+        log,
         press=lambda callout, change, ground: touches.press(
             callout, "touch", Marks(change, ground)
         ),
-        address=screens.address or LOOPBACK,
-        port=screens.port,
-        pair=screens.pair,
-        routes=[*review_routes(Review(log)), *card_routes(Cards())],
-        show_code=lambda code: tell(f"pairing code for one device: {code}"),
     )
-    page.start()
     tell(f"kneeboard page: {page.url}")
     try:
         yield
     finally:
         page.close()
+
+
+def open_page(
+    board: Board,
+    reach: Reach,
+    tell: Callable[[str], None],
+    log: Path,
+    recordings: Path | None = None,
+    *,
+    watch: Sequence[Path] = (),
+    press: Pressing | None = None,
+) -> Kneeboard:
+    """Serve a board's picture, the sessions of a log for review, and checklists as cards.
+
+    watch: type files that are being written. Raises VoicecheckError.
+    """
+    # Late, so that a session without a page starts without a web server in memory.
+    from voicecheck.display.hub import Hub
+    from voicecheck.display.proofs import card_routes
+    from voicecheck.display.reviewing import review_routes
+    from voicecheck.display.server import LOOPBACK, Kneeboard
+    from voicecheck.proofreading.cards import Cards
+    from voicecheck.session.review import Review
+
+    page = Kneeboard(
+        Hub(board),
+        press=press,
+        address=reach.address or LOOPBACK,
+        port=reach.port,
+        pair=reach.pair,
+        routes=[*review_routes(Review(log, recordings)), *card_routes(Cards(watch))],
+        show_code=lambda code: tell(f"pairing code for one device: {code}"),
+    )
+    page.start()
+    return page

@@ -14,6 +14,7 @@ from rich.table import Table as Screen
 from rich.text import Text
 
 from voicecheck.caution import CAUTION
+from voicecheck.cli.screen import print_line
 from voicecheck.measure.machine import this_machine
 from voicecheck.measure.table import Cell, Table
 
@@ -38,10 +39,10 @@ def show(tables: Iterable[Table], *, as_json: bool) -> None:
         typer.echo(json.dumps(result, ensure_ascii=False, indent=2))
         return
     screen = Console(highlight=False)
-    screen.print(Text(str(machine)), soft_wrap=True)
+    print_line(str(machine), screen)
     for table in tables:
         _print(table, screen)
-    screen.print(Text(CAUTION), soft_wrap=True)
+    print_line(CAUTION, screen)
 
 
 def _print(table: Table, screen: Console) -> None:
@@ -57,7 +58,7 @@ def _print(table: Table, screen: Console) -> None:
     screen.width = max(screen.width, wide)
     screen.print(drawn)
     for note in table.notes:
-        screen.print(Text(note), soft_wrap=True)
+        print_line(note, screen)
 
 
 def _cell(value: Cell) -> Text:

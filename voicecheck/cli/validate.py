@@ -4,30 +4,23 @@ from __future__ import annotations
 
 import json
 from collections.abc import Iterator
-from dataclasses import dataclass
 from pathlib import Path
 from typing import Annotated
 
 import typer
 from rich.console import Console
-from rich.text import Text
 
 from voicecheck.caution import CAUTION
 from voicecheck.checklist.loader import find_type_file, read_airframes, read_type
 from voicecheck.checklist.model import AirframeFile
 from voicecheck.checklist.schema import SchemaName, json_schema
+from voicecheck.cli.screen import print_line
 from voicecheck.errors import Place, VoicecheckError
-from voicecheck.session.proofread import proofread
+from voicecheck.proofreading.proofread import Remark, proofread
 from voicecheck.shipped import checklists_dir
 from voicecheck.speech.lexicon import Lexicon
 from voicecheck.speech.vosk_listener import VoskListener
 from voicecheck.yaml_source import check_model, read_yaml
-
-
-@dataclass(frozen=True, slots=True)
-class _Line:
-    text: str
-    wrong: bool = False
 
 
 def validate(
@@ -55,7 +48,7 @@ def validate(
         return
     if not paths:
         raise VoicecheckError("name a checklist file or folder to validate, or use --schema")
-    Console(stderr=True, highlight=False).print(Text(CAUTION), soft_wrap=True)
+    print_line(CAUTION, Console(stderr=True, highlight=False))
     screen = Console(highlight=False)
     vosk = None if model is None else VoskListener(model, Lexicon({}, (), (), (), ()))
     problems = 0
@@ -65,10 +58,10 @@ def validate(
         try:
             for line in _check(path, done, told, vosk):
                 problems += line.wrong
-                screen.print(Text(line.text), soft_wrap=True)
+                print_line(str(line), screen)
         except VoicecheckError as error:
             problems += 1
-            screen.print(Text(str(error)), soft_wrap=True)
+            print_line(str(error), screen)
     if problems:
         raise typer.Exit(2)
 
@@ -98,7 +91,7 @@ def _check(
     done: set[tuple[Path, str]],
     told: set[tuple[Place | None, str]],
     vosk: VoskListener | None,
-) -> Iterator[_Line]:
+) -> Iterator[Remark]:
     """Check one file; pairs of type file and registration that are `done` are left out.
 
     told: what was said of single words, which is the same for every airframe.
@@ -112,7 +105,7 @@ def _check(
         airframes = read_airframes(path, type_file.id)
         if not airframes:
             folder = path.parent / "airframes"
-            yield _Line(f"{path}: well formed; it has no airframe yet in {folder}")
+            yield Remark(None, f"{path}: well formed; it has no airframe yet in {folder}", False)
         wanted = {(path, registration) for registration in airframes}
     fresh = sorted(wanted - done)
     done |= wanted
@@ -137,14 +130,13 @@ def _resolved(
     registration: str,
     told: set[tuple[Place | None, str]],
     vosk: VoskListener | None,
-) -> Iterator[_Line]:
+) -> Iterator[Remark]:
     proof = proofread(type_path, registration, None if vosk is None else vosk.missing)
     if (checklist := proof.checklist) is not None:
-        yield _Line(
-            f"{type_path}: {registration}: {len(checklist.positions)} positions, "
-            f"{len(checklist.items)} items, {len(checklist.not_fitted)} not fitted"
-        )
+        counts = f"{len(checklist.positions)} positions, {len(checklist.items)} items"
+        told_of = f"{counts}, {len(checklist.not_fitted)} not fitted"
+        yield Remark(None, f"{type_path}: {registration}: {told_of}", False)
     for remark in proof.remarks:
         if (remark.place, remark.text) not in told:
             told.add((remark.place, remark.text))
-            yield _Line(str(remark), remark.wrong)
+            yield remark

@@ -122,16 +122,7 @@ def here(picture: Mapping[str, Any]) -> Text:
     text = Text()
     if state["phase"] == "finished":
         return _result(state)
-    silent = [bus["label"] for bus in state.get("power", ()) if not (bus["state"] or bus["asked"])]
-    if at is not None:
-        text.append(say("position-of", number=at["number"], all=at["of"]) + "\n")
-        text.append(f"{at['name']}\n", INVERSE)
-    elif silent:
-        text.append(say("first") + "\n")
-        text.append(say("call-power-of", buses=say("comma").join(silent)) + "\n", INVERSE)
-    elif state.get("next"):
-        text.append(say("next") + "\n")
-        text.append(f"{state['next']['say']}\n", INVERSE)
+    _place(text, state)
     if state.get("lost"):
         text.append(say("ask-lost", parts=_parts(state["lost"])) + "\n", INVERSE)
     if question := asked(state):
@@ -144,6 +135,21 @@ def here(picture: Mapping[str, Any]) -> Text:
     if at is not None and aim is None and state.get("next"):
         text.append(say("next-say", say=state["next"]["say"]) + "\n", BOLD)
     return text
+
+
+def _place(text: Text, state: Mapping[str, Any]) -> None:
+    """Where the selector is, or what comes first or next."""
+    at = state.get("position")
+    silent = [bus["label"] for bus in state.get("power", ()) if not (bus["state"] or bus["asked"])]
+    if at is not None:
+        text.append(say("position-of", number=at["number"], all=at["of"]) + "\n")
+        text.append(f"{at['name']}\n", INVERSE)
+    elif silent:
+        text.append(say("first") + "\n")
+        text.append(say("call-power-of", buses=say("comma").join(silent)) + "\n", INVERSE)
+    elif state.get("next"):
+        text.append(say("next") + "\n")
+        text.append(f"{state['next']['say']}\n", INVERSE)
 
 
 def _parts(lost: Sequence[str]) -> str:
@@ -204,6 +210,12 @@ def side(picture: Mapping[str, Any], now: float, level: float, *, speaking: bool
         text.append(f"\n{_running(window, now)}\n", INVERSE)
         text.append(f"“{window['call']}”\n")
     text.append("\n")
+    _power(text, state)
+    _left(text, state)
+    return text
+
+
+def _power(text: Text, state: Mapping[str, Any]) -> None:
     for bus in state.get("power", ()):
         state_ = say(f"bus-{bus['state']}") if bus["state"] else say("bus-not-called-short")
         known = say("bus-asked") if bus["asked"] else state_
@@ -213,8 +225,6 @@ def side(picture: Mapping[str, Any], now: float, level: float, *, speaking: bool
             needs = say("bus-needs", state=say(f"bus-{bus['wanted']}"))
             text.append(f"  {'✓' if met else '✗'} {needs}", "" if met else INVERSE)
         text.append("\n")
-    _left(text, state)
-    return text
 
 
 def _left(text: Text, state: Mapping[str, Any]) -> None:
@@ -259,18 +269,8 @@ def _bar(level: float) -> str:
 def calls(picture: Mapping[str, Any], typed: str) -> Text:
     """What can be called now: by the keys typed so far, else about the current item."""
     offers = picture["offers"]
-    state = picture["state"]
-    if typed:
-        shown = [offer for offer in offers if offer["keys"].startswith(typed)]
-    else:
-        aim = current(state)
-        groups = {window["item"] for window in state.get("windows", ())}
-        if aim is not None:
-            groups.add(aim["id"])
-        shown = [o for o in offers if o["callout"] in _ANSWERS or o["group"] in groups]
-        shown += [o for o in offers if o["group"] in ("command", "reason") and o not in shown]
     text = Text()
-    for offer in shown:
+    for offer in _shown(offers, picture["state"], typed):
         text.append(f" {offer['keys']} ", "reverse")
         text.append(f" {_nonbreaking(offer['words'])}   ")
     if not typed and any(offer["group"] == "select" for offer in offers):
@@ -278,3 +278,16 @@ def calls(picture: Mapping[str, Any], typed: str) -> Text:
             text.append(f" {key} ", "reverse")
             text.append(f" {_nonbreaking(what)}   ")
     return text
+
+
+def _shown(
+    offers: Sequence[Mapping[str, Any]], state: Mapping[str, Any], typed: str
+) -> list[Mapping[str, Any]]:
+    if typed:
+        return [offer for offer in offers if offer["keys"].startswith(typed)]
+    aim = current(state)
+    groups = {window["item"] for window in state.get("windows", ())}
+    if aim is not None:
+        groups.add(aim["id"])
+    shown = [o for o in offers if o["callout"] in _ANSWERS or o["group"] in groups]
+    return shown + [o for o in offers if o["group"] in ("command", "reason") and o not in shown]

@@ -188,12 +188,7 @@ class _Scan:
 
     def _line(self, data: bytes, number: int) -> tuple[Line, dict[str, object]]:
         """Parse one line and check its shape. Raises InputError."""
-        try:
-            found = json.loads(data.decode("utf-8"), parse_float=_finite, parse_constant=_finite)
-        except (ValueError, RecursionError) as error:
-            raise self._error(number, f"not a line of JSON ({type(error).__name__})") from error
-        if not isinstance(found, dict):
-            raise self._error(number, "not a JSON object")
+        found = self._object(data, number)
         n, kind, utc = found.get("n"), found.get("kind"), found.get("utc")
         if type(n) is not int or not isinstance(utc, str):
             raise self._error(number, "`n` must be a number and `utc` a time")
@@ -209,6 +204,15 @@ class _Scan:
                 raise self._error(1, f"the first line is a {kind}, not a header")
             self.header = header_from(fields, Place(str(self.path), 1))
         return Line(n, Kind(kind), utc, fields), found
+
+    def _object(self, data: bytes, number: int) -> dict[str, object]:
+        try:
+            found = json.loads(data.decode("utf-8"), parse_float=_finite, parse_constant=_finite)
+        except (ValueError, RecursionError) as error:
+            raise self._error(number, f"not a line of JSON ({type(error).__name__})") from error
+        if not isinstance(found, dict):
+            raise self._error(number, "not a JSON object")
+        return found
 
     def _check(
         self, line: Line, found: dict[str, object], data: bytes, number: int, prev: str

@@ -11,7 +11,6 @@ from collections import deque
 from collections.abc import Mapping
 from datetime import UTC, datetime
 from pathlib import Path
-from types import TracebackType
 from typing import Self
 
 from voicecheck.errors import Place, VoicecheckError
@@ -152,17 +151,6 @@ class JournalWriter:
             self.flush()
         finally:
             self._storage.close()
-
-    def __enter__(self) -> Self:
-        return self
-
-    def __exit__(
-        self,
-        kind: type[BaseException] | None,
-        error: BaseException | None,
-        trace: TracebackType | None,
-    ) -> None:
-        self.close()
 
     def _write(self, kind: Kind | str, fields: Mapping[str, object], utc: datetime | str) -> None:
         if self._closed or self._finished:

@@ -2,10 +2,11 @@
 
 from __future__ import annotations
 
-from collections.abc import Sequence
+from collections import Counter
+from collections.abc import Collection, Iterator, Sequence
 
 from voicecheck.logbook.sessions import Session, is_broken
-from voicecheck.logbook.summary import Finding, Summary
+from voicecheck.logbook.summary import Finding, Item, Summary
 from voicecheck.logbook.wording import joined
 from voicecheck.words import say, speaking
 
@@ -30,10 +31,7 @@ def result_line(summary: Summary | None) -> str:
     """In English "2 findings, 1 not tested, incomplete"; never that all is well."""
     if summary is None:
         return say("ended-no-summary")
-    count = {
-        outcome: sum(item.outcome == outcome for item in summary.items)
-        for outcome in ("not tested", "void", "not fitted", "satisfactory")
-    }
+    count: Counter[str] = Counter(item.outcome for item in summary.items)
     count["not tested"] = max(count["not tested"], len(summary.not_tested))
     count["void"] = max(count["void"], len(summary.void))
     findings = len(standing(summary))
@@ -42,14 +40,10 @@ def result_line(summary: Summary | None) -> str:
     ]
     if retested := len(superseded(summary)):
         parts.append(say("result-retested", n=retested))
-    if count["not tested"]:
-        parts.append(say("result-not-tested", n=count["not tested"]))
-    if count["void"]:
-        parts.append(say("result-void", n=count["void"]))
-    if not findings and count["satisfactory"]:
-        parts.append(say("result-good", n=count["satisfactory"]))
-    if not findings and count["not fitted"]:
-        parts.append(say("result-not-fitted", n=count["not fitted"]))
+    told = [("not tested", "result-not-tested"), ("void", "result-void")]
+    if not findings:
+        told += [("satisfactory", "result-good"), ("not fitted", "result-not-fitted")]
+    parts += [say(key, n=count[word]) for word, key in told if count[word]]
     parts.append(say("result-complete" if summary.complete else "result-incomplete"))
     return joined(parts)
 
@@ -59,25 +53,33 @@ def contradictions(summary: Summary) -> Sequence[str]:
 
     A record in which an item is both good and found wanting must not be read as good.
     """
-    found = []
     wanting = {finding.item for finding in standing(summary)}
-    known = {item.id: item for item in summary.items}
-    for item in summary.items:
-        if item.outcome == "satisfactory" and item.id in wanting:
-            found.append(say("contradicts-found", item=item.id))
-        if item.outcome == "satisfactory" and (item.called is None or item.times is None):
-            found.append(say("contradicts-uncalled", item=item.id))
-        if item.outcome == "unsatisfactory" and item.id not in wanting:
-            found.append(say("contradicts-unlisted", item=item.id))
-    for word, key, listed in (
-        ("void", "contradicts-void", set(summary.void)),
-        ("not tested", "contradicts-not-tested", {entry.id for entry in summary.not_tested}),
+    found = [told for item in summary.items for told in _against(item, wanting)]
+    untested = [entry.id for entry in summary.not_tested]
+    for key, names in (
+        ("contradicts-void", _unlisted(summary, "void", summary.void)),
+        ("contradicts-not-tested", _unlisted(summary, "not tested", untested)),
+        ("contradicts-unknown", sorted(wanting - {item.id for item in summary.items})),
     ):
-        marked = {item.id for item in summary.items if item.outcome == word}
-        found += [say(key, item=name) for name in sorted(listed ^ marked)]
-    for name in sorted(wanting - known.keys()):
-        found.append(say("contradicts-unknown", item=name))
+        found += [say(key, item=name) for name in names]
     still_open = [item.id for item in summary.items if item.outcome in ("not tested", "void")]
     if summary.complete and still_open:
         found.append(say("contradicts-complete", items=joined(still_open)))
     return found
+
+
+def _unlisted(summary: Summary, word: str, listed: Collection[str]) -> Sequence[str]:
+    """Items that have an outcome and are not listed under it, or are listed and have it not."""
+    marked = {item.id for item in summary.items if item.outcome == word}
+    return sorted(marked.symmetric_difference(listed))
+
+
+def _against(item: Item, wanting: Collection[str]) -> Iterator[str]:
+    """Where an item's outcome does not agree with its callout and the findings."""
+    if item.outcome == "satisfactory":
+        if item.id in wanting:
+            yield say("contradicts-found", item=item.id)
+        if item.called is None or item.times is None:
+            yield say("contradicts-uncalled", item=item.id)
+    if item.outcome == "unsatisfactory" and item.id not in wanting:
+        yield say("contradicts-unlisted", item=item.id)

@@ -60,37 +60,36 @@ def spoken(journal: Journal) -> list[Row]:
 
 def _of_line(line: Line) -> Iterator[Row]:
     fields = line.fields
+    start, end = _span(fields)
     if line.kind is Kind.EVENT:
-        event = _mapping(fields.get("event"))
-        start, end = _span(event)
-        told = _event(event)
-        if told is not None:
-            yield Row(line.utc, start, end, *told)
-        for effect in _list(fields.get("effects")):
-            note = _mapping(effect)
-            about = str(note.get("kind", "note"))
-            if _kind_of(note) == "note" and about not in _ECHOES:
-                at = _number(note.get("at"))
-                text = _facts(about, _mapping(note.get("facts")))
-                yield Row(line.utc, at if at is not None else start, None, Who.NOTE, text)
-        for said in _list(fields.get("said")):
-            yield Row(
-                line.utc, end if end is not None else start, None, Who.VOICE, clean(str(said))
-            )
+        yield from _of_event(line)
     elif line.kind is Kind.SPEECH:
-        start, end = _span(fields)
         heard = clean(str(fields.get("text") or ""))
         why = clean(str(fields.get("reason") or say("row-not-for-us")))
         text = say("row-heard", reason=why, text=heard) if heard else why
         yield Row(line.utc, start, end, Who.IGNORED, text)
     elif line.kind is Kind.RESUMED:
-        start, end = _span(fields)
         yield Row(line.utc, start, end, Who.NOTE, _told(say("row-resumed"), fields))
     elif line.kind is Kind.REMARK:
-        start, end = _span(fields)
-        yield Row(
-            line.utc, start, end, Who.NOTE, clean(str(fields.get("text") or say("row-remark")))
-        )
+        yield Row(line.utc, start, end, Who.NOTE, _text(fields, "text", say("row-remark")))
+
+
+def _of_event(line: Line) -> Iterator[Row]:
+    """An event, what it led to, and what was said then."""
+    event = _mapping(line.fields.get("event"))
+    start, end = _span(event)
+    told = _event(event)
+    if told is not None:
+        yield Row(line.utc, start, end, *told)
+    for effect in _list(line.fields.get("effects")):
+        note = _mapping(effect)
+        about = str(note.get("kind", "note"))
+        if _kind_of(note) == "note" and about not in _ECHOES:
+            at = _number(note.get("at"))
+            text = _facts(about, _mapping(note.get("facts")))
+            yield Row(line.utc, at if at is not None else start, None, Who.NOTE, text)
+    for said in _list(line.fields.get("said")):
+        yield Row(line.utc, end if end is not None else start, None, Who.VOICE, clean(str(said)))
 
 
 _LONGEST = 1e6
@@ -102,9 +101,7 @@ _ECHOES = frozenset({"unclear", "lost", "restored"})
 
 def _event(event: Mapping[str, object]) -> tuple[Who, str] | None:
     """Who and what of one engine event; None for the mere passing of time."""
-    words = clean(str(event.get("words") or event.get("callout") or ""))
-    reason = clean(str(event.get("reason") or say("row-no-reason")))
-    part = named("part", clean(str(event.get("part") or ""))) or say("row-a-part")
+    words = _text(event, "words", _text(event, "callout", ""))
     match _kind_of(event):
         case "heard":
             return (Who.SECOND if event.get("channel") == 1 else Who.PILOT), words
@@ -114,11 +111,11 @@ def _event(event: Mapping[str, object]) -> tuple[Who, str] | None:
             guess = joined(clean(str(name)) for name in _list(event.get("guess")))
             key = "row-unclear-guess" if guess else "row-unclear"
             return Who.UNCLEAR, say(key, guess=guess)
-        case "lost":
-            return Who.NOTE, say("row-part-lost", part=part)
-        case "restored":
-            return Who.NOTE, say("row-part-restored", part=part)
+        case "lost" | "restored" as what:
+            part = named("part", _text(event, "part", "")) or say("row-a-part")
+            return Who.NOTE, say(f"row-part-{what}", part=part)
         case "ended":
+            reason = _text(event, "reason", say("row-no-reason"))
             return Who.NOTE, say("row-ended", reason=reason)
         case "began":
             return Who.NOTE, say("row-began")
@@ -132,6 +129,10 @@ def _event(event: Mapping[str, object]) -> tuple[Who, str] | None:
 def _facts(kind: str, facts: Mapping[str, object]) -> str:
     """A note of the engine with what it tells."""
     return _told(say("row-note") if kind == "note" else _word("note", kind), facts)
+
+
+def _text(fields: Mapping[str, object], name: str, otherwise: str) -> str:
+    return clean(str(fields.get(name) or otherwise))
 
 
 def _told(title: str, facts: Mapping[str, object]) -> str:

@@ -2,10 +2,11 @@
 
 from __future__ import annotations
 
-from collections.abc import Iterator
+from collections.abc import Iterable, Iterator
 
 from voicecheck.journal.rfc3339 import parse
 from voicecheck.logbook.context import Context
+from voicecheck.logbook.discrepancies import Done
 from voicecheck.logbook.discrepancy import discrepancy, mel_data, what
 from voicecheck.logbook.drawing import Box, Drawing, Line, Shape, Words
 from voicecheck.logbook.integrity import words as record_words
@@ -14,7 +15,7 @@ from voicecheck.logbook.outcome import contradictions, outcome, standing, supers
 from voicecheck.logbook.paper import Paper
 from voicecheck.logbook.rows import notes, rows
 from voicecheck.logbook.sessions import Session, is_broken
-from voicecheck.logbook.summary import Item, Summary
+from voicecheck.logbook.summary import Finding, Item, Summary
 from voicecheck.logbook.timeline import WIDTH, timeline
 from voicecheck.logbook.trend.chart import chart
 from voicecheck.logbook.trend.words import sentences
@@ -108,26 +109,35 @@ def _matters(paper: Paper, session: Session, summary: Summary, context: Context 
         paper.say(say("contradiction-line", sentence=sentence), bold=True)
     paper.heading(say("findings"))
     found = [*standing(summary), *superseded(summary)]
+    actions = context.actions if context is not None else {}
     for finding in found:
         number = summary.findings.index(finding) + 1  # as in SESSION/NUMBER, the logbook's name
         told = say("open-finding", position=finding.position_name, what=what(finding))
         told = say("retested", what=told) if finding.superseded else told
         paper.say(f"{number}. {told}", bold=True)
         paper.say(discrepancy(finding, summary, session.journal.header, session.crew))
-        if finding.caution:
-            paper.say(say("caution-line", text=finding.caution))
-        if finding.mel:
-            paper.say(say("mel-line", mel=mel_data(finding.mel)))
-        for done in context.actions.get(number, ()) if context is not None else ():
-            paper.say(say("filed-line", action=action_line(done)))
+        for line in _beside(finding, actions.get(number, ())):
+            paper.say(line)
     if not found:
         paper.say(say("no-finding"))
+    _gaps(paper, summary)
+
+
+def _gaps(paper: Paper, summary: Summary) -> None:
     untested, void = named("outcome", "not tested"), named("outcome", "void")
     gaps = [(gap.id, untested, gap.reason or say("none-recorded")) for gap in summary.not_tested]
     gaps += [(name, void, say("see-items")) for name in summary.void]
     if gaps:
         paper.heading(say("not-tested-and-void"))
         paper.table(_columns("item", "outcome", "reason"), gaps, (30, 15, 55))
+
+
+def _beside(finding: Finding, actions: Iterable[Done]) -> Iterator[str]:
+    if finding.caution:
+        yield say("caution-line", text=finding.caution)
+    if finding.mel:
+        yield say("mel-line", mel=mel_data(finding.mel))
+    yield from (say("filed-line", action=action_line(done)) for done in actions)
 
 
 def _items(paper: Paper, summary: Summary, zone: str) -> None:

@@ -19,7 +19,7 @@ from voicecheck.callouts import Callout, Stakes
 from voicecheck.language import load_language
 from voicecheck.measure.stream import NOISES, Placed, Stream, label, spread
 from voicecheck.measure.table import Cell, Table
-from voicecheck.session.lexicon import lexicon_of
+from voicecheck.proofreading.lexicon import lexicon_of
 from voicecheck.shipped import grammars_dir
 from voicecheck.speech import open_ear
 from voicecheck.speech.detector import new_detector

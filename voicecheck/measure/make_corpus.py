@@ -30,7 +30,7 @@ from voicecheck.measure.sentences import (
     opposites,
     other_state,
 )
-from voicecheck.session.lexicon import lexicon_of
+from voicecheck.proofreading.lexicon import lexicon_of
 from voicecheck.speech.grammar import Grammar
 from voicecheck.speech.lexicon import Lexicon
 from voicecheck.world.noise import NoiseName, noise

@@ -15,7 +15,7 @@ from voicecheck.checklist.loader import Loaded
 from voicecheck.errors import InputError, Place, VoicecheckError
 from voicecheck.measure.manifest import Line, audio_path
 from voicecheck.measure.offered import State, states_of
-from voicecheck.session.lexicon import lexicon_of
+from voicecheck.proofreading.lexicon import lexicon_of
 from voicecheck.speech.ear import Ear
 from voicecheck.speech.endpoint import Endpointer
 from voicecheck.speech.grammar import Grammar

@@ -18,7 +18,7 @@ from voicecheck.language import load_language
 from voicecheck.measure.endpoint_delay import utterances
 from voicecheck.measure.stream import GAP, NOISES, Placed, Stream, label, spread
 from voicecheck.measure.table import Cell, Table
-from voicecheck.session.lexicon import lexicon_of
+from voicecheck.proofreading.lexicon import lexicon_of
 from voicecheck.shipped import grammars_dir
 from voicecheck.speech.boundaries import bounded
 from voicecheck.speech.detector import new_detector

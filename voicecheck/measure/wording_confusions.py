@@ -21,7 +21,7 @@ from voicecheck.checklist.wordings import said_together
 from voicecheck.language import Language
 from voicecheck.measure.phone_confusions import variants
 from voicecheck.measure.table import Cell, Table
-from voicecheck.session.lexicon import lexicon_of
+from voicecheck.proofreading.lexicon import lexicon_of
 from voicecheck.speech.apart import LIMIT, Phones
 from voicecheck.speech.decoys import neighbours
 from voicecheck.speech.endpoint import RATE

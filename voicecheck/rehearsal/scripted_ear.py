@@ -12,8 +12,8 @@ from voicecheck.audio.source import RATE
 from voicecheck.callouts import Callout
 from voicecheck.checklist.loader import Loaded
 from voicecheck.errors import VoicecheckError
+from voicecheck.proofreading.lexicon import lexicon_of
 from voicecheck.rehearsal.script import Line
-from voicecheck.session.lexicon import lexicon_of
 from voicecheck.speech.grammar import Grammar
 from voicecheck.speech.verdict import Accepted, Spoken, Verdict
 

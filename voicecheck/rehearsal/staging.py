@@ -22,11 +22,11 @@ from voicecheck.audio.source import RATE
 from voicecheck.checklist.loader import Loaded
 from voicecheck.checklist.vocabulary import words as words_of
 from voicecheck.errors import VoicecheckError
+from voicecheck.proofreading.lexicon import lexicon_of
 from voicecheck.rehearsal.script import Line, Noise, Script
 from voicecheck.rehearsal.scripted_ear import DECISION, ScriptedEar
 from voicecheck.session.hearing import open_hearing
 from voicecheck.session.lanes import Hears
-from voicecheck.session.lexicon import lexicon_of
 from voicecheck.session.options import HearingOptions, VoiceOptions
 from voicecheck.speech.grammar import Grammar
 from voicecheck.speech.verdict import Accepted, Verdict

@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Callable, Collection
-from dataclasses import dataclass, field
+from dataclasses import dataclass, field, replace
 from pathlib import Path
 from typing import Any
 
@@ -15,6 +15,7 @@ from voicecheck.session.ahead import Ahead
 from voicecheck.session.clock import StreamClock
 from voicecheck.session.conductor import Conductor
 from voicecheck.session.display import Display
+from voicecheck.session.equipment import Equipment
 from voicecheck.session.hearing import open_hearing
 from voicecheck.session.keyboard import Keys
 from voicecheck.session.options import (
@@ -96,23 +97,18 @@ class Assembly:
             self.ahead = Ahead(
                 lambda say: word(say, self.language, manner).spoken, self.voice.speaker.prepare
             )
-        ears = [opened.ear for opened in self.ears] if hears(self.source) else []
-        conductor = Conductor(
-            engine,
-            ears[0] if ears else None,
+        equipment = Equipment(
             self.language,
             self.voice.prompter,
-            record,
-            display,
-            summarise,
-            offset,
-            second_ear=ears[1] if len(ears) > 1 else None,
-            shutter=self.voice.shutter(wanted.cockpit, display.notice, live=wanted.live),
-            keys=wanted.cockpit.keys,
-            manner=manner,
-            ahead=self.ahead.look if self.ahead is not None else None,
+            [opened.ear for opened in self.ears] if hears(self.source) else (),
+            self.voice.shutter(wanted.cockpit, display.notice, live=wanted.live),
+            wanted.cockpit.keys,
+            manner,
             recording=self.recording,
         )
+        if self.ahead is not None:
+            equipment = replace(equipment, ahead=self.ahead.look)
+        conductor = Conductor(engine, equipment, record, display, summarise, offset)
         live = live_seconds(self.source)
         self.clock.start((lambda: conductor.now) if live is None else lambda: offset + live())
         return conductor

@@ -5,7 +5,7 @@ from __future__ import annotations
 import re
 from collections.abc import Mapping, Sequence
 from dataclasses import asdict
-from typing import Any, Final
+from typing import Any, Final, get_args
 
 from pydantic import TypeAdapter, ValidationError
 
@@ -13,23 +13,8 @@ from voicecheck.engine import effects, events
 from voicecheck.errors import VoicecheckError
 from voicecheck.journal.chain import canonical, digest
 
-_EVENTS: Final[dict[str, type]] = {
-    _name.lower(): _type
-    for _name, _type in (
-        ("Began", events.Began),
-        ("Heard", events.Heard),
-        ("Unclear", events.Unclear),
-        ("Overheard", events.Overheard),
-        ("KeyPressed", events.KeyPressed),
-        ("Passed", events.Passed),
-        ("Prompted", events.Prompted),
-        ("Lost", events.Lost),
-        ("Restored", events.Restored),
-        ("Ended", events.Ended),
-    )
-}
 _ADAPTERS: Final[dict[str, TypeAdapter[Any]]] = {
-    name: TypeAdapter(type_) for name, type_ in _EVENTS.items()
+    kind.__name__.lower(): TypeAdapter(kind) for kind in get_args(events.Event)
 }
 
 

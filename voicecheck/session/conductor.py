@@ -20,21 +20,19 @@ from voicecheck.engine import Engine, effects, events
 from voicecheck.engine.effects import Priority, Say
 from voicecheck.engine.events import Part
 from voicecheck.journal.format import Kind
-from voicecheck.language import Language
 from voicecheck.session.codec import effects_digest, event_to_json, kept_effects
 from voicecheck.session.connections import Connections
 from voicecheck.session.display import Display
+from voicecheck.session.equipment import Equipment
 from voicecheck.session.from_log import Told
 from voicecheck.session.glance import glance
 from voicecheck.session.keyboard import LIST, TALK, Numbers, listed
-from voicecheck.session.lanes import Hears, Judged, Lanes
+from voicecheck.session.lanes import Judged, Lanes
 from voicecheck.session.meter import Meter
-from voicecheck.session.prompter import Line, Prompter, lines_of
+from voicecheck.session.prompter import Line, lines_of
 from voicecheck.session.record import Writes
-from voicecheck.session.recording import Recording
-from voicecheck.session.shutter import Shutter
 from voicecheck.session.touches import Pictures, Press
-from voicecheck.session.wording import FULL, Manner, word
+from voicecheck.session.wording import word
 from voicecheck.speech.verdict import Accepted, Ignored, Unclear
 from voicecheck.words import say
 
@@ -48,37 +46,24 @@ GREETING: Final = "begin"
 class Conductor:
     """Runs one session to its end.
 
-    ear: of the pilot's channel or of the only one; None when callouts come by key alone.
-    offset: stream time already used by a resumed session. second_ear: of the second crew
-    member's own channel. shutter: what of the sound may be heard; None for all of it.
-    keys: list on screen what can be typed. ahead: told of the engine after every event, to
-    render what may be said next. recording: keeps the sound, and the crew is told so.
+    offset: stream time already used by a resumed session.
     """
 
     def __init__(
         self,
         engine: Engine,
-        ear: Hears | None,
-        language: Language,
-        prompter: Prompter,
+        equipment: Equipment,
         record: Writes,
         display: Display,
         summarise: Callable[[dict[str, Any], int], dict[str, Any]],
         offset: float = 0.0,
-        *,
-        second_ear: Hears | None = None,
-        shutter: Shutter | None = None,
-        keys: bool = False,
-        manner: Manner = FULL,
-        ahead: Callable[[Engine], None] | None = None,
-        recording: Recording | None = None,
     ) -> None:
         self._engine = engine
-        self._lanes = Lanes([e for e in (ear, second_ear) if e is not None])
-        self._channels = 1 if second_ear is None else 2
-        self._shutter = shutter or Shutter()
-        self._language = language
-        self._prompter = prompter
+        self._lanes = Lanes(equipment.ears)
+        self._channels = max(1, len(equipment.ears))
+        self._shutter = equipment.shutter
+        self._language = equipment.language
+        self._prompter = equipment.prompter
         self._record = record
         self._display = display
         self._summarise = summarise
@@ -86,10 +71,10 @@ class Conductor:
         self._asked_at = 0.0
         self._offset = offset
         self._numbers = Numbers()
-        self._keys = keys
-        self._manner = manner
-        self._ahead = ahead or (lambda _: None)
-        self._recording = recording
+        self._keys = equipment.keys
+        self._manner = equipment.manner
+        self._ahead = equipment.ahead
+        self._recording = equipment.recording
         self._wake: float | None = None
         self._ignored = 0
         self._advise_from = offset

@@ -44,42 +44,10 @@ class Display(Protocol):
         """Something about voicecheck itself: a part is missing or failed."""
 
 
-class Quiet:
-    """Shows nothing."""
-
-    def speaks(self, words: Words) -> None:
-        """Show nothing."""
-
-    def heard(self, at: float, words: str, confidence: float) -> None:
-        """Show nothing."""
-
-    def pressed(self, at: float, words: str, by: str, refused: str | None) -> None:
-        """Show nothing."""
-
-    def not_understood(self, at: float, reason: str) -> None:
-        """Show nothing."""
-
-    def said(self, at: float, text: str, priority: Priority) -> None:
-        """Show nothing."""
-
-    def noted(self, at: float, kind: str, facts: Mapping[str, object]) -> None:
-        """Show nothing."""
-
-    def state(self, view: Mapping[str, object]) -> None:
-        """Show nothing."""
-
-    def offered(self, callouts: Sequence[Callout]) -> None:
-        """Show nothing."""
-
-    def sound(self, at: float, level: float, speaking: bool) -> None:
-        """Show nothing."""
-
-    def notice(self, text: str) -> None:
-        """Show nothing."""
-
-
 class Several:
     """Several displays as one."""
+
+    _displays: tuple[Display, ...] = ()
 
     def __init__(self, *displays: Display) -> None:
         self._displays = displays
@@ -133,3 +101,7 @@ class Several:
         """Something about voicecheck itself."""
         for display in self._displays:
             display.notice(text)
+
+
+class Quiet(Several):
+    """Shows nothing: none at all as one. What differs from that is overridden."""

@@ -7,9 +7,9 @@ from dataclasses import replace
 from pathlib import Path
 
 from voicecheck.language import Language
-from voicecheck.session.lexicon import lexicon_of
+from voicecheck.proofreading.lexicon import lexicon_of
+from voicecheck.proofreading.pronouncing import guesses
 from voicecheck.session.options import HearingOptions
-from voicecheck.session.pronouncing import guesses
 from voicecheck.speech.opening import OpenedEar, open_ear
 from voicecheck.words import say
 

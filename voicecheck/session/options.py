@@ -73,8 +73,24 @@ class RecordingOptions:
 
 
 @dataclass(frozen=True, slots=True)
+class LogOptions:
+    """Where a session is kept.
+
+    database: URL of a shared logbook; None: SQLite in the folder. key: private key that signs the
+    record, where there is such a file.
+    """
+
+    folder: Path
+    database: str | None = None
+    key: Path | None = None
+
+
+@dataclass(frozen=True, slots=True)
 class RunOptions:
-    """One run: what is tested, by whom, from which sound, and where the log goes."""
+    """One run: what is tested, by whom, from which sound, and where the log goes.
+
+    log, database, key: as in LogOptions.
+    """
 
     checklist: str
     airframe: str
@@ -87,9 +103,7 @@ class RunOptions:
     second: str | None = None
     mixdown: Path | None = None
     database: str | None = None
-    """URL of a shared logbook; None: SQLite in the log folder."""
     key: Path | None = None
-    """Private key that signs the record, where there is such a file."""
     temperature_c: float | None = None
     hearing: HearingOptions = field(default_factory=HearingOptions)
     voice: VoiceOptions = field(default_factory=VoiceOptions)

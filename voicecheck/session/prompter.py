@@ -95,16 +95,21 @@ class Prompter:
             return
         self._waiting = deque(x for x in self._waiting if x.priority is not Priority.ROUTINE)
         if any(line.priority is Priority.WARNING for line in lines):
-            if self._now is not None and self._now[0].priority is not Priority.WARNING:
-                interrupted = self._now[0]
-                self._player.stop()
-                if interrupted.priority is Priority.KEPT and self._player_was_sounding():
-                    self._waiting.appendleft(interrupted)
+            self._interrupt()
             lasting = [x for x in self._waiting if x.priority is Priority.WARNING]
             others = [x for x in self._waiting if x.priority is not Priority.WARNING]
             self._waiting = deque([*lasting, *lines, *others])
         else:
             self._waiting.extend(lines)
+
+    def _interrupt(self) -> None:
+        """For a warning: what else sounds falls silent, and waits if it is to be kept."""
+        if self._now is None or self._now[0].priority is Priority.WARNING:
+            return
+        interrupted = self._now[0]
+        self._player.stop()
+        if interrupted.priority is Priority.KEPT and self._player_was_sounding():
+            self._waiting.appendleft(interrupted)
 
     def lapse(self) -> None:
         """The crew has gone on by itself: a routine line that sounds is cut short."""

@@ -90,7 +90,7 @@ class Recording:
         self._settle(begin)
 
     def heard(self, start: float, end: float, channel: int, text: str) -> None:
-        """The crew was understood, at these stream times; or, with UNCLEAR, was not."""
+        """The crew was understood, at these stream times; or was not, as `text` says."""
         self._cue(Cue(start - self._offset, end - self._offset, _crew(channel), text))
 
     def close(self) -> None:

@@ -132,23 +132,26 @@ class Review:
             for path in sorted(session.folder.iterdir())
             if path.suffix in (".wav", ".flac") and path.is_file() and not path.is_symlink()
         ][:1]
-        if found:
-            return found
-        recorded: list[tuple[str, float]] = []
-        before, _, after = session.words.record["remark-recorded"].partition("{name}")
-        header = session.journal.header
-        for line in session.journal.lines:
-            text = str(line.fields.get("text", ""))
-            at = line.fields.get("at", 0.0)
-            if line.kind is Kind.REMARK and text.startswith(before) and text.endswith(after):
-                recorded.append((text.removeprefix(before).removesuffix(after), _seconds(at)))
-        if not recorded and header.source.kind == "file":
-            recorded.append((header.source.name, 0.0))
-        return [
+        return found or [
             Sound(self._recordings / name, at)
-            for name, at in recorded
+            for name, at in _named(session)
             if Path(name).name == name and (self._recordings / name).is_file()
         ]
+
+
+def _named(session: Session) -> list[tuple[str, float]]:
+    """The recordings that the journal names, and the stream time at which each begins."""
+    found: list[tuple[str, float]] = []
+    before, _, after = session.words.record["remark-recorded"].partition("{name}")
+    for line in session.journal.lines:
+        text = str(line.fields.get("text", ""))
+        at = line.fields.get("at", 0.0)
+        if line.kind is Kind.REMARK and text.startswith(before) and text.endswith(after):
+            found.append((text.removeprefix(before).removesuffix(after), _seconds(at)))
+    source = session.journal.header.source
+    if not found and source.kind == "file":
+        found.append((source.name, 0.0))
+    return found
 
 
 def _seconds(value: object) -> float:

@@ -25,7 +25,8 @@ from voicecheck.journal.writer import JournalWriter
 from voicecheck.logbook.crew import CREW, name_crew, names_to_json
 from voicecheck.logbook.filing import file_text
 from voicecheck.logbook.spool import expect
-from voicecheck.session.advised import require_sound
+from voicecheck.proofreading.advised import require_sound
+from voicecheck.proofreading.sayable import require_sayable
 from voicecheck.session.assembly import Assembly, Wanted, assemble, open_ears, typed
 from voicecheck.session.conductor import Conductor
 from voicecheck.session.display import Display
@@ -38,7 +39,6 @@ from voicecheck.session.options import RunOptions
 from voicecheck.session.parts import open_source
 from voicecheck.session.record import Record
 from voicecheck.session.result import full_summary
-from voicecheck.session.sayable import require_sayable
 from voicecheck.session.touches import Touches
 from voicecheck.shipped import checklists_dir, grammars_dir
 from voicecheck.words import say, speaking

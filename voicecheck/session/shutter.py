@@ -156,22 +156,33 @@ class Shutter:
             isinstance(verdict, Ignored) and verdict.reason == say("speech-other-microphone")
         ):
             times = (verdict.start, verdict.end, verdict.decided)
-            within = prompt.begin <= begin and end <= prompt.end
-            ours = within and self._traces[channel].is_ours(begin, end)
-            if end - begin < _WORD:
-                # The canceller lets a moment through at times; no call about a lamp is so short.
-                return None if ours else Ignored(*times, say("speech-short-over-prompt"))
-            if ours:
-                return Ignored(*times, say("speech-own"))
-            if self._at_every_prompt(prompt) and within:
-                return Ignored(*times, say("speech-own-always"))
-            return Unclear(*times, (), say("speech-over-prompt"))
+            return self._over_prompt(prompt, times, (begin, end), channel)
         if not isinstance(verdict, Accepted) or not any(
             shut.begin - _BEFORE_CLOSING < end and begin < shut.end + _AFTER_OPENING
             for shut in self._shut
         ):
             return verdict
         return Unclear(verdict.start, verdict.end, verdict.decided, (), say("speech-half-heard"))
+
+    def _over_prompt(
+        self,
+        prompt: _Shut,
+        times: tuple[float, float, float],
+        span: tuple[float, float],
+        channel: int,
+    ) -> Verdict | None:
+        """The verdict on what was spoken over a prompt. span: in stream time."""
+        begin, end = span
+        within = prompt.begin <= begin and end <= prompt.end
+        ours = within and self._traces[channel].is_ours(begin, end)
+        if end - begin < _WORD:
+            # The canceller lets a moment through at times; no call about a lamp is so short.
+            return None if ours else Ignored(*times, say("speech-short-over-prompt"))
+        if ours:
+            return Ignored(*times, say("speech-own"))
+        if self._at_every_prompt(prompt) and within:
+            return Ignored(*times, say("speech-own-always"))
+        return Unclear(*times, (), say("speech-over-prompt"))
 
     def _note(self, begin: float, end: float, by_prompt: bool) -> None:
         last = self._shut[-1] if self._shut else None

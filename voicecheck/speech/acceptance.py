@@ -52,12 +52,11 @@ def decide(
     """
     utterance = evidence.utterance
     if not utterance.voiced:
-        return _ignored(utterance, "too short to be words")
+        return _ignored(utterance, say("speech-too-short"))
     candidate = candidate_of(evidence, grammar)
     if candidate is None:
-        return _ignored(utterance, "no callout comes near it")
-    alone = evidence.hearing if evidence.scores is None else None
-    if alone is not None and (not alone.rival or grammar.read(alone.rival) is None):
+        return _ignored(utterance, say("speech-nothing-near"))
+    if _is_a_decoy(evidence, grammar):
         return _ignored(utterance, say("speech-decoy"))
     reason = next(
         (said for object_ in OBJECTIONS if (said := object_(evidence, grammar, candidate))), None
@@ -67,6 +66,24 @@ def decide(
     calibration = (calibrations or packaged()).get(evidence.listeners)
     if calibration is None:
         return _unclear(utterance, (), say("speech-uncalibrated"))
+    return _by_probability(evidence, grammar, candidate, reason, calibration)
+
+
+def _is_a_decoy(evidence: Evidence, grammar: Grammar) -> bool:
+    """Whether a listener that is alone takes it for something that is no callout."""
+    alone = evidence.hearing if evidence.scores is None else None
+    return alone is not None and (not alone.rival or grammar.read(alone.rival) is None)
+
+
+def _by_probability(
+    evidence: Evidence,
+    grammar: Grammar,
+    candidate: Candidate,
+    reason: str | None,
+    calibration: Calibration,
+) -> Verdict:
+    """By how sure the listeners are together, and by the objections. reason: the first of these."""
+    utterance = evidence.utterance
     probability = calibration.probability(features_of(evidence, grammar, candidate))
     spoken = _spoken(candidate, evidence, probability)
     stakes: Stakes = dearest(candidate.parts)

@@ -19,11 +19,8 @@ def neighbours(phrase: str, lexicon: Lexicon, *, negate: bool = True) -> Iterato
     """
     words = phrase.split()
     for at, word in enumerate(words):
-        for group in lexicon.swaps:
-            if word in group:
-                for other in group:
-                    if other != word:
-                        yield " ".join([*words[:at], *other.split(), *words[at + 1 :]])
+        for other in _swapped(word, lexicon):
+            yield " ".join([*words[:at], *other.split(), *words[at + 1 :]])
     negated = [at for at, word in enumerate(words) if word in lexicon.negations]
     for at in negated:
         rest = words[:at] + words[at + 1 :]
@@ -32,6 +29,13 @@ def neighbours(phrase: str, lexicon: Lexicon, *, negate: bool = True) -> Iterato
     if negate and not negated and len(words) > 1:
         for at, negation in enumerate(lexicon.negations):
             yield " ".join([negation, *words] if at else [*words[:-1], negation, words[-1]])
+
+
+def _swapped(word: str, lexicon: Lexicon) -> Iterator[str]:
+    """What could stand in its place."""
+    for group in lexicon.swaps:
+        if word in group:
+            yield from (other for other in group if other != word)
 
 
 def decoys_of(phrases: Iterable[str], grammar: Grammar, lexicon: Lexicon) -> tuple[str, ...]:

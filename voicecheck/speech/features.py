@@ -5,7 +5,7 @@ Every feature is bounded, so that no single one can outvote the rest however far
 
 from __future__ import annotations
 
-from collections.abc import Iterable, Mapping
+from collections.abc import Iterable, Mapping, Sequence
 from dataclasses import dataclass
 from math import log
 from typing import Final
@@ -82,22 +82,32 @@ def _of_grammar(
     rival = hearing.rival or ()
     found = {
         "agrees": float(agrees) if hearing.first is None else agrees * AT_SECOND_LOOK,
-        "rival agrees": float(bool(rival) and keys_of(rival, grammar) == keys),
+        "rival agrees": _says(rival, grammar, keys),
         "rival alike": fuzz.ratio(" ".join(rival), candidate.text) / 100,
         "loose head": _within(head, 0, 0.8),
         "loose tail": _within(tail, 0, 0.8),
     }
     if hearing.proves:
-        proof = hearing.proof if agrees else ()
-        found["proven"] = float(proof == hearing.text and bool(proof))
-        alike = likeness(candidate.text, " ".join(proof), evidence.sounds) if proof else 0.0
-        found["proof alike"] = 0.0 if alike is None else alike
+        found |= _of_proof(evidence, candidate, hearing.proof if agrees else (), hearing)
     if evidence.scores is None and not hearing.proves:
-        again = hearing.again or ()
-        found["again agrees"] = float(bool(again) and keys_of(again, grammar) == keys)
+        found["again agrees"] = _says(hearing.again or (), grammar, keys)
     if evidence.scores is None:
         found["stands apart"] = float(stands_apart(candidate, grammar))
     return found
+
+
+def _says(words: Sequence[str], grammar: Grammar, keys: Sequence[str]) -> float:
+    return float(bool(words) and keys_of(words, grammar) == keys)
+
+
+def _of_proof(
+    evidence: Evidence, candidate: Candidate, proof: Sequence[str], hearing: Hearing
+) -> dict[str, float]:
+    alike = likeness(candidate.text, " ".join(proof), evidence.sounds) if proof else 0.0
+    return {
+        "proven": float(proof == hearing.text and bool(proof)),
+        "proof alike": 0.0 if alike is None else alike,
+    }
 
 
 def _of_scores(

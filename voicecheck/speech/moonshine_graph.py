@@ -8,6 +8,7 @@ while loading, and the second a graph of its own that runs once. The numbers sta
 from __future__ import annotations
 
 import tempfile
+from collections.abc import Sequence
 from dataclasses import dataclass
 from pathlib import Path
 from typing import Final
@@ -54,13 +55,7 @@ def taken_apart(model: ModelProto) -> Decoder:
     """The branch without a past of a merged decoder. Raises ValueError if it is built otherwise."""
     branch = _without_past(model)
     nodes = [node for node in model.graph.node if node.op_type != "If"] + list(branch.node)
-    ends = {
-        node.output[0]: node for node in nodes if node.op_type == "MatMul" and SOUND in node.input
-    }
-    split = [n for n in nodes if n.op_type == "Reshape" and n.input[0] in ends]
-    others = [n for n in nodes if SOUND in n.input and not set(n.output) & ends.keys()]
-    if not ends or len(split) != len(ends) or any(n.op_type != "Shape" for n in others):
-        raise ValueError("its decoder does not use the sound as Moonshine's does")
+    ends, split = _ends(nodes)
     heads, width = _past_shape(model)
     constants = [*model.graph.initializer, *branch.initializer]
     # Keys and values keep the shape of the one sound: the texts of a batch share them.
@@ -79,9 +74,23 @@ def taken_apart(model: ModelProto) -> Decoder:
     cutter = Extractor(
         helper.make_model(whole, opset_imports=model.opset_import, ir_version=model.ir_version)
     )
-    keys = cutter.extract_model([SOUND], list(ends))
+    keys = cutter.extract_model([SOUND], ends)
     texts = cutter.extract_model([TOKENS, *ends], [branch.output[0].name])
     return Decoder(keys.SerializeToString(), texts.SerializeToString())
+
+
+def _ends(nodes: Sequence[onnx.NodeProto]) -> tuple[list[str], list[onnx.NodeProto]]:
+    """Keys and values where they come out of the sound, and the nodes that part them into heads.
+
+    Raises ValueError where the sound is used otherwise.
+    """
+    users = [n for n in nodes if SOUND in n.input]
+    ends = [n.output[0] for n in users if n.op_type == "MatMul"]
+    split = [n for n in nodes if n.op_type == "Reshape" and n.input[0] in ends]
+    known = {n.op_type for n in users} <= {"MatMul", "Shape"}
+    if not ends or len(split) != len(ends) or not known:
+        raise ValueError("its decoder does not use the sound as Moonshine's does")
+    return ends, split
 
 
 def _without_past(model: ModelProto) -> onnx.GraphProto:

@@ -11,7 +11,7 @@ from pathlib import Path
 import numpy as np
 from rapidfuzz.distance import Levenshtein
 
-from voicecheck.speech.apart import Phones
+from voicecheck.speech.apart import Phones, differing
 
 
 class _EveryWay(Mapping[str, tuple[Phones, ...]]):
@@ -131,11 +131,7 @@ def likeness(text: str, other: str, sounds: Mapping[str, tuple[str, ...]]) -> fl
     Words that both begin or end with say nothing ("going to fire", "going to flaps") and
     are left out. None when a differing word has no known sound.
     """
-    left, right = text.split(), other.split()
-    while left and right and left[0] == right[0]:
-        left, right = left[1:], right[1:]
-    while left and right and left[-1] == right[-1]:
-        left, right = left[:-1], right[:-1]
+    left, right = differing(text.split(), other.split())
     if not left and not right:
         return 1.0
     if any(word not in sounds for word in (*left, *right)):

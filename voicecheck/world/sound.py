@@ -21,6 +21,7 @@ from voicecheck.journal.format import Kind
 from voicecheck.session.clock import StreamClock
 from voicecheck.session.conductor import Conductor
 from voicecheck.session.display import Display, Quiet
+from voicecheck.session.equipment import Equipment
 from voicecheck.session.lanes import Hears
 from voicecheck.session.options import VoiceOptions
 from voicecheck.session.parts import open_voice
@@ -90,17 +91,14 @@ class SoundWay(Way):
             clock,
             live=False,
             kept=taped.gave if taped is not None else None,
+            respelt=loaded.language.speech.respelt,
         )
         self.conductor = Conductor(
             self.engine,
-            ears[0],
-            loaded.language,
-            self.voice.prompter,
+            Equipment(loaded.language, self.voice.prompter, ears, recording=taped),
             fitted.record or self,
             fitted.display or Quiet(),
             fitted.summarise or (lambda summary, _ignored: summary),
-            second_ear=ears[1] if len(ears) > 1 else None,
-            recording=taped,
         )
         clock.start(lambda: self.conductor.now)
 

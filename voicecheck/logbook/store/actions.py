@@ -5,6 +5,7 @@ from __future__ import annotations
 import enum
 import re
 import secrets
+from dataclasses import dataclass
 from datetime import UTC, datetime
 from typing import Any
 
@@ -28,60 +29,67 @@ class Act(enum.StrEnum):
     CORRECTED = "corrected"
 
 
-def act(
-    database: Database,
-    finding: str,
-    kind: Act,
-    *,
-    who: str,
-    at: datetime,
-    reference: str = "",
-    note: str = "",
-    category: str | None = None,
-    days: int | None = None,
-    sign: Sign | None = None,
-) -> dict[str, Any]:
-    """Append one action to the finding named SESSION/NUMBER; returns it as filed.
+@dataclass(frozen=True, slots=True)
+class Deed:
+    """What was done, by whom, when.
 
     at: with its zone, not before the finding and not ahead of this machine's clock: a sign-off
     dated ahead would take every finding until then for what it signed off. category, days: of a
-    deferral, where they are not those of the airframe's data. Raises VoicecheckError for what is
-    missing or does not fit, and DatabaseAway.
+    deferral, where they are not those of the airframe's data.
     """
-    who, reference, note = who.strip(), reference.strip(), note.strip()
-    if not who:
-        raise VoicecheckError("an action needs who did it; say it with --by")
-    if kind in (Act.DEFERRED, Act.CLEARED) and not reference:
-        raise VoicecheckError(
-            "name the entry of the technical log with --reference; without one it is not done"
-        )
-    if kind is Act.CORRECTED and not note:
-        raise VoicecheckError("a correction needs its text; say it with --note")
-    if at > datetime.now(UTC):
-        raise VoicecheckError(
-            f"{format_utc(at)} has not come yet; mend the time given with --at, or this "
-            "machine's clock"
-        )
+
+    kind: Act
+    who: str
+    at: datetime
+    reference: str = ""
+    note: str = ""
+    category: str | None = None
+    days: int | None = None
+
+    def check(self) -> None:
+        """Raise VoicecheckError for what is missing, or has not come yet."""
+        if not self.who.strip():
+            raise VoicecheckError("an action needs who did it; say it with --by")
+        if self.kind in (Act.DEFERRED, Act.CLEARED) and not self.reference.strip():
+            raise VoicecheckError(
+                "name the entry of the technical log with --reference; without one it is not done"
+            )
+        if self.kind is Act.CORRECTED and not self.note.strip():
+            raise VoicecheckError("a correction needs its text; say it with --note")
+        if self.at > datetime.now(UTC):
+            raise VoicecheckError(
+                f"{format_utc(self.at)} has not come yet; mend the time given with --at, or this "
+                "machine's clock"
+            )
+
+
+def act(database: Database, finding: str, deed: Deed, sign: Sign | None = None) -> dict[str, Any]:
+    """Append one action to the finding named SESSION/NUMBER; returns it as filed.
+
+    Raises VoicecheckError for what is missing or does not fit, and DatabaseAway.
+    """
+    deed.check()
     with database.writing() as connection:
         lock(connection)
         row = find_finding(connection, finding)
-        if at < parse(row.utc):
+        if deed.at < parse(row.utc):
             raise VoicecheckError(
-                f"{format_utc(at)} is before the finding, {row.utc}; mend the time given with --at"
+                f"{format_utc(deed.at)} is before the finding, {row.utc}; mend the time given "
+                "with --at"
             )
         values: dict[str, Any] = {
-            "kind": kind.value,
-            "at": format_utc(at),
-            "who": who,
-            "reference": reference,
-            "note": note,
+            "kind": deed.kind.value,
+            "at": format_utc(deed.at),
+            "who": deed.who.strip(),
+            "reference": deed.reference.strip(),
+            "note": deed.note.strip(),
             "category": None,
             "due": None,
             "zone": None,
             "salt": secrets.token_hex(16),
         }
-        if kind is Act.DEFERRED:
-            values |= _deferral(row, _recorded(connection, row), category, days)
+        if deed.kind is Act.DEFERRED:
+            values |= _deferral(row, _recorded(connection, row), deed.category, deed.days)
         new = insert(t.actions).values(**values, finding_id=row.id).returning(t.actions.c.id)
         number = connection.execute(new).scalar_one()
         content = {**values, "item": row.item}

@@ -7,7 +7,7 @@ from typing import Final
 
 from voicecheck.logbook.drawing import Dot, Drawing, Line, Shape, Track, Words
 from voicecheck.logbook.trend.control import ranges
-from voicecheck.logbook.trend.series import RECENT, Trend, days_of
+from voicecheck.logbook.trend.series import RECENT, Point, Trend, days_of
 from voicecheck.logbook.wording import figure, named
 from voicecheck.words import say
 
@@ -65,24 +65,31 @@ def _values(trend: Trend, first: int, x: Callable[[int], float]) -> Iterator[Sha
                    "half")  # fmt: skip
     yield Track(tuple((x(k), y(p.value)) for k, p in enumerate(points, first)), "values")
     if trend.run > first:
-        at = min(x(trend.run) - 2, _RIGHT)  # one after the last value has no place of its own
-        yield Line(at, _TOP[0], at, _MIDDLE[1], "signed")
-        signed = say("chart-signed-off")
-        if at == _RIGHT:
-            yield Words(at - 3, _TOP[0] + 6, signed, "axis", "end")
-        else:
-            yield Words(at + 2, _TOP[0] + 6, signed, "axis", "start")
+        yield from _signed_off(min(x(trend.run) - 2, _RIGHT))
     yield from _line(trend, first, x, y)
     for index, point in enumerate(points, first):
-        outside = index in trend.signals
-        label = say(
-            "chart-point-outside" if outside else "chart-point",
-            when=point.utc,
-            value=figure(point.value),
-            half=figure(point.half),
-            verdict=named("verdict", point.verdict),
-        )
-        yield Dot(x(index), y(point.value), label, "signal" if outside else "value", outside)
+        yield _dot(point, x(index), y(point.value), outside=index in trend.signals)
+
+
+def _dot(point: Point, x: float, y: float, *, outside: bool) -> Dot:
+    label = say(
+        "chart-point-outside" if outside else "chart-point",
+        when=point.utc,
+        value=figure(point.value),
+        half=figure(point.half),
+        verdict=named("verdict", point.verdict),
+    )
+    return Dot(x, y, label, "signal" if outside else "value", outside)
+
+
+def _signed_off(at: float) -> Iterator[Shape]:
+    """at: one after the last value has no place of its own, and stands at the right end."""
+    yield Line(at, _TOP[0], at, _MIDDLE[1], "signed")
+    signed = say("chart-signed-off")
+    if at == _RIGHT:
+        yield Words(at - 3, _TOP[0] + 6, signed, "axis", "end")
+    else:
+        yield Words(at + 2, _TOP[0] + 6, signed, "axis", "start")
 
 
 def _line(trend: Trend, first: int, x: Callable[[int], float], y: Scale) -> Iterator[Shape]:

@@ -91,14 +91,7 @@ def trends(timings: Iterable[Timed], known: Iterable[Discrepancy]) -> list[Trend
 
 
 def _trend(item: str, timings: Sequence[Timed], cleared: Sequence[str]) -> Trend:
-    points, unmeasured = [], dict[str, int]()
-    for timed in timings:
-        if measured(timed) and timed.low is not None and timed.high is not None:
-            middle, half = (timed.low + timed.high) / 2, (timed.high - timed.low) / 2
-            points.append(Point(timed.utc, middle, half, timed.verdict))
-        else:
-            why = timed.verdict + (ASKED if timed.asked else "")
-            unmeasured[why] = unmeasured.get(why, 0) + 1
+    points, unmeasured = _points(timings)
     signed = max(cleared, default="")
     run = sum(point.utc < signed for point in points)
     values = [point.value for point in points[run:]]
@@ -106,6 +99,7 @@ def _trend(item: str, timings: Sequence[Timed], cleared: Sequence[str]) -> Trend
     recent = points[run:][-RECENT:]
     line = slope(days_of(recent), [point.value for point in recent]) if len(recent) >= 5 else None
     last = timings[-1]
+    outside, wide = _signals(values, found)
     return Trend(
         item,
         last.lower,
@@ -116,15 +110,30 @@ def _trend(item: str, timings: Sequence[Timed], cleared: Sequence[str]) -> Trend
         found,
         line,
         reach(line, last.lower, last.upper) if line is not None else None,
-        tuple(
-            run + k for k, value in enumerate(values)
-            if found is not None and not found.lower <= value <= found.upper
-        ),
-        tuple(
-            run + k for k, value in enumerate(ranges(values), 1)
-            if found is not None and value > found.mr_upper
-        ),
-    )  # fmt: skip
+        tuple(run + k for k in outside),
+        tuple(run + k for k in wide),
+    )
+
+
+def _points(timings: Iterable[Timed]) -> tuple[list[Point], dict[str, int]]:
+    """What was measured, and how often something was not, by why."""
+    points, unmeasured = [], dict[str, int]()
+    for timed in timings:
+        if measured(timed) and timed.low is not None and timed.high is not None:
+            middle, half = (timed.low + timed.high) / 2, (timed.high - timed.low) / 2
+            points.append(Point(timed.utc, middle, half, timed.verdict))
+        else:
+            why = timed.verdict + (ASKED if timed.asked else "")
+            unmeasured[why] = unmeasured.get(why, 0) + 1
+    return points, unmeasured
+
+
+def _signals(values: Sequence[float], found: Limits | None) -> tuple[list[int], list[int]]:
+    """Which values are outside the control limits, and which ranges above theirs."""
+    if found is None:
+        return [], []
+    outside = [k for k, value in enumerate(values) if not found.lower <= value <= found.upper]
+    return outside, [k for k, value in enumerate(ranges(values), 1) if value > found.mr_upper]
 
 
 def days_of(points: Sequence[Point]) -> list[float]:

@@ -2,217 +2,141 @@
 
 from __future__ import annotations
 
+from collections.abc import Iterator, Mapping, Sequence
+from typing import Any, Final
+
 import sqlalchemy as sa
 from alembic import op
 
 revision = "0001"
 down_revision = None
 
+_KINDS: Final[Mapping[str, Any]] = {
+    "blob": sa.LargeBinary,
+    "flag": sa.Boolean,
+    "float": sa.Float,
+    "int": sa.Integer,
+    "text": sa.Text,
+}
+_TABLES: Final = (
+    "airframes", "checks", "entries", "head", "sessions", "crews", "findings", "items",
+    "journals", "timings", "actions",
+)  # fmt: skip
+"""Each after those that it refers to."""
+
 
 def upgrade() -> None:
     """Make every table, and the chain's first state."""
-    op.create_table(
-        "airframes",
-        sa.Column("id", sa.Integer(), nullable=False),
-        sa.Column("registration", sa.Text(), nullable=False),
-        sa.Column("operator", sa.Text(), nullable=False),
-        sa.Column("type", sa.Text(), nullable=True),
-        sa.PrimaryKeyConstraint("id", name=op.f("pk_airframes")),
-        sa.UniqueConstraint("registration", name=op.f("uq_airframes_registration")),
-    )
-    op.create_table(
-        "checks",
-        sa.Column("id", sa.Integer(), nullable=False),
-        sa.Column("item", sa.Text(), nullable=False),
-        sa.Column("position_name", sa.Text(), nullable=False),
-        sa.Column("expected", sa.Text(), nullable=False),
-        sa.PrimaryKeyConstraint("id", name=op.f("pk_checks")),
-        sa.UniqueConstraint(
-            "item", "position_name", "expected", name=op.f("uq_checks_item_position_name_expected")
-        ),
-    )
-    op.create_table(
+    _table(
+        "airframes", "id int, registration text, operator text, type text?",
+        unique=["registration"],
+    )  # fmt: skip
+    _table(
+        "checks", "id int, item text, position_name text, expected text",
+        unique=["item position_name expected"],
+    )  # fmt: skip
+    _table(
         "entries",
-        sa.Column("n", sa.Integer(), autoincrement=False, nullable=False),
-        sa.Column("at", sa.String(length=24), nullable=False),
-        sa.Column("kind", sa.String(length=10), nullable=False),
-        sa.Column("subject", sa.Text(), nullable=False),
-        sa.Column("digest", sa.String(length=64), nullable=False),
-        sa.Column("prev", sa.String(length=64), nullable=False),
-        sa.Column("hash", sa.String(length=64), nullable=False),
-        sa.Column("signature", sa.Text(), nullable=True),
-        sa.PrimaryKeyConstraint("n", name=op.f("pk_entries")),
+        "n given, at 24, kind 10, subject text, digest 64, prev 64, hash 64, signature text?",
+        key="n",
     )
-    op.create_table(
-        "head",
-        sa.Column("id", sa.Integer(), autoincrement=False, nullable=False),
-        sa.Column("n", sa.Integer(), nullable=False),
-        sa.Column("hash", sa.String(length=64), nullable=False),
-        sa.PrimaryKeyConstraint("id", name=op.f("pk_head")),
-    )
-    op.create_table(
+    _table("head", "id given, n int, hash 64")
+    _table(
         "sessions",
-        sa.Column("id", sa.Integer(), nullable=False),
-        sa.Column("session", sa.String(length=64), nullable=False),
-        sa.Column("airframe_id", sa.Integer(), nullable=False),
-        sa.Column("checklist", sa.Text(), nullable=False),
-        sa.Column("started", sa.String(length=24), nullable=False),
-        sa.Column("ended", sa.String(length=24), nullable=True),
-        sa.Column("duration_s", sa.Float(), nullable=True),
-        sa.Column("complete", sa.Boolean(), nullable=True),
-        sa.Column("result", sa.Text(), nullable=False),
-        sa.Column("zone", sa.Text(), nullable=False),
-        sa.Column("source", sa.Text(), nullable=False),
-        sa.Column("state", sa.String(length=10), nullable=False),
-        sa.Column("lines", sa.Integer(), nullable=False),
-        sa.Column("head", sa.String(length=64), nullable=False),
-        sa.Column("sha256", sa.String(length=64), nullable=False),
-        sa.Column("size", sa.Integer(), nullable=False),
-        sa.Column("machine", sa.Text(), nullable=False),
-        sa.Column("posted", sa.String(length=24), nullable=False),
-        sa.Column("signature", sa.Text(), nullable=True),
-        sa.Column("purged", sa.String(length=24), nullable=True),
-        sa.ForeignKeyConstraint(
-            ["airframe_id"], ["airframes.id"], name=op.f("fk_sessions_airframe_id")
-        ),
-        sa.PrimaryKeyConstraint("id", name=op.f("pk_sessions")),
-        sa.UniqueConstraint("session", name=op.f("uq_sessions_session")),
+        "id int, session 64, airframe_id int, checklist text, started 24, ended 24?, "
+        "duration_s float?, complete flag?, result text, zone text, source text, state 10, "
+        "lines int, head 64, sha256 64, size int, machine text, posted 24, signature text?, "
+        "purged 24?",
+        unique=["session"],
+        refers={"airframe_id": "airframes"},
+        indexes=["airframe_id started", "started"],
     )
-    op.create_index(
-        op.f("ix_sessions_airframe_id_started"),
-        "sessions",
-        ["airframe_id", "started"],
-        unique=False,
-    )
-    op.create_index(op.f("ix_sessions_started"), "sessions", ["started"], unique=False)
-    op.create_table(
-        "crews",
-        sa.Column("session_id", sa.Integer(), autoincrement=False, nullable=False),
-        sa.Column("role", sa.String(length=10), nullable=False),
-        sa.Column("name", sa.Text(), nullable=False),
-        sa.Column("salt", sa.String(length=32), nullable=True),
-        sa.ForeignKeyConstraint(["session_id"], ["sessions.id"], name=op.f("fk_crews_session_id")),
-        sa.PrimaryKeyConstraint("session_id", "role", name=op.f("pk_crews")),
-    )
-    op.create_table(
+    _table(
+        "crews", "session_id given, role 10, name text, salt 32?",
+        key="session_id role", refers={"session_id": "sessions"},
+    )  # fmt: skip
+    _table(
         "findings",
-        sa.Column("id", sa.Integer(), nullable=False),
-        sa.Column("session_id", sa.Integer(), nullable=False),
-        sa.Column("airframe_id", sa.Integer(), nullable=False),
-        sa.Column("ordinal", sa.Integer(), nullable=False),
-        sa.Column("item", sa.Text(), nullable=False),
-        sa.Column("position_name", sa.Text(), nullable=False),
-        sa.Column("what", sa.Text(), nullable=False),
-        sa.Column("utc", sa.String(length=24), nullable=False),
-        sa.Column("chapter", sa.Text(), nullable=True),
-        sa.Column("mel_item", sa.Text(), nullable=True),
-        sa.Column("mel_category", sa.String(length=1), nullable=True),
-        sa.Column("mel_days", sa.Integer(), nullable=True),
-        sa.Column("superseded", sa.Boolean(), nullable=False),
-        sa.Column("text", sa.Text(), nullable=False),
-        sa.ForeignKeyConstraint(
-            ["airframe_id"], ["airframes.id"], name=op.f("fk_findings_airframe_id")
-        ),
-        sa.ForeignKeyConstraint(
-            ["session_id"], ["sessions.id"], name=op.f("fk_findings_session_id")
-        ),
-        sa.PrimaryKeyConstraint("id", name=op.f("pk_findings")),
-        sa.UniqueConstraint("session_id", "ordinal", name=op.f("uq_findings_session_id_ordinal")),
+        "id int, session_id int, airframe_id int, ordinal int, item text, position_name text, "
+        "what text, utc 24, chapter text?, mel_item text?, mel_category 1?, mel_days int?, "
+        "superseded flag, text text",
+        unique=["session_id ordinal"],
+        refers={"airframe_id": "airframes", "session_id": "sessions"},
+        indexes=["airframe_id item utc"],
     )
-    op.create_index(
-        op.f("ix_findings_airframe_id_item_utc"),
-        "findings",
-        ["airframe_id", "item", "utc"],
-        unique=False,
-    )
-    op.create_table(
+    _table(
         "items",
-        sa.Column("session_id", sa.Integer(), autoincrement=False, nullable=False),
-        sa.Column("ordinal", sa.Integer(), autoincrement=False, nullable=False),
-        sa.Column("check_id", sa.Integer(), nullable=False),
-        sa.Column("outcome", sa.String(length=14), nullable=False),
-        sa.Column("called", sa.Text(), nullable=True),
-        sa.Column("reason", sa.Text(), nullable=True),
-        sa.Column("utc", sa.String(length=24), nullable=True),
-        sa.ForeignKeyConstraint(["check_id"], ["checks.id"], name=op.f("fk_items_check_id")),
-        sa.ForeignKeyConstraint(["session_id"], ["sessions.id"], name=op.f("fk_items_session_id")),
-        sa.PrimaryKeyConstraint("session_id", "ordinal", name=op.f("pk_items")),
+        "session_id given, ordinal given, check_id int, outcome 14, called text?, reason text?, "
+        "utc 24?",
+        key="session_id ordinal",
+        refers={"check_id": "checks", "session_id": "sessions"},
+        indexes=["check_id"],
     )
-    op.create_index(op.f("ix_items_check_id"), "items", ["check_id"], unique=False)
-    op.create_table(
-        "journals",
-        sa.Column("session_id", sa.Integer(), autoincrement=False, nullable=False),
-        sa.Column("data", sa.LargeBinary(), nullable=False),
-        sa.ForeignKeyConstraint(
-            ["session_id"], ["sessions.id"], name=op.f("fk_journals_session_id")
-        ),
-        sa.PrimaryKeyConstraint("session_id", name=op.f("pk_journals")),
-    )
-    op.create_table(
+    _table(
+        "journals", "session_id given, data blob",
+        key="session_id", refers={"session_id": "sessions"},
+    )  # fmt: skip
+    _table(
         "timings",
-        sa.Column("session_id", sa.Integer(), autoincrement=False, nullable=False),
-        sa.Column("ordinal", sa.Integer(), autoincrement=False, nullable=False),
-        sa.Column("airframe_id", sa.Integer(), nullable=False),
-        sa.Column("item", sa.Text(), nullable=False),
-        sa.Column("utc", sa.String(length=24), nullable=False),
-        sa.Column("lower", sa.Float(), nullable=True),
-        sa.Column("upper", sa.Float(), nullable=True),
-        sa.Column("low", sa.Float(), nullable=True),
-        sa.Column("high", sa.Float(), nullable=True),
-        sa.Column("verdict", sa.Text(), nullable=False),
-        sa.Column("asked", sa.Boolean(), nullable=False),
-        sa.ForeignKeyConstraint(
-            ["airframe_id"], ["airframes.id"], name=op.f("fk_timings_airframe_id")
-        ),
-        sa.ForeignKeyConstraint(
-            ["session_id"], ["sessions.id"], name=op.f("fk_timings_session_id")
-        ),
-        sa.PrimaryKeyConstraint("session_id", "ordinal", name=op.f("pk_timings")),
+        "session_id given, ordinal given, airframe_id int, item text, utc 24, lower float?, "
+        "upper float?, low float?, high float?, verdict text, asked flag",
+        key="session_id ordinal",
+        refers={"airframe_id": "airframes", "session_id": "sessions"},
+        indexes=["airframe_id item utc"],
     )
-    op.create_index(
-        op.f("ix_timings_airframe_id_item_utc"),
-        "timings",
-        ["airframe_id", "item", "utc"],
-        unique=False,
-    )
-    op.create_table(
+    _table(
         "actions",
-        sa.Column("id", sa.Integer(), nullable=False),
-        sa.Column("finding_id", sa.Integer(), nullable=False),
-        sa.Column("kind", sa.String(length=10), nullable=False),
-        sa.Column("at", sa.String(length=24), nullable=False),
-        sa.Column("who", sa.Text(), nullable=False),
-        sa.Column("reference", sa.Text(), nullable=False),
-        sa.Column("note", sa.Text(), nullable=False),
-        sa.Column("category", sa.String(length=1), nullable=True),
-        sa.Column("due", sa.String(length=10), nullable=True),
-        sa.Column("zone", sa.Text(), nullable=True),
-        sa.Column("salt", sa.String(length=32), nullable=False),
-        sa.ForeignKeyConstraint(
-            ["finding_id"], ["findings.id"], name=op.f("fk_actions_finding_id")
-        ),
-        sa.PrimaryKeyConstraint("id", name=op.f("pk_actions")),
+        "id int, finding_id int, kind 10, at 24, who text, reference text, note text, "
+        "category 1?, due 10?, zone text?, salt 32",
+        refers={"finding_id": "findings"},
+        indexes=["finding_id"],
     )
-    op.create_index(op.f("ix_actions_finding_id"), "actions", ["finding_id"], unique=False)
     op.execute(f"INSERT INTO head (id, n, hash) VALUES (1, 0, '{'0' * 64}')")
 
 
 def downgrade() -> None:
     """Drop everything. What is kept in it is lost: export it first."""
-    op.drop_index(op.f("ix_actions_finding_id"), table_name="actions")
-    op.drop_table("actions")
-    op.drop_index(op.f("ix_timings_airframe_id_item_utc"), table_name="timings")
-    op.drop_table("timings")
-    op.drop_table("journals")
-    op.drop_index(op.f("ix_items_check_id"), table_name="items")
-    op.drop_table("items")
-    op.drop_index(op.f("ix_findings_airframe_id_item_utc"), table_name="findings")
-    op.drop_table("findings")
-    op.drop_table("crews")
-    op.drop_index(op.f("ix_sessions_started"), table_name="sessions")
-    op.drop_index(op.f("ix_sessions_airframe_id_started"), table_name="sessions")
-    op.drop_table("sessions")
-    op.drop_table("head")
-    op.drop_table("entries")
-    op.drop_table("checks")
-    op.drop_table("airframes")
+    for name in reversed(_TABLES):
+        op.drop_table(name)
+
+
+def _table(
+    name: str,
+    columns: str,
+    *,
+    key: str = "id",
+    unique: Sequence[str] = (),
+    refers: Mapping[str, str] | None = None,
+    indexes: Sequence[str] = (),
+) -> None:
+    """One table. key, unique, indexes: columns with spaces between; refers: column to table."""
+    op.create_table(
+        name,
+        *_columns(columns),
+        *(
+            sa.ForeignKeyConstraint([column], [f"{other}.id"], name=op.f(f"fk_{name}_{column}"))
+            for column, other in (refers or {}).items()
+        ),
+        sa.PrimaryKeyConstraint(*key.split(), name=op.f(f"pk_{name}")),
+        *(
+            sa.UniqueConstraint(*one.split(), name=op.f(f"uq_{name}_{one.replace(' ', '_')}"))
+            for one in unique
+        ),
+    )
+    for one in indexes:
+        op.create_index(op.f(f"ix_{name}_{one.replace(' ', '_')}"), name, one.split())
+
+
+def _columns(told: str) -> Iterator[sa.Column[Any]]:
+    """Columns from "name kind, ...": a number is a length, "?" may be NULL.
+
+    "given" is a number that the database does not count up by itself.
+    """
+    for one in told.split(", "):
+        name, kind = one.split()
+        plain = kind.removesuffix("?")
+        if plain == "given":
+            yield sa.Column(name, sa.Integer(), autoincrement=False, nullable=False)
+        else:
+            type_ = sa.String(int(plain)) if plain.isdecimal() else _KINDS[plain]()
+            yield sa.Column(name, type_, nullable=kind != plain)

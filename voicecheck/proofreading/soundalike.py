@@ -5,7 +5,7 @@ from __future__ import annotations
 from collections.abc import Iterator, Sequence
 
 from voicecheck.language import Language
-from voicecheck.session.pronouncing import sounds_of
+from voicecheck.proofreading.pronouncing import sounds_of
 from voicecheck.speech.apart import LIMIT, Apart, Phones, differing
 from voicecheck.speech.confusion import packaged_confusions
 
@@ -42,17 +42,20 @@ class Soundalike:
 
         From the language's `alternatives`; None where none of them keeps the limit.
         """
-        best: tuple[float, str] | None = None
+        best, found = "", 0.0
         for proposed in self._alternatives(phrase):
-            distances = [self._apart.distance(proposed, other) for other in others]
-            known = [d for d in distances if d is not None]
-            if len(known) < len(distances) or not known or min(known) < LIMIT:
-                continue
-            if any(self(proposed, other) is not None for other in others):
-                continue
-            if best is None or min(known) > best[0]:
-                best = (min(known), proposed)
-        return None if best is None else f"call it '{best[1]}' (distance {best[0]:.1f})"
+            nearest = self._nearest(proposed, others)
+            if nearest > found and all(self(proposed, other) is None for other in others):
+                best, found = proposed, nearest
+        return f"call it '{best}' (distance {found:.1f})" if best else None
+
+    def _nearest(self, phrase: str, others: Sequence[str]) -> float:
+        """Distance of the nearest; 0 below the limit, and where a distance is not known."""
+        distances = [self._apart.distance(phrase, other) for other in others]
+        known = [d for d in distances if d is not None]
+        if not known or len(known) < len(distances) or min(known) < LIMIT:
+            return 0.0
+        return min(known)
 
     def _ways(self, word: str) -> tuple[Phones, ...]:
         sounds = sounds_of([word], self._language).get(word)

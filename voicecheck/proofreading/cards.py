@@ -9,7 +9,7 @@ from typing import Any, Final
 from voicecheck.checklist.loader import load_checklist, read_airframes, read_type
 from voicecheck.checklist.resolved import Checklist, Grade, Item, Position
 from voicecheck.errors import VoicecheckError
-from voicecheck.session.proofread import Remark, proofread, remark_of
+from voicecheck.proofreading.proofread import Remark, proofread, remark_of
 from voicecheck.shipped import checklists_dir, grammars_dir
 from voicecheck.words import Words, say
 

@@ -1,6 +1,6 @@
 """The figures of the mutation check (``make mutation``) as a part of docs/mutation.md.
 
-``python -m voicecheck.measure.mutation_page docs/mutation.md`` reads what the check left in
+``python docs/making/mutation_page.py docs/mutation.md`` reads what the check left in
 mutants/ and replaces the page's figures; the reasons under them are written by hand.
 """
 
@@ -17,8 +17,8 @@ from importlib.metadata import PackageNotFoundError, version
 from pathlib import Path
 from typing import Final
 
+from page_file import write_named, write_page
 from voicecheck.errors import VoicecheckError
-from voicecheck.measure.page_file import write_named, write_page
 
 BEGIN: Final = "<!-- figures -->"
 END: Final = "<!-- end of figures -->"
@@ -130,4 +130,4 @@ def _commit() -> str:
 
 
 if __name__ == "__main__":
-    write_named("voicecheck.measure.mutation_page", write)
+    write_named(write)

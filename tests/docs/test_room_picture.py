@@ -7,8 +7,8 @@ from pathlib import Path
 
 import pytest
 
+from room_picture import mermaid
 from voicecheck.errors import VoicecheckError
-from voicecheck.measure.room_picture import mermaid
 
 ROOT = Path(__file__).resolve().parents[2]
 

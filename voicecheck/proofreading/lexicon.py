@@ -5,7 +5,7 @@ from __future__ import annotations
 from collections.abc import Iterable
 
 from voicecheck.language import Language
-from voicecheck.session.pronouncing import guesses
+from voicecheck.proofreading.pronouncing import guesses
 from voicecheck.speech.lexicon import Lexicon
 
 

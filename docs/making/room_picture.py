@@ -1,6 +1,6 @@
 """Draws which room may import which, from the import contracts themselves.
 
-Usage: ``python -m voicecheck.measure.room_picture pyproject.toml`` prints a Mermaid flowchart.
+Usage: ``python docs/making/room_picture.py pyproject.toml`` prints a Mermaid flowchart.
 """
 
 from __future__ import annotations
@@ -75,7 +75,7 @@ def _lines(contracts: list[dict[str, Any]]) -> Iterator[str]:
 
 if __name__ == "__main__":
     if len(sys.argv) != 2:
-        sys.exit("usage: python -m voicecheck.measure.room_picture PYPROJECT")
+        sys.exit("usage: python docs/making/room_picture.py PYPROJECT")
     try:
         sys.stdout.write(mermaid(Path(sys.argv[1])))
     except VoicecheckError as problem:

@@ -9,8 +9,8 @@ from pathlib import Path
 
 import pytest
 
+from licence_page import Package, installed, licence_of, page, unknown, write
 from voicecheck.errors import VoicecheckError
-from voicecheck.measure.licence_page import Package, installed, licence_of, page, unknown, write
 
 ROOT = Path(__file__).resolve().parents[2]
 

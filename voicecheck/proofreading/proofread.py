@@ -11,11 +11,11 @@ from voicecheck.checklist.loader import Loaded, load_checklist
 from voicecheck.checklist.resolved import Checklist
 from voicecheck.checklist.vocabulary import words
 from voicecheck.errors import InputError, Place, VoicecheckError
-from voicecheck.session.advised import advised
-from voicecheck.session.lexicon import lexicon_of
-from voicecheck.session.pronouncing import told_of
-from voicecheck.session.sayable import Missing, require_sayable
-from voicecheck.session.soundalike import soundalike
+from voicecheck.proofreading.advised import advised
+from voicecheck.proofreading.lexicon import lexicon_of
+from voicecheck.proofreading.pronouncing import told_of
+from voicecheck.proofreading.sayable import Missing, require_sayable
+from voicecheck.proofreading.soundalike import soundalike
 from voicecheck.shipped import checklists_dir, grammars_dir
 from voicecheck.speech.sphinx import SphinxListener
 

@@ -8,9 +8,9 @@ from typing import Any, Final
 
 import typer
 
+from page_file import write_named, write_page
 from voicecheck.caution import CAUTION
 from voicecheck.cli import app
-from voicecheck.measure.page_file import write_named, write_page
 
 WIDTH: Final = 96
 """Columns of the page."""
@@ -67,4 +67,4 @@ def write(path: Path) -> None:
 
 
 if __name__ == "__main__":
-    write_named("voicecheck.cli.reference", write)
+    write_named(write)

@@ -14,8 +14,8 @@ from typing import Final
 
 from packaging.requirements import Requirement
 
+from page_file import write_named, write_page
 from voicecheck.errors import VoicecheckError
-from voicecheck.measure.page_file import write_named, write_page
 
 EXTRAS: Final = ("second-listener", "whisper", "postgresql", "measure")
 """All extras that a user can install."""
@@ -158,4 +158,4 @@ def write(path: Path) -> None:
 
 
 if __name__ == "__main__":
-    write_named("voicecheck.measure.licence_page", write)
+    write_named(write)

@@ -7,8 +7,8 @@ from pathlib import Path
 
 import pytest
 
+from mutation_page import BEGIN, END, figures, read_statuses, replaced, write
 from voicecheck.errors import VoicecheckError
-from voicecheck.measure.mutation_page import BEGIN, END, figures, read_statuses, replaced, write
 
 
 @pytest.fixture
@@ -60,7 +60,7 @@ def test_half_a_result_is_told_with_its_file(folder: Path) -> None:
 def test_the_page_is_written_and_a_missing_one_told(
     folder: Path, tmp_path: Path, monkeypatch: pytest.MonkeyPatch
 ) -> None:
-    monkeypatch.setattr("voicecheck.measure.mutation_page.version", lambda _: "3.8.1")
+    monkeypatch.setattr("mutation_page.version", lambda _: "3.8.1")
     monkeypatch.setenv("PATH", "")  # no git either
     with pytest.raises(VoicecheckError, match="cannot be read"):
         write(tmp_path / "none.md", folder)

@@ -8,11 +8,11 @@ from pathlib import Path
 import pytest
 from fleet import Crew, loaded
 
+import phase_picture
+from phase_picture import EXAMPLE, mermaid, on_offer, page, write
 from voicecheck.engine.events import Lost
 from voicecheck.engine.phases import TABLE, Phase
 from voicecheck.errors import VoicecheckError
-from voicecheck.measure import phase_picture
-from voicecheck.measure.phase_picture import EXAMPLE, mermaid, on_offer, page, write
 
 PAGE = Path(__file__).resolve().parents[2] / "docs" / "phases.md"
 ARROW = re.compile(r"^ *(\w+) --> (\w+): (.+)$", re.MULTILINE)

@@ -1,34 +1,33 @@
 """The engine's phases as a picture and a table, drawn from the engine itself.
 
-``python -m voicecheck.measure.phase_picture docs/phases.md`` writes the page; a test fails
+``python docs/making/phase_picture.py docs/phases.md`` writes the page; a test fails
 when it is not current.
 """
 
 from __future__ import annotations
 
-from collections.abc import Iterator
+from collections.abc import Iterator, Mapping
 from dataclasses import dataclass, replace
 from pathlib import Path
 from typing import Final
 
+from page_file import write_named, write_page
 from voicecheck.checklist.loader import load_checklist
 from voicecheck.checklist.resolved import Checklist
 from voicecheck.engine import phases
-from voicecheck.engine.offers import (
+from voicecheck.engine.actions import (
     CloseWindow,
     Command,
     GiveReason,
     NameDark,
     Observe,
-    Offer,
     Select,
     SelectNotFitted,
     SetPower,
-    offers,
 )
+from voicecheck.engine.offers import Offer, offers
 from voicecheck.engine.phases import TABLE, Phase
 from voicecheck.engine.state import Ask, OpenWindow, Question, SessionState
-from voicecheck.measure.page_file import write_named, write_page
 from voicecheck.shipped import checklists_dir, grammars_dir
 
 EXAMPLE: Final = ("skerry-j2", "ZZ-HJC")
@@ -74,10 +73,10 @@ def on_offer(checklist: Checklist) -> tuple[OnOffer, ...]:
     timed = next(item.id for item in checklist.items if item.window is not None)
     rows = []
     for phase in Phase:
-        state = SessionState(position=_position_in(phase, checklist))
-        always = _kinds(offers(checklist, phase, state))
+        state = SessionState(phase=phase, position=_position_in(phase, checklist))
+        always = _kinds(offers(checklist, state))
         added = [
-            tuple(kind for kind in _kinds(offers(checklist, phase, replaced)) if kind not in always)
+            tuple(kind for kind in _kinds(offers(checklist, replaced)) if kind not in always)
             for replaced in (
                 replace(state, windows=(OpenWindow(timed, 0.0, 9.0),)),
                 replace(state, question=Question(Ask.CLAIMS)),
@@ -142,7 +141,7 @@ def _position_in(phase: Phase, checklist: Checklist) -> str | None:
     return _POSITION if phase in (Phase.TESTING, Phase.HELD) else None
 
 
-def _kinds(offered: dict[str, Offer]) -> tuple[str, ...]:
+def _kinds(offered: Mapping[str, Offer]) -> tuple[str, ...]:
     return tuple(dict.fromkeys(_kind(offer) for offer in offered.values()))
 
 
@@ -158,4 +157,4 @@ def write(path: Path) -> None:
 
 
 if __name__ == "__main__":
-    write_named("voicecheck.measure.phase_picture", write)
+    write_named(write)

@@ -13,8 +13,8 @@ from voicecheck.checklist.loader import load_checklist
 from voicecheck.checklist.vocabulary import words
 from voicecheck.cli import app
 from voicecheck.language import Language, load_language
-from voicecheck.session.lexicon import lexicon_of
-from voicecheck.session.pronouncing import Origin, sounds_of
+from voicecheck.proofreading.lexicon import lexicon_of
+from voicecheck.proofreading.pronouncing import Origin, sounds_of
 from voicecheck.shipped import checklists_dir, grammars_dir
 from voicecheck.speech.sphinx import SphinxListener
 

@@ -21,10 +21,10 @@ def write_page(path: Path, text: str, *, folder: bool = False) -> None:
         ) from None
 
 
-def write_named(module: str, write: Callable[[Path], None]) -> None:
+def write_named(write: Callable[[Path], None]) -> None:
     """Write to the one file that the command line names; end with one line where it cannot."""
     if len(sys.argv) != 2:
-        sys.exit(f"usage: python -m {module} FILE")
+        sys.exit(f"usage: python {sys.argv[0]} FILE")
     try:
         write(Path(sys.argv[1]))
     except VoicecheckError as error:

@@ -1,0 +1,1 @@
+"""What words sound like, and what is wrong in a checklist before anybody flies with it."""
