@@ -117,6 +117,8 @@ def rows(those: Sequence[Hearing], limit: float) -> list[str]:
                 continue
             said = [h for h in mine if h.trial.said is not None]
             voices = len({h.trial.voice for h in mine})
+            if mine[0].trial.engine == "person" and setting == "state":
+                name = "among each other"
             clean = [h for h in mine if h.found.level == "clean"]
             many = f"{sum(h.trial.said is not None for h in clean)} + "
             many += str(sum(h.trial.said is None for h in clean))

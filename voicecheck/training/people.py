@@ -37,10 +37,12 @@ _ALPHABET: Final = (
     *("juliet", "kilo", "lima", "mike", "november", "oscar", "papa", "quebec", "romeo", "sierra"),
     *("tango", "uniform", "victor", "whiskey", "yankee", "zulu"),
 )
+_DIGITS: Final = ("one", "two", "three", "four", "five", "six")
+_ORDINALS: Final = ("first", "second", "third", "fourth")
 _NOUNS: Final = {
     **{word: f"phonetic/{word[0]}_p" for word in _ALPHABET},
-    **{word: f"digits/{n}" for n, word in enumerate(("one", "two", "three", "four", "five"), 1)},
-    **{word: f"digits/h-{n}" for n, word in enumerate(("first", "second", "third", "fourth"), 1)},
+    **{word: f"digits/{n}" for n, word in enumerate(_DIGITS, 1)},
+    **{word: f"digits/h-{n}" for n, word in enumerate(_ORDINALS, 1)},
     **{word: word for word in ("location", "number", "extension", "time")},
 }
 _STATES: Final = {
