@@ -52,10 +52,8 @@ def test_evidence_names_the_phrase_and_how_far_the_others_are() -> None:
     assert found["gap"] > -1
     assert found["lead"] > 5
     assert found["decoys"] > found["lead"]
-    assert found["near"] > 0
     other = evidence(_saying((3, 4, 7)), phrases, ("bell",), ways)
     assert other["worst"] < -5
-    assert other["near"] < 0
 
 
 def test_two_wordings_of_one_meaning_are_no_rivals() -> None:
@@ -78,7 +76,7 @@ def _folder(tmp_path: Path) -> tuple[Path, Path]:
     (tmp_path / "ways.json").write_text(json.dumps(ways), encoding="utf-8")
     heard = [("horn", 0.0), ("bell", -3.0), ("horn", -9.0), ("horn", -4.0)]
     lines = [
-        json.dumps(asdict(Evidence(n, level, best, best, 3, -1.0, worst, 20.0, 20.0, 0.0)))
+        json.dumps(asdict(Evidence(n, level, best, best, 3, -1.0, worst, 20.0, 20.0)))
         for level in LEVELS
         for n, (best, worst) in enumerate(heard)
     ]
@@ -106,5 +104,5 @@ def test_the_threshold_leaves_no_more_than_is_allowed(tmp_path: Path) -> None:
 
 def test_a_lead_that_is_none_is_never_enough(tmp_path: Path) -> None:
     (first, *_) = evaluate.hearings(*_folder(tmp_path))
-    close = Evidence(0, "clean", "horn", "horn", 3, 0.0, 0.0, 0.5, 20.0, 0.0)
+    close = Evidence(0, "clean", "horn", "horn", 3, 0.0, 0.0, 0.5, 20.0)
     assert evaluate.Hearing(first.trial, "short", close, 0).value == float("-inf")

@@ -8,7 +8,7 @@ no new listener. All logarithms are natural.
 
 from __future__ import annotations
 
-from collections.abc import Iterator, Sequence
+from collections.abc import Sequence
 from dataclasses import dataclass
 from typing import Final
 
@@ -130,14 +130,3 @@ def written(frames: Floats) -> Way:
     best = frames.argmax(1)
     changed = np.flatnonzero(np.diff(best, prepend=-1))
     return tuple(int(number) for number in best[changed] if number != BLANK)
-
-
-def one_phone_away(way: Way) -> Iterator[Way]:
-    """Every way that differs in one phone: another, none, or one more."""
-    for at in range(len(way) + 1):
-        for other in range(1, CLASSES):
-            yield (*way[:at], other, *way[at:])
-            if at < len(way) and other != way[at]:
-                yield (*way[:at], other, *way[at + 1 :])
-        if at < len(way) and len(way) > 1:
-            yield (*way[:at], *way[at + 1 :])

@@ -26,6 +26,7 @@ from numpy.typing import NDArray
 from voicecheck.measure.mixing import mixed
 from voicecheck.measure.noise import noise
 from voicecheck.speech import ctc
+from voicecheck.speech.accents import tolerant
 from voicecheck.speech.ctc import Floats, Way
 
 LEVELS: Final[dict[str, float | None]] = {
@@ -49,8 +50,8 @@ class Evidence:
 
     best: meaning of the likeliest phrase, and text its wording; phones: how many it has; gap: its
     total less the likeliest frame by frame; worst: the same of its worst phone; lead: over other
-    meanings; decoys: over phrases that must not be acted on; near: over what differs in one phone.
-    All in nats.
+    meanings; decoys: over phrases that must not be acted on. All in nats; worst with the
+    tolerance of voicecheck.speech.accents.
     """
 
     trial: int
@@ -62,7 +63,6 @@ class Evidence:
     worst: float
     lead: float
     decoys: float
-    near: float
 
 
 def heard_by(model: Path) -> Any:
@@ -101,16 +101,17 @@ def evidence(
     others = [value for (t, _), value in zip(options, totals, strict=True) if phrases[t] != meaning]
     ours = {w for t, meant in phrases.items() if meant == meaning for w in ways[t]}
     against = [w for t in decoys for w in ways[t][:3] if w not in ours and len(w) * 2 < room]
-    beside = [w for w in ctc.one_phone_away(way) if w not in ours]
+    accented = tolerant(frames)
+    mine = [w for w in ways[text] if len(w) * 2 < room]
+    fits = mine[int(ctc.totals(accented, mine).argmax())]
     return {
         "best": meaning,
         "text": text,
         "phones": len(way),
         "gap": gap,
-        "worst": float(ctc.align(frames, way).phones.min()),
+        "worst": float(ctc.align(accented, fits).phones.min()),
         "lead": gap - float(max(others)) if others else FAR,
         "decoys": gap - float(ctc.totals(frames, against).max()) if against else FAR,
-        "near": gap - float(ctc.totals(frames, beside).max()),
     }
 
 

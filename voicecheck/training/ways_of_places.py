@@ -17,6 +17,7 @@ from typing import Final
 from voicecheck.language import load_language
 from voicecheck.session.pronouncing import guesses
 from voicecheck.shipped import grammars_dir
+from voicecheck.speech.accents import run_together
 from voicecheck.speech.ctc import NUMBERS, Way
 from voicecheck.training import words
 
@@ -42,7 +43,8 @@ def ways_of(text: str) -> tuple[Way, ...]:
             return ()
         options.append(found[:3])
     joined = itertools.islice(itertools.product(*options), MOST)
-    return tuple(tuple(NUMBERS[p] for way in ways for p in way) for ways in joined)
+    spelled = [tuple(NUMBERS[p] for way in ways for p in way) for ways in joined]
+    return tuple(dict.fromkeys(way for one in spelled for way in run_together(one)))
 
 
 def main(*folders: str) -> None:
