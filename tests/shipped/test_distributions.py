@@ -28,6 +28,12 @@ def test_the_wheel_carries_every_data_file(tmp_path: Path) -> None:
     assert not {name for name in names if name.startswith((*FOLDERS, "tests"))}
 
 
+def test_the_wheel_has_no_training_room(tmp_path: Path) -> None:
+    assert (ROOT / "voicecheck" / "training" / "__init__.py").exists()
+    with zipfile.ZipFile(build("build_wheel", tmp_path)) as wheel:
+        assert not [name for name in wheel.namelist() if "voicecheck/training" in name]
+
+
 def test_an_editable_wheel_carries_no_second_copy(tmp_path: Path) -> None:
     with zipfile.ZipFile(build("build_editable", tmp_path)) as wheel:
         names = [name for name in wheel.namelist() if ".dist-info/" not in name]
