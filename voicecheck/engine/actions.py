@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import enum
+from collections.abc import Hashable
 from dataclasses import dataclass
 
 from voicecheck.checklist.resolved import OFF, Item, Position, Reading
@@ -89,18 +90,16 @@ ItemAction = Observe | NameDark | CloseWindow
 Action = ItemAction | Select | SelectNotFitted | SetPower | Command | GiveReason
 
 
-def subject(action: Action) -> tuple[str, str]:
+def subject(action: Action) -> Hashable:
     """What an action is about: two of one subject in one breath contradict each other."""
     match action:
         case Observe(item) | NameDark(item) | CloseWindow(item):
-            return "item", item.id
+            return item.id
         case SetPower(bus):
-            return "power", bus
-        case Select(position) if position.id == OFF:
-            return "rest", ""
-        case Select() | SelectNotFitted():
-            return "position", ""
-        case Command(name):
-            return "command", name
-        case GiveReason():
-            return "reason", ""
+            return SetPower, bus
+        case Select(position):
+            return Select, position.id == OFF
+        case SelectNotFitted():
+            return Select, False
+        case _:
+            return type(action)

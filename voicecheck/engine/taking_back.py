@@ -70,10 +70,10 @@ def _question(turn: Turn, _act: Asked, _why: str) -> None:
     deny(turn, question)
 
 
-def _first_call(turn: Turn, _act: FirstCalled, why: str) -> None:
+def _first_call(turn: Turn, act: FirstCalled, why: str) -> None:
     first = turn.state.first_call
     if first is None:
-        turn.note("taken-back", what=_act.words, why=why)
+        turn.note("taken-back", what=act.words, why=why)
         return
     turn.note("withdrawn", called=first.said.words, reason=why)
     turn.set(first_call=None)
