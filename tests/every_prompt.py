@@ -151,7 +151,7 @@ class Walk:
             asked,
             len(state.windows),
             state.dark_asked,
-            state.read_back is not None,
+            state.first_call is not None,
             any(w.asked for w in state.windows),
         )
         if mark not in self._seen:
