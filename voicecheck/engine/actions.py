@@ -3,7 +3,6 @@
 from __future__ import annotations
 
 import enum
-from collections.abc import Hashable
 from dataclasses import dataclass
 
 from voicecheck.checklist.resolved import OFF, Item, Position, Reading
@@ -90,7 +89,7 @@ ItemAction = Observe | NameDark | CloseWindow
 Action = ItemAction | Select | SelectNotFitted | SetPower | Command | GiveReason
 
 
-def subject(action: Action) -> Hashable:
+def subject(action: Action) -> object:
     """What an action is about: two of one subject in one breath contradict each other."""
     match action:
         case Observe(item) | NameDark(item) | CloseWindow(item):
