@@ -44,7 +44,7 @@ def test_what_proves_a_row_is_there(row: Row) -> None:
 
 @ALL
 def test_what_a_row_says_is_a_prompt_of_the_grammar(row: Row) -> None:
-    prompts = load_language("en", grammars_dir()).prompts
+    prompts = load_language(grammars_dir() / "en").prompts
     assert set(row.says) <= set(prompts)
 
 
