@@ -17,6 +17,7 @@ _TABLE: Final = (("fail", _WORKING, _LOST), ("mend", _LOST, _WORKING))
 class _Connection:
     """One part. lost, back: told when it is entered and left, however often it is reported."""
 
+    state: str
     fail: Any
     mend: Any
 
@@ -29,8 +30,12 @@ class _Connection:
             initial=_WORKING,
             transitions=[list(row) for row in _TABLE],
             auto_transitions=False,
-            ignore_invalid_triggers=True,
         )
+
+    @property
+    def works(self) -> bool:
+        """Whether it has not failed, or is back."""
+        return self.state == _WORKING
 
     def on_enter_lost(self, why: str) -> None:
         """It has just failed."""
@@ -56,7 +61,7 @@ class Connections:
             known = self._parts[part] = _Connection(
                 lambda why: self._lost(part, why), lambda: self._back(part)
             )
-        if problem is None:
+        if problem is None and not known.works:
             known.mend()
-        else:
+        elif problem is not None and known.works:
             known.fail(problem)
