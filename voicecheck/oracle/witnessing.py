@@ -123,7 +123,7 @@ class Witness(Known):
             elif self.now >= timed.asked + ANSWER_TIME - TOLERANCE:
                 del self.timed[item]
                 if timed.called is None:
-                    self.words[item] = Word(bad=True, here=True, found=True)
+                    self.words[item] = Word(bad=True, here=True, start=self.now, found=True)
                 elif not self.words[item].bad:
                     self._untimed(item)  # the call may not have been understood
 
@@ -221,7 +221,7 @@ class Witness(Known):
             elif again:
                 self.last = NO_ACT  # the finding was called before, and stands
             else:
-                self._put(item, Word(bad=True, here=True, key=key, found=True))
+                self._put(item, Word(bad=True, here=True, key=key, start=call.start, found=True))
         elif not self._sound(spoken):
             self.last = NO_ACT
         elif word.bad and word.here and not affirmed and not (by_other and self.channels > 1):
@@ -257,7 +257,7 @@ class Witness(Known):
         if running is None:
             if self.at == spoken.item.position and spoken.good and self._sound(spoken):
                 bad = self.missed is None
-                self._put(item, Word(bad=bad, here=True, key=key, found=bad))
+                self._put(item, Word(bad=bad, here=True, key=key, start=start, found=bad))
             else:
                 self.last = NO_ACT
             return
@@ -285,7 +285,9 @@ class Witness(Known):
             self._put(item, Word(good=True, here=True, key=key, start=start))
         else:
             found = outside or self.words[item].found
-            self._put(item, Word(bad=outside, here=outside, key=key, found=found))
+            begun = start if outside else self.words[item].start
+            told = Word(bad=outside, here=outside, key=key, start=begun, found=found)
+            self._put(item, told)
 
     def _power(self, call: Told, said: Collection[str], *, affirmed: bool) -> None:
         _, bus, state = call.key.split(":")

@@ -197,7 +197,8 @@ def _repeats(known: Known, item: str) -> bool:
 
 
 def _told(known: Known, told: Told) -> Key:
-    later = (word.good and word.start >= told.start for word in known.words.values())
+    words = known.words.values()
+    later = ((word.good or word.found) and word.start >= told.start for word in words)
     bus = told.key.startswith("power:")
     channel = told.channel if known.channels > 1 else 0
     return known.plan.kind(told.key), channel, tuple(later) if bus else ()
