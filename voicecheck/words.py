@@ -22,7 +22,7 @@ from typing import Final, Literal
 
 from pydantic import BaseModel, ConfigDict, Field
 
-from voicecheck.errors import InputError, VoicecheckError
+from voicecheck.errors import InputError, Place, VoicecheckError
 from voicecheck.shipped import grammars_dir
 from voicecheck.yaml_source import check_model, read_yaml
 
@@ -162,16 +162,20 @@ def _read(path: Path) -> Mapping[str, str]:
             raise InputError(place, f"no text '{key}' is known", "remove it, or correct the name")
         if not text.strip():
             raise InputError(place, f"the text '{key}' is empty", f"write '{wanted[key]}'")
-        try:
-            found, due = slots_of(text), slots_of(wanted[key])
-        except ValueError as error:
-            raise InputError(place, f"'{key}': {error}", "write {name} for each slot") from None
-        if found != due:
-            named = ", ".join("{" + slot + "}" for slot in sorted(due)) or "none"
-            what = "lacks" if due - found else "invents"
-            which = ", ".join(sorted(due - found or found - due))
-            raise InputError(place, f"'{key}' {what} the slot {which}", f"its slots are: {named}")
+        _check_slots(place, key, text, wanted[key])
     return texts
+
+
+def _check_slots(place: Place, key: str, text: str, model: str) -> None:
+    try:
+        found, due = slots_of(text), slots_of(model)
+    except ValueError as error:
+        raise InputError(place, f"'{key}': {error}", "write {name} for each slot") from None
+    if found != due:
+        named = ", ".join("{" + slot + "}" for slot in sorted(due)) or "none"
+        what = "lacks" if due - found else "invents"
+        which = ", ".join(sorted(due - found or found - due))
+        raise InputError(place, f"'{key}' {what} the slot {which}", f"its slots are: {named}")
 
 
 @cache

@@ -108,9 +108,7 @@ def _event(event: Mapping[str, object]) -> tuple[Who, str] | None:
         case "keypressed":
             return (Who.TOUCH if event.get("by") == "touch" else Who.KEY), words
         case "unclear":
-            guess = joined(clean(str(name)) for name in _list(event.get("guess")))
-            key = "row-unclear-guess" if guess else "row-unclear"
-            return Who.UNCLEAR, say(key, guess=guess)
+            return Who.UNCLEAR, _unclear(event)
         case "lost" | "restored" as what:
             part = named("part", _text(event, "part", "")) or say("row-a-part")
             return Who.NOTE, say(f"row-part-{what}", part=part)
@@ -124,6 +122,11 @@ def _event(event: Mapping[str, object]) -> tuple[Who, str] | None:
         case other:
             told = canonical(event).decode()
             return Who.NOTE, clean(say("row-facts", kind=other, facts=told))
+
+
+def _unclear(event: Mapping[str, object]) -> str:
+    guess = joined(clean(str(name)) for name in _list(event.get("guess")))
+    return say("row-unclear-guess" if guess else "row-unclear", guess=guess)
 
 
 def _facts(kind: str, facts: Mapping[str, object]) -> str:
@@ -164,9 +167,7 @@ _KINDS = {"outcome": "outcome", "verdict": "verdict", "state": "", "part": "part
 
 def _value(value: object, key: str) -> str:
     if isinstance(value, str):
-        if key == "position" and value == "off":
-            return say("off")  # the one position whose id is ours
-        return named(_KINDS[key], value) if key in _KINDS else value
+        return _identifier(value, key)
     if isinstance(value, bool):
         return say("yes" if value else "no")
     if isinstance(value, Mapping) and all(isinstance(on, str) for on in value.values()):
@@ -176,6 +177,12 @@ def _value(value: object, key: str) -> str:
     if isinstance(value, float):
         return figure(value)
     return canonical(value).decode()
+
+
+def _identifier(value: str, key: str) -> str:
+    if key == "position" and value == "off":
+        return say("off")  # the one position whose id is ours
+    return named(_KINDS[key], value) if key in _KINDS else value
 
 
 def _kind_of(entry: Mapping[str, object]) -> str:
