@@ -138,65 +138,74 @@ def item_name(number: int) -> str:
     return f"position-{number}.lights"
 
 
-def _summary(one: Invented, header: Mapping[str, Any]) -> dict[str, object]:
-    def utc(at: float) -> str:
-        return format_utc(one.started + timedelta(seconds=at))
+def _utc(one: Invented, at: float) -> str:
+    return format_utc(one.started + timedelta(seconds=at))
 
+
+def _is_bad(one: Invented, number: int) -> bool:
+    return number in one.bad or (number == ITEMS and _verdict(one) in ("late", "early"))
+
+
+def _item(one: Invented, number: int) -> dict[str, Any]:
+    bad, unsure = _is_bad(one, number), False
+    if number == ITEMS:
+        at, item, position, called = 124.0, "anti-skid.out", "Anti-skid", "anti skid out"
+        what, expected = f"anti skid out {_verdict(one)}", "anti skid out in 3 to 5 seconds"
+        unsure = _verdict(one) == "too close to call"
+    else:
+        at, item, position = 4.0 * number, item_name(number), f"Position {number}"
+        called = "one light" if bad else "both lights"
+        what, expected = f"lamp {number} dark", "both lights"
+    return {
+        "id": item,
+        "position": item.partition(".")[0],
+        "position_name": position,
+        "outcome": "not tested" if unsure else "unsatisfactory" if bad else "satisfactory",
+        "expected": expected,
+        "called": called,
+        "times": {"start": at, "end": at + 0.9, "utc": _utc(one, at)},
+        "reason": what if bad else "too close to call" if unsure else None,
+        "power": POWER,
+        "history": [],
+    }
+
+
+def _finding(one: Invented, item: Mapping[str, Any], timed: bool) -> dict[str, Any]:
     low, high = _low_high(one)
-    items: list[dict[str, Any]] = []
-    findings: list[dict[str, Any]] = []
-    for number in range(1, ITEMS + 1):
-        last = number == ITEMS
-        at = 124.0 if last else 4.0 * number
-        bad = number in one.bad or (last and _verdict(one) in ("late", "early"))
-        what = f"anti skid out {_verdict(one)}" if last else f"lamp {number} dark"
-        item = "anti-skid.out" if last else item_name(number)
-        position = "Anti-skid" if last else f"Position {number}"
-        called = "anti skid out" if last else "one light" if bad else "both lights"
-        expected = "anti skid out in 3 to 5 seconds" if last else "both lights"
-        unsure = last and _verdict(one) == "too close to call"
-        items.append(
-            {
-                "id": item,
-                "position": item.partition(".")[0],
-                "position_name": position,
-                "outcome": "not tested" if unsure else "unsatisfactory" if bad else "satisfactory",
-                "expected": expected,
-                "called": called,
-                "times": {"start": at, "end": at + 0.9, "utc": utc(at)},
-                "reason": what if bad else "too close to call" if unsure else None,
-                "power": POWER,
-                "history": [],
-            }
-        )
-        if bad:
-            window = {"lower": 3.0, "upper": 5.0, "low": low, "high": high} if last else None
-            findings.append(
-                {
-                    "item": item,
-                    "position_name": position,
-                    "what": what,
-                    "expected": expected,
-                    "called": called,
-                    "lamp": None,
-                    "at": at,
-                    "utc": utc(at),
-                    "power": POWER,
-                    "consequence": "Invented.",
-                    "caution": None,
-                    "chapter": "32",
-                    "mel": _MEL,
-                    "timing": window,
-                    "superseded": False,
-                }
-            )
+    return {
+        "item": item["id"],
+        "position_name": item["position_name"],
+        "what": item["reason"],
+        "expected": item["expected"],
+        "called": item["called"],
+        "lamp": None,
+        "at": item["times"]["start"],
+        "utc": item["times"]["utc"],
+        "power": POWER,
+        "consequence": "Invented.",
+        "caution": None,
+        "chapter": "32",
+        "mel": _MEL,
+        "timing": {"lower": 3.0, "upper": 5.0, "low": low, "high": high} if timed else None,
+        "superseded": False,
+    }
+
+
+def _summary(one: Invented, header: Mapping[str, Any]) -> dict[str, object]:
+    low, high = _low_high(one)
+    items = [_item(one, number) for number in range(1, ITEMS + 1)]
+    findings = [
+        _finding(one, item, number == ITEMS)
+        for number, item in enumerate(items, 1)
+        if _is_bad(one, number)
+    ]
     names = ("schema", "caution", "voicecheck", "session", "airframe", "operator", "crew",
              "started", "source", "listeners")  # fmt: skip
     untested = [item for item in items if item["outcome"] == "not tested"]
     return {name: header[name] for name in names} | {
         "checklist": {key: header["checklist"][key] for key in ("id", "title", "sha256")},
         "type": "Tarn 40",
-        "ended": utc(130.0),
+        "ended": _utc(one, 130.0),
         "duration_s": 130.0,
         "complete": not untested,
         "reason": "the recording ended" if untested else None,

@@ -80,17 +80,19 @@ def opposites(grammar: Grammar, lexicon: Lexicon, about: Sequence[Callout]) -> l
             continue
         words = phrase.split()
         for other in neighbours(phrase, lexicon, negate=meant.joins):
-            there = other.split()
-            if words[-1] in PARTICLES and "not" in there and "not" not in words:
-                continue  # nobody says "powered not up"
-            if len(there) == len(words):
-                pair = frozenset(w for pair in zip(words, there, strict=True) for w in _apart(pair))
-                if pair in FLAT or any(pair <= group for group in FLAT if len(group) > 2):
-                    found[other] = None
-            elif set(there) ^ set(words) <= set(lexicon.negations):
+            if _is_opposite(words, other.split(), lexicon):
                 found[other] = None
     # "no beta light" is no opposite where "no beta lights" is a callout: it means the same.
     return [p for p in found if p in grammar.phrases or _singular(p) not in ours]
+
+
+def _is_opposite(words: Sequence[str], there: Sequence[str], lexicon: Lexicon) -> bool:
+    if words[-1] in PARTICLES and "not" in there and "not" not in words:
+        return False  # nobody says "powered not up"
+    if len(there) != len(words):
+        return set(there) ^ set(words) <= set(lexicon.negations)
+    pair = frozenset(w for pair in zip(words, there, strict=True) for w in _apart(pair))
+    return pair in FLAT or any(pair <= group for group in FLAT if len(group) > 2)
 
 
 def _singular(phrase: str) -> str:
@@ -118,26 +120,31 @@ def near_miss(
     """
     known = set(opposites(grammar, lexicon, tuple(grammar.phrases.values())))
     phrases = [phrase for phrase, meant in grammar.phrases.items() if meant in about]
-    alike = {group[0]: group[1:] for group in SIMILAR}
     while True:
         words = choose.choice(phrases).split()
         at = choose.randrange(len(words))
-        other: tuple[str, ...]
-        match choose.randrange(5):
-            case 0 | 1 if words[at] in alike:
-                other = (choose.choice(alike[words[at]]),)
-            case 2:
-                other = (choose.choice(UNRELATED),)
-            case 3 if len(words) > 2 and words[at] not in EMPTY:
-                other = ()
-            case 4:
-                other = (words[at], choose.choice(UNRELATED))
-            case _:
-                continue
+        other = _instead(words, at, choose)
+        if other is None:
+            continue
         text = " ".join([*words[:at], *other, *words[at + 1 :]])
         if grammar.read(text.split()) is None and text not in known:
             exchanged = len(other) == 1 and sounds_alike(words[at], other[0])
             return Sentence(text, None, "sound_alike" if exchanged else "near_miss")
+
+
+def _instead(words: Sequence[str], at: int, choose: random.Random) -> tuple[str, ...] | None:
+    """What is said in place of one word; None where the exchange drawn does not fit it."""
+    alike = {group[0]: group[1:] for group in SIMILAR}
+    match choose.randrange(5):
+        case 0 | 1 if words[at] in alike:
+            return (choose.choice(alike[words[at]]),)
+        case 2:
+            return (choose.choice(UNRELATED),)
+        case 3 if len(words) > 2 and words[at] not in EMPTY:
+            return ()
+        case 4:
+            return words[at], choose.choice(UNRELATED)
+    return None
 
 
 def sounds_alike(word: str, other: str) -> bool:

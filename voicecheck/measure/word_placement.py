@@ -7,7 +7,7 @@ then the grammar listener. Only what was heard word for word counts. Positive er
 
 from __future__ import annotations
 
-from collections.abc import Sequence
+from collections.abc import Iterator, Sequence
 from typing import Final
 
 import numpy as np
@@ -23,8 +23,8 @@ from voicecheck.shipped import grammars_dir
 from voicecheck.speech.boundaries import bounded
 from voicecheck.speech.detector import new_detector
 from voicecheck.speech.endpoint import Endpointer, Utterance
-from voicecheck.speech.grammar import Grammar
-from voicecheck.speech.listener import Listener
+from voicecheck.speech.grammar import Grammar, Part
+from voicecheck.speech.listener import Listener, Word
 from voicecheck.speech.sphinx import SphinxListener
 from voicecheck.speech.verdict import Accepted, Spoken
 from voicecheck.world.mixing import audible
@@ -71,27 +71,35 @@ def errors(
     """
     found = []
     for utterance in found_speech:
-        inside = [p for p in put if p.start < utterance.end and p.end > utterance.start]
+        inside = _put_within(utterance, put)
         words = listener.hear(utterance.samples).trimmed(grammar.joiners).words
         parts = grammar.read([word.text for word in words]) if words else None
         if parts is None or [part.phrase for part in parts] != [p.text for p in inside]:
             continue
-        spoken = tuple(
-            Spoken(
-                part.callout.key,
-                part.phrase,
-                utterance.offset + words[part.first].start,
-                utterance.offset + words[part.last - 1].end,
-                1.0,
-            )
-            for part in parts
-        )
-        times = Accepted(spoken, spoken[0].start, spoken[-1].end, utterance.decided)
+        times = _timed(parts, words, utterance)
         held = bounded(times, utterance) if bounds else times
         assert isinstance(held, Accepted)
         for one, truth in zip(held.spoken, inside, strict=True):
             found.append((one.start - truth.start, one.end - truth.end))
     return found
+
+
+def _put_within(utterance: Utterance, put: Sequence[Placed]) -> list[Placed]:
+    return [p for p in put if p.start < utterance.end and p.end > utterance.start]
+
+
+def _timed(parts: Sequence[Part], words: Sequence[Word], utterance: Utterance) -> Accepted:
+    spoken = tuple(
+        Spoken(
+            part.callout.key,
+            part.phrase,
+            utterance.offset + words[part.first].start,
+            utterance.offset + words[part.last - 1].end,
+            1.0,
+        )
+        for part in parts
+    )
+    return Accepted(spoken, spoken[0].start, spoken[-1].end, utterance.decided)
 
 
 def measure_words(
@@ -115,14 +123,20 @@ def measure_words(
             found: list[tuple[float, float]] = []
             for utterance, put in speech:
                 found += errors(listener, grammar, utterance, put, bounds=bounds)
-            for at, boundary in enumerate(("start", "end")):
-                off = [pair[at] for pair in found]
-                figures = (*spread(off, 50, 5, 95), *spread([abs(one) for one in off], 95))
-                how = "bounded" if bounds else "words alone"
-                rows.append((label(decibels), how, boundary, f"{len(found)} of {total}", *figures))
+            how = "bounded" if bounds else "words alone"
+            heard = f"{len(found)} of {total}"
+            for boundary, figures in _boundaries(found):
+                rows.append((label(decibels), how, boundary, heard, *figures))
     return Table(
         "word times: error of where a callout starts and ends, in milliseconds, late positive",
         ("noise", "times", "boundary", "heard", "median", "p5", "p95", "p95 of size"),
         tuple(rows),
         (f"{len(talkers)} synthetic talkers, propeller noise; {listener.name}",),
     )
+
+
+def _boundaries(found: Sequence[tuple[float, float]]) -> Iterator[tuple[str, tuple[Cell, ...]]]:
+    """Each boundary and how its errors spread."""
+    for at, boundary in enumerate(("start", "end")):
+        off = [pair[at] for pair in found]
+        yield boundary, (*spread(off, 50, 5, 95), *spread([abs(one) for one in off], 95))

@@ -7,13 +7,14 @@ second listener have their say, so the rates are upper ends.
 
 from __future__ import annotations
 
-from collections.abc import Callable, Iterable, Iterator, Sequence
+from collections.abc import Callable, Iterable, Iterator, Mapping, Sequence
 from dataclasses import dataclass
-from functools import lru_cache
-from itertools import pairwise
+from functools import cache, lru_cache
+from itertools import pairwise, permutations, product
 from typing import Final
 
 import numpy as np
+from numpy.typing import NDArray
 
 from voicecheck.callouts import Callout, Stakes
 from voicecheck.checklist.resolved import Checklist
@@ -26,6 +27,7 @@ from voicecheck.speech.apart import LIMIT, Phones
 from voicecheck.speech.decoys import neighbours
 from voicecheck.speech.endpoint import RATE
 from voicecheck.speech.grammar import Grammar
+from voicecheck.speech.lexicon import Lexicon
 from voicecheck.speech.opening import apart_of
 from voicecheck.speech.sounds import packaged_pronunciations
 from voicecheck.speech.sphinx import SphinxListener
@@ -70,22 +72,26 @@ def pairs_of(checklists: Iterable[Checklist], language: Language) -> list[Pair]:
         for position in checklist.positions:
             together = said_together(checklist, position)
             meaning = {wording.phrase: wording.key for wording in together}
-            phrases = sorted(meaning)
-            others = [
-                (one, other)
-                for at, one in enumerate(phrases)
-                for other in phrases[at + 1 :]
-                if meaning[one] != meaning[other]
-            ]
-            others += [(one, near) for one in phrases for near in neighbours(one, lexicon)]
-            others += [(one, near) for one in phrases for near in one_phone_away(one)]
-            for one, other in others:
+            for one, other in _confusable(meaning, lexicon):
                 key = (min(one, other), max(one, other))
                 if key not in found and one != other:
                     distance = apart.distance(one, other)
                     if distance is not None:
                         found[key] = Pair(*key, distance)
     return list(found.values())
+
+
+def _confusable(meaning: Mapping[str, str], lexicon: Lexicon) -> list[tuple[str, str]]:
+    phrases = sorted(meaning)
+    found = [
+        (one, other)
+        for at, one in enumerate(phrases)
+        for other in phrases[at + 1 :]
+        if meaning[one] != meaning[other]
+    ]
+    found += [(one, near) for one in phrases for near in neighbours(one, lexicon)]
+    found += [(one, near) for one in phrases for near in one_phone_away(one)]
+    return found
 
 
 def one_phone_away(phrase: str) -> Iterator[str]:
@@ -131,8 +137,7 @@ def measure_wordings(
     """One row for each bin of distance."""
     bins = choose(pairs_of(checklists, language), EDGES, count)
     listener = SphinxListener(lexicon_of(language))
-    said: dict[tuple[str, Talker], np.ndarray[tuple[int], np.dtype[np.int16]]] = {}
-    quiet = np.zeros(RATE // 4, np.int16)
+    say = cache(_between_quiet)
     rows: list[tuple[Cell, ...]] = []
     for low, high, pairs in zip(EDGES, EDGES[1:], bins, strict=False):
         tell(f"distance {low:g} to {high:g}: {len(pairs)} pairs")
@@ -144,16 +149,13 @@ def measure_wordings(
                 continue
             listener.listen(Grammar(tuple(Callout(p, (p,), Stakes.ASKS) for p in phrases)))
             wrong = total = 0
-            for voice, talker in enumerate(talkers):
-                for phrase in phrases:
-                    if (phrase, talker) not in said:
-                        said[phrase, talker] = np.concatenate([quiet, talker.say(phrase), quiet])
-                    for decibels in noises:
-                        seed = _SEED + 100 * number + voice
-                        heard = listener.hear(mixed(said[phrase, talker], decibels, seed)).text
-                        taken = heard in {tuple(p.split()) for p in phrases if p != phrase}
-                        tally[decibels] = (tally[decibels][0] + taken, tally[decibels][1] + 1)
-                        wrong, total = wrong + taken, total + 1
+            trials = product(enumerate(talkers), permutations(phrases), noises)
+            for (voice, talker), (phrase, other), decibels in trials:
+                seed = _SEED + 100 * number + voice
+                heard = listener.hear(mixed(say(talker, phrase), decibels, seed)).text
+                taken = heard == tuple(other.split())
+                tally[decibels] = (tally[decibels][0] + taken, tally[decibels][1] + 1)
+                wrong, total = wrong + taken, total + 1
             if total and wrong / total > worst[1]:
                 worst = (f"{pair.one} / {pair.other}", wrong / total)
         rates = [round(n / t, 3) if t else None for n, t in tally.values()]
@@ -164,3 +166,8 @@ def measure_wordings(
         tuple(rows),
         (f"limit: {LIMIT:g}; nearer pairs are asked about and warned of", "trials: at each noise"),
     )
+
+
+def _between_quiet(talker: Talker, phrase: str) -> NDArray[np.int16]:
+    quiet = np.zeros(RATE // 4, np.int16)
+    return np.concatenate([quiet, talker.say(phrase), quiet])

@@ -115,22 +115,27 @@ def rows(those: Sequence[Hearing], limit: float) -> list[str]:
             mine = [h for h in those if h.group == group and h.setting == setting]
             if not mine:
                 continue
-            said = [h for h in mine if h.trial.said is not None]
-            voices = len({h.trial.voice for h in mine})
             if mine[0].trial.engine == "person" and setting == "state":
                 name = "among each other"
-            clean = [h for h in mine if h.found.level == "clean"]
-            many = f"{sum(h.trial.said is not None for h in clean)} + "
-            many += str(sum(h.trial.said is None for h in clean))
-            acted = [h for h in mine if h.value > limit]
-            made.append(
-                f"| {group} ({voices}), {name} | {many} "
-                f"| {_by_level(said, lambda s: _share(h.right and h.value > limit for h in s))} "
-                f"| {_by_level(said, lambda s: _share(h.right for h in s))} "
-                f"| {_by_level(acted, lambda a: str(sum(h.apart > ALIKE for h in a)))} "
-                f"| {_by_level(acted, lambda a: str(sum(0 < h.apart <= ALIKE for h in a)))} |"
-            )
+            voices = len({h.trial.voice for h in mine})
+            made.append(f"| {group} ({voices}), {name} {_counted(mine)} {_scored(mine, limit)} |")
     return made
+
+
+def _counted(mine: Sequence[Hearing]) -> str:
+    said = [h.trial.said is not None for h in mine if h.found.level == "clean"]
+    return f"| {said.count(True)} + {said.count(False)}"
+
+
+def _scored(mine: Sequence[Hearing], limit: float) -> str:
+    said = [h for h in mine if h.trial.said is not None]
+    acted = [h for h in mine if h.value > limit]
+    return (
+        f"| {_by_level(said, lambda s: _share(h.right and h.value > limit for h in s))} "
+        f"| {_by_level(said, lambda s: _share(h.right for h in s))} "
+        f"| {_by_level(acted, lambda a: str(sum(h.apart > ALIKE for h in a)))} "
+        f"| {_by_level(acted, lambda a: str(sum(0 < h.apart <= ALIKE for h in a)))}"
+    )
 
 
 def opposites(those: Sequence[Hearing], limit: float) -> str:

@@ -93,16 +93,17 @@ def evidence(
     """What the posteriors say of a place's phrases; as the fields of Evidence."""
     frames = frames - frames.max(1, keepdims=True)
     room = len(frames) - 1
-    options = [(text, way) for text in phrases for way in ways[text] if len(way) * 2 < room]
+    options = [(text, way) for text in phrases for way in _fitting(ways[text], room)]
     totals = ctc.totals(frames, [way for _, way in options])
     first = int(totals.argmax())
     text, way = options[first]
     gap, meaning = float(totals[first]), phrases[text]
     others = [value for (t, _), value in zip(options, totals, strict=True) if phrases[t] != meaning]
-    ours = {w for t, meant in phrases.items() if meant == meaning for w in ways[t]}
-    against = [w for t in decoys for w in ways[t][:3] if w not in ours and len(w) * 2 < room]
+    ours = _ways_of_meaning(meaning, phrases, ways)
+    theirs = [w for t in decoys for w in ways[t][:3] if w not in ours]
+    against = _fitting(theirs, room)
     accented = tolerant(frames)
-    mine = [w for w in ways[text] if len(w) * 2 < room]
+    mine = _fitting(ways[text], room)
     fits = mine[int(ctc.totals(accented, mine).argmax())]
     return {
         "best": meaning,
@@ -113,6 +114,16 @@ def evidence(
         "lead": gap - float(max(others)) if others else FAR,
         "decoys": gap - float(ctc.totals(frames, against).max()) if against else FAR,
     }
+
+
+def _fitting(ways: Sequence[Way], room: int) -> list[Way]:
+    return [way for way in ways if len(way) * 2 < room]
+
+
+def _ways_of_meaning(
+    meaning: str, phrases: Mapping[str, str], ways: Mapping[str, list[Way]]
+) -> set[Way]:
+    return {way for text, meant in phrases.items() if meant == meaning for way in ways[text]}
 
 
 def _work(model: Path, folder: Path, target: Path, share: tuple[int, int], seconds: float) -> None:

@@ -34,17 +34,22 @@ def ways_of(text: str) -> tuple[Way, ...]:
     """Pronunciations of a text: each word's by the dictionary, guessed where it has none."""
     options = []
     for word in text.lower().split():
-        found = [tuple(way.split()) for way in _REDUCED.get(word, ())]
-        found += [way for way in words.ways(word) if way not in found]
-        if not found:
-            language = load_language(grammars_dir() / "en")
-            found = [tuple(way.split()) for way in guesses([word], language).get(word, ())]
+        found = _ways_of_word(word)
         if not found:
             return ()
         options.append(found[:3])
     joined = itertools.islice(itertools.product(*options), MOST)
     spelled = [tuple(NUMBERS[p] for way in ways for p in way) for ways in joined]
     return tuple(dict.fromkeys(way for one in spelled for way in run_together(one)))
+
+
+def _ways_of_word(word: str) -> list[tuple[str, ...]]:
+    found = [tuple(way.split()) for way in _REDUCED.get(word, ())]
+    found += [way for way in words.ways(word) if way not in found]
+    if not found:
+        language = load_language(grammars_dir() / "en")
+        found = [tuple(way.split()) for way in guesses([word], language).get(word, ())]
+    return found
 
 
 def main(*folders: str) -> None:
