@@ -224,8 +224,7 @@ class Witness(Known):
             self.words[item] = word._replace(good=False)
             self.last = Act("refused", item, word)
         elif by_other and spoken.kind != DARK and not again:
-            # The two differ: neither call is taken. Bad news from before stands; else it is
-            # open again.
+            # The two differ: neither call is taken; open again, unless bad news stood before.
             self.last = NO_ACT
             if not (word.bad and word.here):
                 self._untimed(item)
