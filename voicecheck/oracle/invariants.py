@@ -29,8 +29,9 @@ from voicecheck.engine import Engine
 from voicecheck.engine.effects import Effect, Finish, Say
 from voicecheck.engine.events import Event, Heard, KeyPressed, Passed
 from voicecheck.engine.phases import Phase
-from voicecheck.engine.state import Outcome, SessionState
+from voicecheck.engine.state import Outcome, Result, SessionState
 from voicecheck.oracle.plan import Plan
+from voicecheck.oracle.witness import Word
 from voicecheck.oracle.witnessing import Witness
 
 Problem = tuple[str, str]
@@ -119,19 +120,31 @@ def _items(step: Step) -> Iterator[Problem]:
     for item, word in step.witness.words.items():
         record = records.get(item)
         now = record.now if record is not None else None
-        outcome = now.outcome if now is not None else None
-        if outcome is Outcome.SATISFACTORY and not word.good:
-            yield ("miss" if word.bad else "cause"), f"{item} is satisfactory"
-        elif word.good and outcome is not Outcome.SATISFACTORY:
-            yield "loss", f"{item} was called good and is {outcome}"
-        elif word.good and now is not None and now.start != word.start:
-            yield "cause", f"{item} is satisfactory by another call"
-        elif word.found and outcome is not Outcome.UNSATISFACTORY:
-            yield "miss", f"{item} was called bad and is {outcome}"
-        elif outcome is Outcome.UNSATISFACTORY and not word.found:
-            yield "finding", f"{item} is unsatisfactory"
+        wrong = _good(item, word, now) or _finding(item, word, now)
+        if wrong is not None:
+            yield wrong
         if now is not None and now.withdrawn is not None:
             yield "cause", f"{item} stands although it was withdrawn"
+
+
+def _good(item: str, word: Word, now: Result | None) -> Problem | None:
+    outcome = now.outcome if now is not None else None
+    if outcome is Outcome.SATISFACTORY and not word.good:
+        return ("miss" if word.bad else "cause"), f"{item} is satisfactory"
+    if word.good and outcome is not Outcome.SATISFACTORY:
+        return "loss", f"{item} was called good and is {outcome}"
+    if word.good and now is not None and now.start != word.start:
+        return "cause", f"{item} is satisfactory by another call"
+    return None
+
+
+def _finding(item: str, word: Word, now: Result | None) -> Problem | None:
+    outcome = now.outcome if now is not None else None
+    if word.found and outcome is not Outcome.UNSATISFACTORY:
+        return "miss", f"{item} was called bad and is {outcome}"
+    if outcome is Outcome.UNSATISFACTORY and not word.found:
+        return "finding", f"{item} is unsatisfactory"
+    return None
 
 
 def _time(step: Step) -> Iterator[Problem]:
@@ -154,14 +167,18 @@ def _prompts(plan: Plan, texts: Texts, step: Step) -> Iterator[Problem]:
     for prompt in said:
         if prompt.prompt in _GENERAL:
             continue
-        for text in prompt.values.values():
-            for owners in texts.about(text):
-                if not owners & here:
-                    yield "place", f"{prompt.prompt} speaks of {text}, not current"
+        yield from _elsewhere(texts, prompt, here)
         if prompt.prompt == "missing":
             yield from _missing(plan, step, prompt.values["positions"])
         if prompt.prompt == "power-set":
             yield from _set(plan, step.engine.state, prompt.values["claims"])
+
+
+def _elsewhere(texts: Texts, prompt: Say, here: set[str]) -> Iterator[Problem]:
+    for text in prompt.values.values():
+        for owners in texts.about(text):
+            if not owners & here:
+                yield "place", f"{prompt.prompt} speaks of {text}, not current"
 
 
 def _current(plan: Plan, state: SessionState) -> set[str]:
@@ -212,10 +229,13 @@ def _finished(plan: Plan, step: Step) -> Iterator[Problem]:
     ends = [effect for effect in step.effects if isinstance(effect, Finish)]
     if len(ends) != 1:
         yield "silence", f"{len(ends)} summaries at the end"
-        return
-    summary: Mapping[str, Any] = ends[0].summary
+    else:
+        yield from _summary(plan, step.witness, ends[0].summary)
+
+
+def _summary(plan: Plan, witness: Witness, summary: Mapping[str, Any]) -> Iterator[Problem]:
     outcomes = {item["id"]: item["outcome"] for item in summary["items"]}
-    for item, word in step.witness.words.items():
+    for item, word in witness.words.items():
         if outcomes[item] == Outcome.SATISFACTORY.value and not word.good:
             yield ("miss" if word.bad else "cause"), f"{item} is satisfactory in the summary"
     if not summary["complete"]:

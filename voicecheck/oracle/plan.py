@@ -32,6 +32,11 @@ class Spoken:
         return self.kind == Grade.GOOD.value
 
 
+def _others(checklist: Checklist) -> set[str]:
+    not_fitted = {f"select:{gone.position}" for gone in checklist.not_fitted}
+    return not_fitted | {f"reason:{reason}" for reason in checklist.reasons}
+
+
 class Plan:
     """One checklist. needs: the power of each item, its position's and its own."""
 
@@ -49,9 +54,8 @@ class Plan:
         }
         wanted = {pair for needs in self.needs.values() for pair in needs.items()}
         self.wanted: frozenset[tuple[str, str]] = frozenset(wanted)
-        self.others = {f"select:{gone.position}" for gone in checklist.not_fitted}
+        self.others = _others(checklist)
         """Keys of callouts that are neither readings, positions, power nor commands."""
-        self.others |= {f"reason:{reason}" for reason in checklist.reasons}
         self.marked = any(item.read_back for item in checklist.items)
         timing = checklist.timing
         self.half = 2 * timing.word_error + timing.reaction_spread

@@ -7,7 +7,7 @@ from dataclasses import replace
 from math import inf
 from typing import Final, Self
 
-from voicecheck.checklist.resolved import OFF, position_of
+from voicecheck.checklist.resolved import OFF, Item, Position, Window, position_of
 from voicecheck.engine.events import (
     Began,
     Ended,
@@ -58,14 +58,7 @@ class Witness(Known):
             case Unclear(start, end, guess, channel):
                 self.now = max(self.now, end)
                 self._not_understood(start, end)
-                told = tuple(Told(key, channel, start, end) for key in guess)
-                self._may_have_moved(told)
-                if guess and not self.asked and "confirm" in said:
-                    self._ask(*told)
-                else:
-                    asked = {open_one.key for open_one in self.asked}
-                    self._doubt(key for key in guess if key not in asked)
-                self._ask_place(said)
+                self._guessed(tuple(Told(key, channel, start, end) for key in guess), said)
             case Overheard(start, end):
                 self.now = max(self.now, end)
                 self._not_understood(start, end)
@@ -87,6 +80,15 @@ class Witness(Known):
         for item, timed in self.timed.items():
             if timed.called is None:
                 self.timed[item] = timed._replace(called=start)
+
+    def _guessed(self, guess: tuple[Told, ...], said: Collection[str]) -> None:
+        self._may_have_moved(guess)
+        if guess and not self.asked and "confirm" in said:
+            self._ask(*guess)
+        else:
+            asked = {open_one.key for open_one in self.asked}
+            self._doubt(told.key for told in guess if told.key not in asked)
+        self._ask_place(said)
 
     def _may_have_moved(self, guess: tuple[Told, ...]) -> None:
         for told in guess if self.at is not None else ():
@@ -142,44 +144,46 @@ class Witness(Known):
 
     def _act(self, call: Told, said: Collection[str], *, affirmed: bool) -> None:
         key = call.key
-        spoken = self.plan.readings.get(key)
+        spoken, place = self.plan.readings.get(key), position_of(key)
         if not affirmed:
             self._unanswered()
         if key.startswith("power:"):
             self._power(call, said, affirmed=affirmed)
-            return
-        place = position_of(key)
-        if spoken is None and place not in self.plan.positions and key not in self.plan.others:
-            return
-        # Any other call means that the question about an item was not answered.
-        open_keys = {told.key for told in self.maybe}
-        self.asked = tuple(
-            told for told in self.asked if told.key.startswith("power:") or told.key in open_keys
-        )
-        if spoken is not None:
-            if spoken.item.window is not None:
-                self._lamp(spoken, key, call.start)
-            elif self.at == spoken.item.position:
-                if any(told.start < call.start for told in self.maybe):
-                    self._of_unknown_place(spoken, said)
-                    return
-                self._reading(spoken, call, said, affirmed=affirmed)
-                self.missed = self.missed if self.maybe else None
+        elif spoken is not None:
+            self._keep_asked({told.key for told in self.maybe})
+            self._item(spoken, call, said, affirmed=affirmed)
         elif place is not None and place in self.plan.positions:
+            self._keep_asked()
             self._select(place, call.end)
-            self.asked = tuple(told for told in self.asked if told.key.startswith("power:"))
             self._answered((), call.start)
             self._settle()
-        else:
+        elif key in self.plan.others:
+            self._keep_asked({told.key for told in self.maybe})
             self.last = NO_ACT
+
+    def _keep_asked(self, keys: Container[str] = ()) -> None:
+        """Any call but of power means that the question about an item was not answered."""
+        self.asked = tuple(t for t in self.asked if t.key.startswith("power:") or t.key in keys)
+
+    def _item(self, spoken: Spoken, call: Told, said: Collection[str], *, affirmed: bool) -> None:
+        if spoken.item.window is not None:
+            self._lamp(spoken, spoken.item.window, call)
+        elif self.at == spoken.item.position:
+            if any(told.start < call.start for told in self.maybe):
+                self._of_unknown_place(spoken, said)
+                return
+            if spoken.good:
+                self._good(spoken, call, said, affirmed=affirmed)
+            else:
+                self._bad(spoken, call)
+            self.missed = self.missed if self.maybe else None
 
     def _of_unknown_place(self, spoken: Spoken, said: Collection[str]) -> None:
         """The selector may be elsewhere: nothing is written down, and bad news still counts."""
         item = spoken.item.id
         self.last = NO_ACT
         if not spoken.good:
-            if self.half is not None and self.half[0] == item:
-                self.half = None
+            self._drop_half(item)
             if self.words[item].good:
                 self.words[item] = NOTHING
         self.asked = self.maybe[-1:] if "confirm-position" in said else ()
@@ -187,9 +191,9 @@ class Witness(Known):
     def _powered(self, item: str) -> bool:
         return all(self.buses.get(bus) == state for bus, state in self.plan.needs[item].items())
 
-    def _sound(self, spoken: Spoken) -> bool:
-        stages = (self.words[needed] for needed in spoken.item.after)
-        return self._powered(spoken.item.id) and all(w.good and w.here for w in stages)
+    def _sound(self, item: Item) -> bool:
+        stages = (self.words[needed] for needed in item.after)
+        return self._powered(item.id) and all(w.good and w.here for w in stages)
 
     def _put(self, item: str, word: Word) -> None:
         if word.good:
@@ -197,48 +201,62 @@ class Witness(Known):
         self.last = Act("item", item, self.words[item])
         self.words[item] = word
 
-    def _reading(
-        self, spoken: Spoken, call: Told, said: Collection[str], *, affirmed: bool
-    ) -> None:
-        item, key, channel = spoken.item.id, call.key, call.channel
-        word = self.words[item]
-        # A dark lamp named again is one more call; any other call made again is the same call.
-        again = word.here and word.key == key and spoken.kind != DARK and (word.good or word.bad)
-        by_other = self.half is not None and self.half[0] == item
-        by_other = by_other and (self.channels == 1 or self.half != (item, channel))
-        if not spoken.good:
-            if self.half is not None and self.half[0] == item:
-                self.half = None
-            if not self._sound(spoken):
-                self.words[item] = word._replace(good=False)
-                self.last = Act("refused", item, word)
-            elif by_other and spoken.kind != DARK and not again:
-                # The two differ: neither call is taken. Bad news from before stands; else it is
-                # open again.
-                self.last = NO_ACT
-                if not (word.bad and word.here):
-                    self._untimed(item)
-            elif again:
-                self.last = NO_ACT  # the finding was called before, and stands
-            else:
-                self._put(item, Word(bad=True, here=True, key=key, start=call.start, found=True))
-        elif not self._sound(spoken):
-            self.last = NO_ACT
-        elif word.bad and word.here and not affirmed and not (by_other and self.channels > 1):
-            self._ask(*[call] if "confirm-change" in said else ())
-        elif again:
-            self._repeat(item)
-        elif spoken.item.read_back and self.second and not by_other:
-            self.half = (item, channel if self.channels > 1 else 0)
-            self.last = Act("half")
-        else:
-            if by_other:
-                self.half = None
-            self._put(item, Word(good=True, here=True, key=key, start=call.start))
+    def _again(self, spoken: Spoken, key: str) -> bool:
+        """A dark lamp named again is one more call; any other call made again is the same call."""
+        word = self.words[spoken.item.id]
+        same = word.here and word.key == key and spoken.kind != DARK
+        return same and (word.good or word.bad)
 
-    def _repeat(self, item: str) -> None:
-        """The same good call once more: taking it back takes back what it repeats."""
-        self.last = Act("item", item, self.before.get(item, NOTHING))
+    def _by_other(self, item: str, channel: int) -> bool:
+        """Whether this is the second half of a read-back."""
+        half = self.half
+        return half is not None and half[0] == item and (self.channels == 1 or half[1] != channel)
+
+    def _drop_half(self, item: str) -> None:
+        if self.half is not None and self.half[0] == item:
+            self.half = None
+
+    def _bad(self, spoken: Spoken, call: Told) -> None:
+        item, word = spoken.item.id, self.words[spoken.item.id]
+        again, by_other = self._again(spoken, call.key), self._by_other(item, call.channel)
+        self._drop_half(item)
+        if not self._sound(spoken.item):
+            self.words[item] = word._replace(good=False)
+            self.last = Act("refused", item, word)
+        elif by_other and spoken.kind != DARK and not again:
+            # The two differ: neither call is taken; open again, unless bad news stood before.
+            self.last = NO_ACT
+            if not (word.bad and word.here):
+                self._untimed(item)
+        elif again:
+            self.last = NO_ACT  # the finding was called before, and stands
+        else:
+            told = Word(bad=True, here=True, key=call.key, start=call.start, found=True)
+            self._put(item, told)
+
+    def _good(self, spoken: Spoken, call: Told, said: Collection[str], *, affirmed: bool) -> None:
+        item, word = spoken.item.id, self.words[spoken.item.id]
+        by_other = self._by_other(item, call.channel)
+        had_yes = affirmed or (by_other and self.channels > 1)
+        if not self._sound(spoken.item):
+            self.last = NO_ACT
+        elif word.bad and word.here and not had_yes:
+            self._ask(*[call] if "confirm-change" in said else ())
+        elif self._again(spoken, call.key):
+            # Taking it back takes back what it repeats.
+            self.last = Act("item", item, self.before.get(item, NOTHING))
+        else:
+            self._count(spoken, call, by_other=by_other)
+
+    def _count(self, spoken: Spoken, call: Told, *, by_other: bool) -> None:
+        """A good call is the first half of a read-back, or gives cause."""
+        if spoken.item.read_back and self.second and not by_other:
+            self.half = (spoken.item.id, call.channel if self.channels > 1 else 0)
+            self.last = Act("half")
+            return
+        if by_other:
+            self.half = None
+        self._put(spoken.item.id, Word(good=True, here=True, key=call.key, start=call.start))
 
     def _ask(self, *told: Told) -> None:
         self.asked, self.last = told, Act("question")
@@ -251,82 +269,84 @@ class Witness(Known):
         """It is open again; a finding from before stands beside that."""
         self.words[item] = NOTHING._replace(found=self.words[item].found)
 
-    def _lamp(self, spoken: Spoken, key: str, start: float) -> None:
+    def _lamp(self, spoken: Spoken, window: Window, call: Told) -> None:
         item = spoken.item.id
         running = self.timed.get(item)
         if running is None:
-            if self.at == spoken.item.position and spoken.good and self._sound(spoken):
-                bad = self.missed is None
-                self._put(item, Word(bad=bad, here=True, key=key, start=start, found=bad))
-            else:
-                self.last = NO_ACT
-            return
-        if not self._powered(item):
+            self._not_left(spoken, call)
+        elif self._powered(item):
+            self._measured(spoken, window, running, call)
+        else:
             del self.timed[item]
             self.last = NO_ACT
             if not spoken.good:
                 self.words[item] = self.words[item]._replace(good=False)
-            return
-        assert spoken.item.window is not None
-        window, half = spoken.item.window, self.plan.half
-        reaction = self.plan.checklist.timing.reaction
-        left = running.anchor if running.left is None else min(running.left, running.anchor)
-        first = start if running.called is None or not spoken.good else min(running.called, start)
-        least = first - running.anchor - reaction - half
-        most = start - left - reaction + half
-        if not spoken.good and running.asked is None and least <= window.upper:
+
+    def _not_left(self, spoken: Spoken, call: Told) -> None:
+        """A lamp whose time does not run: called out at its position it is out too early."""
+        if self.at == spoken.item.position and spoken.good and self._sound(spoken.item):
+            bad = self.missed is None
+            told = Word(bad=bad, here=True, key=call.key, start=call.start, found=bad)
+            self._put(spoken.item.id, told)
+        else:
+            self.last = NO_ACT
+
+    def _measured(self, spoken: Spoken, window: Window, running: Timed, call: Told) -> None:
+        item, in_time = spoken.item.id, running.asked is None
+        least, most = self._interval(running, call.start, good=spoken.good)
+        if not spoken.good and in_time and least <= window.upper:
             self.last = NO_ACT  # still lit, as it may be
             return
         del self.timed[item]
         inside = window.lower - TOLERANCE <= least and most <= window.upper + TOLERANCE
-        outside = most < window.lower - TOLERANCE
-        outside = outside or least > window.upper + TOLERANCE or not spoken.good
-        if spoken.good and inside and running.asked is None:
-            self._put(item, Word(good=True, here=True, key=key, start=start))
+        outside = most < window.lower - TOLERANCE or least > window.upper + TOLERANCE
+        if spoken.good and inside and in_time:
+            self._put(item, Word(good=True, here=True, key=call.key, start=call.start))
         else:
-            found = outside or self.words[item].found
-            begun = start if outside else self.words[item].start
-            told = Word(bad=outside, here=outside, key=key, start=begun, found=found)
+            bad = outside or not spoken.good
+            found = bad or self.words[item].found
+            begun = call.start if bad else self.words[item].start
+            told = Word(bad=bad, here=bad, key=call.key, start=begun, found=found)
             self._put(item, told)
+
+    def _interval(self, running: Timed, start: float, *, good: bool) -> tuple[float, float]:
+        """Least and most seconds that it was lit; words not understood widen them."""
+        reaction, half = self.plan.checklist.timing.reaction, self.plan.half
+        left = running.anchor if running.left is None else min(running.left, running.anchor)
+        first = start if running.called is None or not good else min(running.called, start)
+        return first - running.anchor - reaction - half, start - left - reaction + half
 
     def _power(self, call: Told, said: Collection[str], *, affirmed: bool) -> None:
         _, bus, state = call.key.split(":")
-        if not affirmed:
-            kept = (told for told in self.asked if told.key.startswith("power:"))
-            others = [told for told in kept if not told.key.startswith(f"power:{bus}:")]
-            self._ask(*others, *[call] if "confirm" in said else ())
-            self.buses.pop(bus, None)
+        if affirmed:
+            self.buses[bus] = state
+            self.last = Act("power", bus)
+            self._unpowered(bus, state, call.start)
             return
-        self.buses[bus] = state
-        self.last = Act("power", bus)
+        kept = (told for told in self.asked if told.key.startswith("power:"))
+        others = [told for told in kept if not told.key.startswith(f"power:{bus}:")]
+        self._ask(*others, *[call] if "confirm" in said else ())
+        self.buses.pop(bus, None)
+
+    def _unpowered(self, bus: str, state: str, since: float) -> None:
+        """What needs the bus in another state has no cause here, nor where called `since`."""
         position = self.plan.positions.get(self.at or "")
-        items = position.items if position is not None else ()
-        both = {"on", "off"} <= {self.plan.needs[item.id].get(bus) for item in items}
-        for item in items:
-            wrong = self.plan.needs[item.id].get(bus) not in (None, state)
-            if wrong and self.words[item.id].here and not both:
-                self.words[item.id] = NOTHING
-        for changed, needs in self.plan.needs.items():
+        here = {item.id for item in position.items} if position is not None else set()
+        both = {"on", "off"} <= {self.plan.needs[item].get(bus) for item in here}
+        for item, needs in self.plan.needs.items():
             if needs.get(bus) in (None, state):
                 continue
-            if self.words[changed].start >= call.start:
-                self.words[changed] = NOTHING
-            if self.half is not None and self.half[0] == changed:
-                self.half = None
-        for running in list(self.timed):
-            if self.plan.needs[running].get(bus) not in (None, state):
-                del self.timed[running]
-                self._untimed(running)
+            word = self.words[item]
+            if word.start >= since or (item in here and word.here and not both):
+                self.words[item] = NOTHING
+            self._drop_half(item)
+            if self.timed.pop(item, None) is not None:
+                self._untimed(item)
 
     def _select(self, position: str, end: float) -> None:
         left = self.plan.positions.get(self.at or "")
         if left is not None and left.id != position:
-            for item in left.items:
-                stages = [self.words[needed] for needed in item.after]
-                lit = all(w.good and w.here for w in stages)
-                gone = self.words[item.id].here  # called out before the selector left
-                if item.window is not None and lit and not gone and self._powered(item.id):
-                    self.timed[item.id] = Timed(end, left=self.missed)
+            self._leave(left, end)
         for item in self.plan.positions[position].items:
             self.timed.pop(item.id, None)
         for item_id, word in self.words.items():
@@ -334,6 +354,12 @@ class Witness(Known):
             self.words[item_id] = NOTHING if at_rest else word._replace(here=False)
         self.at, self.half, self.last = position, None, Act("position")
         self.missed = None
+
+    def _leave(self, left: Position, end: float) -> None:
+        """Lamps that are lit, and not called out before, must go out from now on."""
+        for item in left.items:
+            if item.window is not None and self._sound(item) and not self.words[item.id].here:
+                self.timed[item.id] = Timed(end, left=self.missed)
 
     def _command(self, name: str, said: Collection[str]) -> None:
         if name in ("complete", "abandon", "crew-change"):

@@ -79,12 +79,7 @@ class _Walk:
             witness = Witness.fresh(self.plan)
             origin = Node(self.engine.state, witness, -1, (), 0)
             self.drive(origin, -1, Move("start", partial(_these, events)))
-        done = 0
-        while done < len(self.nodes) and len(graph.problems) < ENOUGH:
-            if limit is not None and len(self.nodes) >= limit:
-                break
-            self.expand(done)
-            done += 1
+        done = self.expand_all(limit)
         graph.closed = done == len(self.nodes)
         graph.states = len(self.nodes)
         if self.nodes:  # none where the very first event breaks a rule
@@ -97,6 +92,16 @@ class _Walk:
             self.replay(index)
         graph.seconds = perf_counter() - began
         return graph
+
+    def expand_all(self, limit: int | None) -> int:
+        """Expand node after node; how many were, until there are no more or it is enough."""
+        done = 0
+        while done < len(self.nodes) and len(self.graph.problems) < ENOUGH:
+            if limit is not None and len(self.nodes) >= limit:
+                break
+            self.expand(done)
+            done += 1
+        return done
 
     def expand(self, index: int) -> None:
         """Make every move of a node."""

@@ -11,7 +11,7 @@ calls are then made at a sample of every range of ages that is still ahead.
 
 from __future__ import annotations
 
-from collections.abc import Callable, Iterable, Iterator, Mapping
+from collections.abc import Callable, Container, Iterable, Iterator, Mapping
 from dataclasses import dataclass, replace
 from typing import Final
 
@@ -82,36 +82,51 @@ def moves(engine: Engine, plan: Plan, *, thorough: bool) -> Iterator[Move]:
     running = bool(engine.state.windows)
     if not thorough:
         offers = {key: offer for key, offer in offers.items() if key not in ASIDE}
+    yield from _calls(engine, plan, offers)
+    yield from _timed_calls(engine, plan, offers)
+    if engine.phase is Phase.STARTING:
+        return
+    waited = thorough or running
+    if waited:
+        yield Move("time", _let_pass, waits=True)
+    else:
+        yield Move("time", _next_due)
+    for part in PARTS if thorough else PARTS[:1] if running else ():
+        yield Move(f"lose {part}", _lose(part))
+    if waited:
+        yield Move("overheard", _overheard)
+    if thorough:
+        yield from _not_calls(engine, plan, offers)
+    yield Move("end", _end)
+
+
+def _calls(engine: Engine, plan: Plan, offers: Iterable[str]) -> Iterator[Move]:
     channels = (0, 1) if engine.state.channels > 1 else (0,)
     for key in offers:
         either = key in plan.readings or key == "command:affirm"
         for channel in channels if either and plan.marked else (0,):
             yield Move(key, _say(key, channel), key)
+
+
+def _timed_calls(engine: Engine, plan: Plan, offers: Container[str]) -> Iterator[Move]:
+    """Time and closing calls at a sample of every range of ages of a running lamp."""
     for window in engine.state.windows:
         for at in _samples(plan, engine.state, window.item, window.anchor):
             yield Move(f"time {at - window.anchor:g}", _pass(at))
             for reading in plan.items[window.item].readings:
                 if reading.key in offers:
                     yield Move(reading.key, _say(reading.key, 0, at), reading.key)
-    if engine.phase is Phase.STARTING:
-        return
-    if thorough or running:
-        yield Move("time", _let_pass, waits=True)
-    else:
-        yield Move("time", _next_due)
-    for part in PARTS if thorough else PARTS[:1] if running else ():
-        yield Move(f"lose {part}", _lose(part))
-    if thorough or running:
-        yield Move("overheard", _overheard)
-    if thorough:
-        yield Move("unclear", _unclear_run)
-        position = engine.state.position
-        here = None if position is None else position_key(position)
-        guesses = _guesses(plan, [key for key in offers if key != here])
-        yield from (Move(f"guess {key}", _guess(key)) for key in guesses)
-        yield Move("guess two", _guess_two)
-        yield Move("not on offer", _foreign)
-    yield Move("end", _end)
+
+
+def _not_calls(engine: Engine, plan: Plan, offers: Iterable[str]) -> Iterator[Move]:
+    """Speech that is not understood, half understood, or not on offer."""
+    yield Move("unclear", _unclear_run)
+    position = engine.state.position
+    here = None if position is None else position_key(position)
+    guesses = _guesses(plan, [key for key in offers if key != here])
+    yield from (Move(f"guess {key}", _guess(key)) for key in guesses)
+    yield Move("guess two", _guess_two)
+    yield Move("not on offer", _foreign)
 
 
 def _one_of_each(

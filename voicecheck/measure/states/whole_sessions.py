@@ -144,13 +144,7 @@ class _Crew:
         if state.windows:
             return self.plan.items[state.windows[0].item].readings[0].key
         for item in self.here(state):
-            for bus, needed in self.plan.needs[item.id].items():
-                known = state.power.get(bus)
-                if known != needed:
-                    return f"power:{bus}:{needed}"
-            called = self.first_stage(state, item)
-            grades = called.readings[1:] if self.random.random() < _BAD else called.readings
-            return (grades or called.readings)[0].key
+            return self.towards(state, item)
         for position in self.plan.checklist.positions[:-1]:
             if position.id != state.position and any(
                 self.open(state, item) for item in position.items
@@ -158,6 +152,15 @@ class _Crew:
                 return f"select:{position.id}"
         rest = self.plan.checklist.positions[-1]
         return "command:complete" if state.position == rest.id else "selector:off"
+
+    def towards(self, state: SessionState, item: Item) -> str:
+        """The power that the item needs, then a call of it or of a stage before it."""
+        for bus, needed in self.plan.needs[item.id].items():
+            if state.power.get(bus) != needed:
+                return f"power:{bus}:{needed}"
+        called = self.first_stage(state, item)
+        grades = called.readings[1:] if self.random.random() < _BAD else called.readings
+        return (grades or called.readings)[0].key
 
     def here(self, state: SessionState) -> list[Item]:
         """Open items of this position that are called while the selector is there."""
