@@ -124,11 +124,6 @@ def _event(event: Mapping[str, object]) -> tuple[Who, str] | None:
             return Who.NOTE, clean(say("row-facts", kind=other, facts=told))
 
 
-def _unclear(event: Mapping[str, object]) -> str:
-    guess = joined(clean(str(name)) for name in _list(event.get("guess")))
-    return say("row-unclear-guess" if guess else "row-unclear", guess=guess)
-
-
 def _facts(kind: str, facts: Mapping[str, object]) -> str:
     """A note of the engine with what it tells."""
     return _told(say("row-note") if kind == "note" else _word("note", kind), facts)
@@ -188,12 +183,6 @@ def _value(value: object, key: str) -> str:
     if isinstance(value, float):
         return figure(value)
     return canonical(value).decode()
-
-
-def _identifier(value: str, key: str) -> str:
-    if key == "position" and value == "off":
-        return say("off")  # the one position whose id is ours
-    return named(_KINDS[key], value) if key in _KINDS else value
 
 
 def _kind_of(entry: Mapping[str, object]) -> str:

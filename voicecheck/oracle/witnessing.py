@@ -231,8 +231,7 @@ class Witness(Known):
         elif again:
             self.last = NO_ACT  # the finding was called before, and stands
         else:
-            told = Word(bad=True, here=True, key=call.key, start=call.start, found=True)
-            self._put(item, told)
+            self._put(item, Word(False, True, True, call.key, call.start, found=True))
 
     def _good(self, spoken: Spoken, call: Told, said: Collection[str], *, affirmed: bool) -> None:
         item, word = spoken.item.id, self.words[spoken.item.id]
@@ -286,8 +285,7 @@ class Witness(Known):
         """A lamp whose time does not run: called out at its position it is out too early."""
         if self.at == spoken.item.position and spoken.good and self._sound(spoken.item):
             bad = self.missed is None
-            told = Word(bad=bad, here=True, key=call.key, start=call.start, found=bad)
-            self._put(spoken.item.id, told)
+            self._put(spoken.item.id, Word(False, True, bad, call.key, call.start, found=bad))
         else:
             self.last = NO_ACT
 
@@ -306,8 +304,7 @@ class Witness(Known):
             bad = outside or not spoken.good
             found = bad or self.words[item].found
             begun = call.start if bad else self.words[item].start
-            told = Word(bad=bad, here=bad, key=call.key, start=begun, found=found)
-            self._put(item, told)
+            self._put(item, Word(bad=bad, here=bad, key=call.key, start=begun, found=found))
 
     def _interval(self, running: Timed, start: float, *, good: bool) -> tuple[float, float]:
         """Least and most seconds that it was lit; words not understood widen them."""
