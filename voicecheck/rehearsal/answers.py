@@ -131,7 +131,11 @@ def _missing(memory: Memory, values: Values) -> None:
             counted = memory.called.get(item.id)
             if (counted is None or item.id in memory.left_out) and not memory.without_power(item):
                 memory.reopen(item)
-    # Something that the crew believes to have called did not count: it is called once more.
+    _call_what_did_not_count(memory, wanted)
+
+
+def _call_what_did_not_count(memory: Memory, wanted: list[str]) -> None:
+    """Where the crew believes to have called all, something did not count: all once more."""
     for position in memory.checklist.positions:
         if position.say in wanted and not memory.open(position.id):
             for item in position.items:

@@ -309,15 +309,19 @@ class Crew:
             if item.position != left or left == position or out is None:
                 continue
             self.account.timed.append(TimedLamp(item.id, when, out))
-            stages_good = all(memory.good(stage, memory.here) for stage in item.after)
-            if stages_good and item.id not in memory.called:
-                lamp = memory.item(item.after[0])
-                memory.watching[item.id] = Watched(item, lamp, when)
+            self._wait_for_dark(item, when)
         memory.position = position
         memory.here = {}
         if position != OFF:
             for item in self.checklist.position(OFF).items:
                 memory.reopen(item)  # what was seen at rest is to be seen again
+
+    def _wait_for_dark(self, item: Item, left: float) -> None:
+        """Keep an eye on a lamp that is to go out, if it was good until the selector left."""
+        memory = self.memory
+        stages_good = all(memory.good(stage, memory.here) for stage in item.after)
+        if stages_good and item.id not in memory.called:
+            memory.watching[item.id] = Watched(item, memory.item(item.after[0]), left)
 
     def _take_in(self, entry: Entry) -> None:
         """Believe what was just said, until something says otherwise."""

@@ -10,7 +10,7 @@ that is timed is held against the time that it truly took.
 
 from __future__ import annotations
 
-from collections.abc import Mapping, Sequence
+from collections.abc import Callable, Iterable, Mapping, Sequence
 from dataclasses import dataclass
 from typing import Any, Final
 
@@ -90,16 +90,11 @@ class _Judge:
     def judgement(self) -> Judgement:
         good = [item for item in self.plan.items if self.outcomes[item] == "satisfactory"]
         bad = [item for item in self.plan.items if self.outcomes[item] == "unsatisfactory"]
-        dangerous = {item: why for item in good if (why := self.no_right(item))}
-        false = {item: why for item in bad if (why := self.no_finding(item))}
-        careless = {
-            item: f"by its own words it has no cause ({self.told(self.said.witness.words[item])}), "
-            "but for a careless yes"
-            for item in good
-            if item not in dangerous and not self.said.witness.words[item].good
-        }
-        otherwise = {i: why for i in bad if i not in false and (why := self.other_fault(i))}
-        called = {item: key for item in self.plan.items if (key := self.called_bad(item))}
+        dangerous = _told_by(self.no_right, good)
+        false = _told_by(self.no_finding, bad)
+        careless = _told_by(self.careless_yes, (i for i in good if i not in dangerous))
+        otherwise = _told_by(self.other_fault, (i for i in bad if i not in false))
+        called = _told_by(self.called_bad, self.plan.items)
         lost = {
             item: f"called '{self.phrase(key)}', logged {self.outcomes[item]}"
             for item, key in called.items()
@@ -131,6 +126,13 @@ class _Judge:
         if window.lower - MARGIN <= took <= window.upper + MARGIN:
             return None
         return f"it took {took:.1f} s, and was called when it went out"
+
+    def careless_yes(self, item: str) -> str | None:
+        """Why it stands as good only by a careless yes, or None."""
+        word = self.said.witness.words[item]
+        if word.good:
+            return None
+        return f"by its own words it has no cause ({self.told(word)}), but for a careless yes"
 
     def no_finding(self, item: str) -> str | None:
         """Why a finding may not stand, or None."""
@@ -172,9 +174,7 @@ class _Judge:
         logged = set(filter(None, (finding["lamp"] or "").split(", ")))
         named = {entry.key for entry in self.account.of(item)} | self.agreed.agreed_to
         for whose in (self.given, named):
-            keys = [key for key in whose if key in self.plan.readings]
-            lamps = {lamp for key in keys for lamp in self.plan.readings[key].reading.lamps}
-            if unsaid := logged - lamps:
+            if unsaid := logged - self.named_dark(whose):
                 return f"logged {', '.join(sorted(unsaid))} dark, and nobody called it so"
         last = self.plan.readings[word.key]
         right = set(last.reading.lamps) <= logged
@@ -183,6 +183,11 @@ class _Judge:
         if right and word.key in named:
             return None
         return f"called '{last.reading.phrases[0]}', logged '{finding['what']}'"
+
+    def named_dark(self, keys: Iterable[str]) -> set[str]:
+        """The lamps that calls of these keys name as dark."""
+        spoken = [self.plan.readings[key] for key in keys if key in self.plan.readings]
+        return {lamp for call in spoken for lamp in call.reading.lamps}
 
     def called_bad(self, item: str) -> str | None:
         """What the crew called it last, if that was bad."""
@@ -213,6 +218,11 @@ def _given(session: Sequence[Delivered]) -> set[str]:
             case Unclear(_, _, guess):
                 keys.update(guess)
     return keys
+
+
+def _told_by(tell: Callable[[str], str | None], items: Iterable[str]) -> dict[str, str]:
+    """What is told of each item that there is something to tell of."""
+    return {item: told for item in items if (told := tell(item))}
 
 
 def _wrongs(whys: Mapping[str, str]) -> tuple[Wrong, ...]:

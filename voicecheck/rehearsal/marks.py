@@ -73,8 +73,6 @@ def marks_of(
     counted = [
         i["id"] for i in summary["items"] if i["outcome"] in ("satisfactory", "unsatisfactory")
     ]
-    wrong = [mark for mark in last.values() if not mark.right]
-    times = sorted(mark.seconds for mark in last.values() if mark.seconds is not None)
     return Marks(
         student=student,
         airframe=airframe,
@@ -82,11 +80,21 @@ def marks_of(
         faults=tuple(faults),
         items=len(fitted),
         right=sum(last[item].right for item in counted if item in last),
-        missed=tuple(mark.item for mark in wrong if mark.faulty),
-        false_alarms=tuple(mark.item for mark in wrong if not mark.faulty),
+        missed=_wrong(last.values(), faulty=True),
+        false_alarms=_wrong(last.values(), faulty=False),
         left_out=tuple(item for item in fitted if item not in counted),
-        seconds=round(times[len(times) // 2], 2) if times else None,
+        seconds=_middle_seconds(last.values()),
     )
+
+
+def _wrong(marks: Iterable[Mark], *, faulty: bool) -> tuple[str, ...]:
+    """Items called otherwise than they were, of the faulty ones or of the others."""
+    return tuple(mark.item for mark in marks if not mark.right and mark.faulty == faulty)
+
+
+def _middle_seconds(marks: Iterable[Mark]) -> float | None:
+    times = sorted(mark.seconds for mark in marks if mark.seconds is not None)
+    return round(times[len(times) // 2], 2) if times else None
 
 
 def keep_marks(marks: Marks, path: Path) -> list[Marks]:

@@ -19,10 +19,7 @@ def plan(memory: Memory) -> Intent:
         return whim
     here = memory.to_call_here()
     if here and memory.position is not None:
-        if memory.does(memory.manners.leave_early):
-            elsewhere = [p.id for p in memory.checklist.positions if p.id != memory.position]
-            return Go(memory.chance.choice(elsewhere))
-        return _call(memory, here)
+        return _leave_early(memory) or _call(memory, here)
     if memory.watching and memory.next_position() is None and memory.position == OFF:
         return Pause(1.0)  # nothing left but a lamp that is to go out
     following = memory.next_position()
@@ -59,15 +56,24 @@ def _whim(memory: Memory) -> Intent | None:
     return None
 
 
-def _call(memory: Memory, here: list[Item]) -> Intent:
-    manners = memory.manners
-    # What can be called under the present power comes first, so that nothing is switched twice.
+def _leave_early(memory: Memory) -> Intent | None:
+    if not memory.does(memory.manners.leave_early):
+        return None
+    elsewhere = [p.id for p in memory.checklist.positions if p.id != memory.position]
+    return Go(memory.chance.choice(elsewhere))
+
+
+def _next_item(memory: Memory, here: list[Item]) -> Item:
+    """What can be called under the present power first, so that nothing is switched twice."""
     here.sort(key=lambda item: len(memory.lacking(item)))
-    item = here[0]
-    same = [i for i in here if len(memory.lacking(i)) == len(memory.lacking(item))]
-    if memory.does(manners.wrong_order):
-        item = memory.chance.choice(same)
-    if len(memory.checklist.position(item.position).items) > 1 and memory.does(manners.forget):
+    same = [i for i in here if len(memory.lacking(i)) == len(memory.lacking(here[0]))]
+    return memory.chance.choice(same) if memory.does(memory.manners.wrong_order) else here[0]
+
+
+def _call(memory: Memory, here: list[Item]) -> Intent:
+    item = _next_item(memory, here)
+    several = len(memory.checklist.position(item.position).items) > 1
+    if several and memory.does(memory.manners.forget):
         memory.left_out.add(item.id)
     if memory.without_power(item):
         later = (i.id for i in memory.checklist.items if item.id in i.after)
@@ -77,9 +83,12 @@ def _call(memory: Memory, here: list[Item]) -> Intent:
     if lacking:
         return Power(*lacking[0])
     stages = [s for s in item.after if s not in memory.here]
-    if stages:
-        item = memory.item(stages[0])
-    if memory.does(manners.misspeak):
+    return _look(memory, memory.item(stages[0]) if stages else item)
+
+
+def _look(memory: Memory, item: Item) -> Intent:
+    """Call it; or misspeak, say so, and call it again."""
+    if memory.does(memory.manners.misspeak):
         wrong = [r.key for r in item.readings if r.grade is not Grade.GOOD]
         if wrong:
             memory.agenda.extend([Command("correction"), Look(item.id)])

@@ -89,13 +89,16 @@ def differences(truth: dict[str, Any], result: dict[str, Any]) -> list[str]:
         wrong.append(f"findings are {found}, not {wanted}")
     if result["complete"] != truth["complete"]:
         wrong.append(f"complete is {result['complete']}")
+    return wrong + _never_void(truth, result)
+
+
+def _never_void(truth: dict[str, Any], result: dict[str, Any]) -> list[str]:
     history = {item["id"]: [p["outcome"] for p in item["history"]] for item in result["items"]}
-    wrong += [
+    return [
         f"{item_id} has no void attempt"
         for item_id in truth["void_attempts"]
         if "void" not in history[item_id]
     ]
-    return wrong
 
 
 def side_of(script: Script, staged: Staged, truth: dict[str, Any], sha256: str) -> dict[str, Any]:

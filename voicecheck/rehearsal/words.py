@@ -69,9 +69,7 @@ class Words:
             self._command(breath[0])
             return
         keys = tuple(entry.key for entry in breath)
-        spoken = [self._plan.readings.get(key) for key in keys]
-        bad = any(reading is not None and not reading.good for reading in spoken)
-        if not (bad and keys == self._lost):
+        if not (keys == self._lost and self._bad_news(keys)):
             # A yes to something else will give up what was lost, and every repeat of bad news.
             self._before = self.witness, dict(self.latest)
         for entry in breath:
@@ -81,6 +79,10 @@ class Words:
         self._called = keys
         self._lost = () if all(map(self._step, breath)) else keys
         self._open.update(key for key in keys if key.startswith("power:"))
+
+    def _bad_news(self, keys: tuple[str, ...]) -> bool:
+        spoken = [self._plan.readings.get(key) for key in keys]
+        return any(reading is not None and not reading.good for reading in spoken)
 
     def _call(self, event: Heard, *, got_through: bool) -> None:
         """A call that is heard, and affirmed where that is asked for."""

@@ -7,6 +7,7 @@ from collections.abc import Mapping
 from voicecheck.checklist.resolved import position_key
 from voicecheck.rehearsal.intents import Command, Repeat
 from voicecheck.rehearsal.memory import Memory
+from voicecheck.world.acts import Utterance
 
 Values = Mapping[str, str]
 
@@ -38,22 +39,39 @@ def _yes_or_no(memory: Memory, claims: list[str]) -> None:
     """Yes when everything that is read back was meant, otherwise no."""
     keys = [memory.wordings.meant_by(words, memory.told_position) for words in claims]
     called = set(memory.call.keys if memory.call else ())
-    meant = set(memory.power_asked) | called
-    if memory.position is not None and memory.told_position != memory.position:
-        meant.add(position_key(memory.position))  # it was called, and has not been read back
     known = tuple(key for key in keys if key is not None)
     others = frozenset(key for key in known if not key.startswith("power:"))
-    before = memory.last
-    if before is not None and before.claims == known and known and not before.moves:
+    if unheard := _answer_unheard(memory, known):
         memory.asked = others
-        memory.first(Repeat(before))  # answered already, and the answer did not get through
+        memory.first(Repeat(unheard))
         return
-    ours = len(known) == len(keys) and set(known) <= meant
+    ours = len(known) == len(keys) and set(known) <= _meant(memory, called)
     if others:
         memory.account.asked_again += 1
         memory.asked = others & called
     if ours and set(known) - set(memory.power_asked) - called:
         look_again(memory)  # asked about the place, where something else was called since
+    _say(memory, known, ours)
+
+
+def _answer_unheard(memory: Memory, known: tuple[str, ...]) -> Utterance | None:
+    """What answered the same question already, and did not get through."""
+    before = memory.last
+    if before is not None and before.claims == known and known and not before.moves:
+        return before
+    return None
+
+
+def _meant(memory: Memory, called: set[str]) -> set[str]:
+    """All that may be read back to the crew with good reason."""
+    meant = set(memory.power_asked) | called
+    if memory.position is not None and memory.told_position != memory.position:
+        meant.add(position_key(memory.position))  # it was called, and has not been read back
+    return meant
+
+
+def _say(memory: Memory, known: tuple[str, ...], ours: bool) -> None:
+    """The honest answer, but for the crew's manners."""
     yes = ours
     if ours and memory.does(memory.manners.deny):
         yes = False

@@ -135,11 +135,7 @@ class Aircraft:
                 for caption, lamp in self._lamps.items()
             ),
             sounds=tuple(i.reports for i in live if i.shows is Shows.SOUNDS and self._sounding(i)),
-            felt=tuple(
-                i.reports
-                for i in live
-                if i.shows is Shows.FELT and not self._has(FaultKind.SILENT, i.id)
-            ),
+            felt=tuple(i.reports for i in live if self._felt(i)),
             gauges={i.id: self._reads(i) for i in here if i.shows is Shows.READS},
         )
 
@@ -182,14 +178,8 @@ class Aircraft:
 
     def _show(self) -> None:
         """Let every lamp go the way in which it is driven now."""
-        lit: set[str] = set()
-        for item in self.checklist.position(self._selector).items:
-            if not self._shows(item) or self._has(FaultKind.LAMP_DARK, item.id):
-                continue
-            if item.shows is Shows.LIT or (item.shows is Shows.THROWN and self._throw == item.id):
-                lit |= {lamp.caption for lamp in item.lamps}
-            elif item.shows in (Shows.RESETS, Shows.STAYS) and not self._reset(item):
-                lit.add(warning_of(item))
+        here = self.checklist.position(self._selector).items
+        lit = {caption for item in here for caption in self._lights(item)}
         for item_id in self._running:
             lamp = self._lamp_of(self._items[item_id])
             if self._shows(lamp):
@@ -199,9 +189,22 @@ class Aircraft:
             on = caption in lit and not self._has(FaultKind.LAMP_DARK, caption)
             glow.set(on or (powered and self._has(FaultKind.LAMP_STUCK, caption)), self._now)
 
+    def _lights(self, item: Item) -> set[str]:
+        """Captions of the lamps that the test of an item drives, where the selector is at it."""
+        if not self._shows(item) or self._has(FaultKind.LAMP_DARK, item.id):
+            return set()
+        if item.shows is Shows.LIT or (item.shows is Shows.THROWN and self._throw == item.id):
+            return {lamp.caption for lamp in item.lamps}
+        if item.shows in (Shows.RESETS, Shows.STAYS) and not self._reset(item):
+            return {warning_of(item)}
+        return set()
+
     def _reset(self, item: Item) -> bool:
         would = (item.shows is Shows.RESETS) != self._has(FaultKind.WRONG_CANCEL, item.id)
         return item.id in self._done and would
+
+    def _felt(self, item: Item) -> bool:
+        return item.shows is Shows.FELT and not self._has(FaultKind.SILENT, item.id)
 
     def _sounding(self, sound: Item) -> bool:
         if self._has(FaultKind.SILENT, sound.id):

@@ -79,36 +79,37 @@ def right_reading(item: Item, panel: Panel, timed: Item | None = None) -> Readin
 
     timed: for a lamp that goes out, the item whose lamp it is.
     """
-    good = next(r for r in item.readings if r.grade is Grade.GOOD)
-    others = [r for r in item.readings if r.grade is not Grade.GOOD]
+    bad = [r for r in item.readings if r.grade is not Grade.GOOD]
+    if item.shows is Shows.LIT and (len(bad) > 1 or item.darks):
+        return item.readings[len(item.lamps) - panel.lit(item)]  # from all lit down to none
+    if item.shows is Shows.READS and item.position != OFF:
+        said = panel.gauges[item.id]
+        return next(r for r in item.readings if said in r.phrases)
+    good = _is_good(item, panel, timed)
+    return next(r for r in item.readings if (r.grade is Grade.GOOD) == good)
+
+
+def _is_good(item: Item, panel: Panel, timed: Item | None) -> bool:
+    """Whether the panel shows what the item asks for."""
     match item.shows:
-        case Shows.LIT if len(others) > 1 or item.darks:
-            return item.readings[len(item.lamps) - panel.lit(item)]  # from all lit down to none
         case Shows.LIT | Shows.THROWN:
-            right = panel.lit(item) == len(item.lamps)
+            return panel.lit(item) == len(item.lamps)
         case Shows.DARK:
-            right = panel.lit(item) == 0
+            return panel.lit(item) == 0
         case Shows.GOES_OUT:
-            right = timed is not None and panel.lit(timed) == 0
+            return timed is not None and panel.lit(timed) == 0
         case Shows.SOUNDS | Shows.RETURNS | Shows.SOUNDS_ON:
-            right = item.reports in panel.sounds
+            return item.reports in panel.sounds
         case Shows.FALLS_SILENT:
-            right = item.reports not in panel.sounds
+            return item.reports not in panel.sounds
         case Shows.FELT:
-            right = item.reports in panel.felt
-        case Shows.RESETS:
-            right = not panel.lamp(warning_of(item)).lit
-        case Shows.STAYS:
-            right = panel.lamp(warning_of(item)).lit
-        case Shows.READS if item.position == OFF:
-            # With the selector at off a reading is about the whole panel.
-            right = not any(lamp.lit for lamp in panel.lamps)
-        case Shows.READS:
-            said = panel.gauges[item.id]
-            return next(r for r in item.readings if said in r.phrases)
+            return item.reports in panel.felt
+        case Shows.RESETS | Shows.STAYS:
+            return panel.lamp(warning_of(item)).lit == (item.shows is Shows.STAYS)
+        case Shows.READS:  # with the selector at off a reading is about the whole panel
+            return not any(lamp.lit for lamp in panel.lamps)
         case _:
-            right = True  # a switch that somebody has put back is back
-    return good if right else others[0]
+            return True  # a switch that somebody has put back is back
 
 
 def dark_readings(item: Item, panel: Panel) -> list[Reading]:
