@@ -37,7 +37,7 @@ from collections.abc import Callable
 from dataclasses import dataclass
 from typing import Final
 
-from voicecheck.engine import findings, power, second_call, timed, whereabouts
+from voicecheck.engine import findings, refusing, second_call, timed, whereabouts
 from voicecheck.engine.item_call import ItemCall, Scene
 from voicecheck.engine.row import Row
 from voicecheck.engine.turn import Turn
@@ -70,36 +70,6 @@ def _bad(_turn: Turn, call: ItemCall) -> bool:
 
 def _good(_turn: Turn, call: ItemCall) -> bool:
     return not call.bad
-
-
-def _lacks_power(turn: Turn, call: ItemCall) -> bool:
-    return bool(turn.lacking(call.item.power))
-
-
-def _stage_needed(turn: Turn, call: ItemCall) -> str | None:
-    return next((needed for needed in call.item.after if not turn.good_here(needed)), None)
-
-
-def _lacks_stage(turn: Turn, call: ItemCall) -> bool:
-    return _stage_needed(turn, call) is not None
-
-
-def _refuse_for_stage(turn: Turn, call: ItemCall) -> None:
-    needed = _stage_needed(turn, call)
-    assert needed is not None
-    first = turn.checklist.item(needed).expected
-    reason = turn.text("needs-first", first=first)
-    turn.note("refused", item=call.item.id, called=call.said.words, reason=reason)
-    if call.bad:
-        power.void_good(turn, call.item, call.said, reason)
-        second_call.drop(turn, call.item)
-    turn.say("first", needed=first)
-
-
-def _refuse_for_power(turn: Turn, call: ItemCall) -> None:
-    power.refuse(turn, call.item, call.said, bad=call.bad)
-    if call.bad:
-        second_call.drop(turn, call.item)
 
 
 def _words_missed(turn: Turn, _call: ItemCall) -> bool:
@@ -139,8 +109,8 @@ CALLS: Final = (
         number="4.2",
         of=_AT_POSITION,
         when="a bus that the item needs is not affirmed in the state that it needs",
-        holds=_lacks_power,
-        then=_refuse_for_power,
+        holds=refusing.lacks_power,
+        then=refusing.for_power,
         stands="the call as void (4.2.1, 4.2.2)",
         says=("not-counted", "confirm"),
         proof=(
@@ -153,8 +123,8 @@ CALLS: Final = (
         number="4.3",
         of=_AT_POSITION,
         when="a stage that must come first has not been called good in this visit",
-        holds=_lacks_stage,
-        then=_refuse_for_stage,
+        holds=refusing.lacks_stage,
+        then=refusing.for_stage,
         stands="nothing of the call; bad news makes an earlier good void",
         says=("first",),
         proof=(
@@ -167,7 +137,7 @@ CALLS: Final = (
         number="4.4",
         of=_RUNNING,
         when="a bus that a running lamp needs is not affirmed in the state that it needs",
-        holds=_lacks_power,
+        holds=refusing.lacks_power,
         then=timed.refuse_for_power,
         stands="the call as void, and the window is closed",
         says=("not-counted", "confirm"),

@@ -45,7 +45,6 @@ class Witness(Known):
         return heard
 
     def _take(self, event: Event, said: Collection[str]) -> None:
-        """Let the event change it."""
         match event:
             case Began(now, second, channels):
                 self.second, self.channels, self.now = second, channels, now
