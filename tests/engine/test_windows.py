@@ -286,3 +286,11 @@ def test_lit_at_the_very_limit_is_still_in_time() -> None:
     assert crew.say_at(left + 5.0, "anti skid stays lit") == ["still-lit"]
     crew.now = left
     assert crew.say_at(left + 5.0, "anti skid out") == ["window-within"]
+
+
+def test_a_yes_that_comes_after_we_asked_makes_no_timing(leaving: Crew) -> None:
+    """Its call was in time, but the yes may have been the answer to our question."""
+    half_understood(leaving)
+    assert "window-ask" in leaving.wait(8.1)
+    assert leaving.say("affirm") == ["window-close"]
+    assert leaving.outcome("anti-skid.out") == "not tested"

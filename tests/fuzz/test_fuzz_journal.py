@@ -85,7 +85,9 @@ def looked_at(folder: Path) -> None:
     review = Review(folder.parent)
     assert isinstance(review.sessions(), list)
     try:
-        json.dumps(review.session(folder.name))
+        shown = dict(review.session(folder.name))
+        del shown["words"]  # for the page's template alone
+        json.dumps(shown)
     except VoicecheckError as error:
         one_line(error)
 
