@@ -23,8 +23,8 @@ from voicecheck.engine.state import Ask, OpenWindow, Question, SessionState
 
 HERE: Final = Path(__file__).parent / "sayings"
 ROLES: Final = {
-    "tuning": ("american", "british"),
-    "test": ("second-language", "terse"),
+    "tuning": ("american", "british", "chatty"),
+    "test": ("northern", "second-language", "terse"),
 }
 SETS: Final = tuple(sorted(name for names in ROLES.values() for name in names))
 MEANINGS: Final[dict[str, dict[str, Any]]] = json.loads((HERE / "meanings.json").read_text("utf-8"))
