@@ -21,8 +21,7 @@ def counted_here(turn: Turn, call: ItemCall) -> bool:
 
 def changes_bad_to_good(turn: Turn, call: ItemCall) -> bool:
     """Good news after bad in one visit is the costliest thing to mishear."""
-    standing = turn.this_visit(call.item.id)
-    doubtful = standing is not None and standing.outcome is Outcome.UNSATISFACTORY and not call.bad
+    doubtful = turn.bad_here(call.item.id) and not call.bad
     return doubtful and not call.affirmed and not second_call.by_other(turn, call)
 
 
@@ -68,7 +67,7 @@ def bad(turn: Turn, call: ItemCall) -> None:
     second_call.drop(turn, item)
     forget_dark(turn, item)
     # A second bad call in one visit makes the first exact; it is not a finding of its own.
-    again = turn.text("called-again") if _bad_here(turn, item) else None
+    again = turn.text("called-again") if turn.bad_here(item.id) else None
     result = turn.result_of(call.said, Outcome.UNSATISFACTORY, reason=reading.finding)
     turn.put(item, replace(result, dark=reading.lamps), instead=again)
     if reading.grade is Grade.SHORT and item.darks:
@@ -85,7 +84,7 @@ def name_dark(turn: Turn, call: ItemCall) -> None:
     second_call.drop(turn, item)
     before = turn.this_visit(item.id)
     lamps, called, again = call.reading.lamps, words, None
-    if before is not None and before.outcome is Outcome.UNSATISFACTORY:
+    if before is not None and turn.bad_here(item.id):
         lamps = tuple(dict.fromkeys((*before.dark, *lamps)))
         called = before.called if words in before.called else turn.list((before.called, words))
         again = turn.text("dark-named")
@@ -96,11 +95,6 @@ def name_dark(turn: Turn, call: ItemCall) -> None:
     forget_dark(turn, item)
     turn.set(last=ItemCalled(item.id, words, old))
     speak(turn, item, words)
-
-
-def _bad_here(turn: Turn, item: Item) -> bool:
-    before = turn.this_visit(item.id)
-    return before is not None and before.outcome is Outcome.UNSATISFACTORY
 
 
 def forget_dark(turn: Turn, item: Item) -> None:

@@ -10,7 +10,7 @@ from voicecheck.engine import questions, second_call
 from voicecheck.engine.actions import SetPower
 from voicecheck.engine.reopening import DOES_NOT_COUNT, reopen
 from voicecheck.engine.row import Row
-from voicecheck.engine.state import Ask, Asked, Claim, ItemCalled, Outcome, PowerCalled, Question
+from voicecheck.engine.state import Claim, ItemCalled, Outcome, PowerCalled
 from voicecheck.engine.turn import Turn
 
 
@@ -77,7 +77,7 @@ def claim(turn: Turn, action: SetPower, said: Claim) -> None:
     """A bus was called. On and off differ by one sound, so it counts only once affirmed."""
     kept = tuple(c for c in turn.state.power_claims if not _about(c, action.bus))
     _set(turn, action.bus, None)
-    turn.set(question=Question(Ask.CLAIMS, (*kept, said)), last=Asked(said.words))
+    questions.pose(turn, (*kept, said), said.words)
     questions.repeat(turn)
 
 

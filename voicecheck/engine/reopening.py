@@ -146,9 +146,7 @@ def reopen_rest(turn: Turn) -> None:
         record = turn.record(item.id)
         if record.now is None or reopen(turn, item, LEFT_REST):
             continue
-        turn.restore(item.id, Record(None, record.past))
-        if record.now.outcome is Outcome.UNSATISFACTORY:
-            keep_finding(turn, item, record.now, LEFT_REST)
-        else:
-            old = replace(record.now, withdrawn=turn.text(LEFT_REST.why))
-            turn.restore(item.id, Record(None, (*record.past, old)))
+        now, why = record.now, turn.text(LEFT_REST.why)
+        bad = now.outcome is Outcome.UNSATISFACTORY
+        old = replace(now, reopened=why) if bad else replace(now, withdrawn=why)
+        turn.restore(item.id, Record(None, (*record.past, old)))

@@ -22,10 +22,10 @@ BY_TURN: Final = "read-back-turn"
 """Texts of the record: how the second call is known to be the other's."""
 
 
-def _first(turn: Turn, call: ItemCall) -> FirstCall | None:
-    """The first call of the two, if one waits for the other's."""
+def _first(turn: Turn, item: Item) -> FirstCall | None:
+    """The first call of the two about an item, if one waits for the other's."""
     first = turn.state.first_call
-    return first if first is not None and first.item == call.item.id else None
+    return first if first is not None and first.item == item.id else None
 
 
 def _wanted(turn: Turn, call: ItemCall) -> bool:
@@ -38,12 +38,12 @@ def _same_voice(turn: Turn, first: FirstCall, call: ItemCall) -> bool:
 
 def is_first(turn: Turn, call: ItemCall) -> bool:
     """One of two calls a marked item good, and the other has not yet."""
-    return _wanted(turn, call) and not call.bad and _first(turn, call) is None
+    return _wanted(turn, call) and not call.bad and _first(turn, call.item) is None
 
 
 def is_same_voice(turn: Turn, call: ItemCall) -> bool:
     """Whoever called it good first calls it good again."""
-    first = _first(turn, call)
+    first = _first(turn, call.item)
     return (
         _wanted(turn, call)
         and not call.bad
@@ -54,7 +54,7 @@ def is_same_voice(turn: Turn, call: ItemCall) -> bool:
 
 def differs(turn: Turn, call: ItemCall) -> bool:
     """The other one calls it otherwise than the first."""
-    first = _first(turn, call)
+    first = _first(turn, call.item)
     if not _wanted(turn, call) or first is None or _same_voice(turn, first, call):
         return False
     return call.reading.key != first.reading
@@ -62,7 +62,7 @@ def differs(turn: Turn, call: ItemCall) -> bool:
 
 def await_other(turn: Turn, call: ItemCall) -> None:
     """Keep the first call, and ask for the other's."""
-    again = _first(turn, call) is not None
+    again = _first(turn, call.item) is not None
     turn.set(first_call=FirstCall(call.item.id, call.reading.key, call.said))
     turn.set(last=FirstCalled(call.item.id, call.said.words))
     turn.note("read-back", item=call.item.id, called=call.said.words, channel=call.said.channel)
@@ -91,7 +91,7 @@ def by_other(turn: Turn, call: ItemCall) -> bool:
     What waits has had its yes if it came after bad news; asked once more, and answered by the
     first as crews do, the two would never come to an end.
     """
-    first = _first(turn, call)
+    first = _first(turn, call.item)
     if first is None or first.reading != call.reading.key:
         return False
     return turn.state.channels > 1 and call.said.channel != first.said.channel
@@ -99,8 +99,7 @@ def by_other(turn: Turn, call: ItemCall) -> bool:
 
 def taken(turn: Turn, item: Item) -> str | None:
     """The other's call has come; how it is known to be theirs, or None if none was awaited."""
-    first = turn.state.first_call
-    if first is None or first.item != item.id:
+    if _first(turn, item) is None:
         return None
     turn.set(first_call=None)
     return turn.text(BY_CHANNEL if turn.state.channels > 1 else BY_TURN)
@@ -108,5 +107,5 @@ def taken(turn: Turn, item: Item) -> str | None:
 
 def drop(turn: Turn, item: Item) -> None:
     """What one of them called before about the item is no longer half of a good."""
-    if turn.state.first_call is not None and turn.state.first_call.item == item.id:
+    if _first(turn, item) is not None:
         turn.set(first_call=None)

@@ -51,6 +51,11 @@ class Standing:
         now = self.this_visit(item_id)
         return now is not None and now.outcome is Outcome.SATISFACTORY
 
+    def bad_here(self, item_id: str) -> bool:
+        """Whether the item was called bad in the present visit, and that stands."""
+        now = self.this_visit(item_id)
+        return now is not None and now.outcome is Outcome.UNSATISFACTORY
+
     def counted(self, item: Item) -> bool:
         """Whether something good or bad stands about the item."""
         now = self.result(item.id)

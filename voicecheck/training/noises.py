@@ -1,6 +1,6 @@
 """What lies between mouth and listener in a cockpit, on the accelerator, whole batches at a time.
 
-The noises are the ones voicecheck/measure/noise.py draws (airflow, blade tones) with everything
+The noises are the ones voicecheck/world/noise.py draws (airflow, blade tones) with everything
 random that is fixed there, and whines of jets, gusts, other people and prompts besides.
 """
 

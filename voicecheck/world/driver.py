@@ -7,6 +7,7 @@ does nothing while time passes; whoever runs it lets time pass, and it goes as f
 
 from __future__ import annotations
 
+from abc import ABC, abstractmethod
 from collections.abc import Iterator, Mapping
 from typing import Final, Protocol
 
@@ -60,7 +61,7 @@ class Recital:
         """Nothing to wonder about."""
 
 
-class Way:
+class Way(ABC):
     """How a crew meets a session; each kind of session overrides what is different in it.
 
     now: seconds. heard: prompts (id, values) that came and that the crew has not been told.
@@ -73,9 +74,9 @@ class Way:
         self.heard: list[tuple[str, Mapping[str, str]]] = []
 
     @property
+    @abstractmethod
     def now(self) -> float:
         """The session's clock."""
-        raise NotImplementedError
 
     @property
     def over(self) -> bool:
@@ -103,13 +104,13 @@ class Way:
         """Whether somebody is to say this who is no part of the crew."""
         return False
 
+    @abstractmethod
     def utter(self, said: Utterance) -> float:
         """Begin to say it; returns when the last word will have been said."""
-        raise NotImplementedError
 
+    @abstractmethod
     def let(self, until: float) -> None:
         """Let some time pass, at most to `until` if the way can tell."""
-        raise NotImplementedError
 
 
 def acting(crew: Crew, way: Way, most: int = MOST_STEPS) -> Iterator[float]:
