@@ -225,13 +225,14 @@ class Facts:
         """Findings that the end tells.
 
         Of each item that is the last result that says something and was not undone, if it is bad:
-        so it stays where the item is open again, and where a later call told nothing.
+        so it stays where the item is open again, and where a later call told nothing, also where
+        something good stood in between.
         """
         found = ((item, self.last_word(item)) for item in self.items)
         return {item: r.lamps for item, r in found if r is not None and r.outcome == BAD}
 
     def last_word(self, item: str) -> Result | None:
-        """The last result, good or bad, that was neither voided nor undone."""
+        """The last result that was neither voided nor undone: bad, or good and still standing."""
         withdrawn = {fact.about for fact in self.facts if fact.kind == "withdrawn"}
         words: list[Result] = []
         at_rest = self.items[item].position == OFF
@@ -246,6 +247,8 @@ class Facts:
                     words = [word for word in words if word.visit != result.visit]
                 elif result.outcome in COUNTED and result.number not in withdrawn:
                     words.append(result)
+        if self.outcome(item) != GOOD:
+            words = [word for word in words if word.outcome == BAD]
         return words[-1] if words else None
 
     # What can be said.

@@ -47,7 +47,7 @@ class Reference(Facts):
                 self.unclear([Call(key, start, end, channel) for key in guess])
             case e.Passed():
                 self.silence()
-            case e.Lost(part, _) if not self.is_so("lost", "restored", part):
+            case e.Lost(part, _):
                 self.lost(part)
             case e.Restored(part, _) if self.is_so("lost", "restored", part):
                 self.add("restored", part)
@@ -61,11 +61,12 @@ class Reference(Facts):
 
     def lost(self, part: str) -> None:
         """Without the microphone or the session's own time nothing can be timed."""
+        new = not self.is_so("lost", "restored", part)
         self.add("lost", part)
         if part in ("microphone", "session"):
             self.add("missed", value=(self.log[-1].at, self.log[-1].at))
             self.cancel(*self.windows)
-            if not self.held:
+            if new and not self.held:
                 self.add("held", "lost")
 
     def unclear(self, guess: list[Call]) -> None:

@@ -14,16 +14,16 @@ TIMEKEEPERS: Final = (Part.MICROPHONE, Part.SESSION)
 
 
 def lost(turn: Turn, event: Lost) -> None:
-    """Without a timekeeper nothing can be timed, and we hold."""
+    """Without a timekeeper nothing can be timed, and we hold. Told twice, it is said once."""
+    if event.part in TIMEKEEPERS:
+        timed.missed(turn, event.at, event.at)
+        timed.lose_timing(turn, turn.text("untimed-part-lost", part=turn.part(event.part)))
     if event.part in turn.state.lost:
         return
     turn.set(lost=(*turn.state.lost, event.part))
     turn.note("lost", part=event.part)
-    if event.part in TIMEKEEPERS:
-        timed.missed(turn, event.at, event.at)
-        timed.lose_timing(turn, turn.text("untimed-part-lost", part=turn.part(event.part)))
-        if turn.phase in LIVE:
-            commands.hold(turn, event.part)
+    if event.part in TIMEKEEPERS and turn.phase in LIVE:
+        commands.hold(turn, event.part)
     turn.warn("part-lost", part=turn.part(event.part))
 
 

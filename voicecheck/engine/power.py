@@ -10,7 +10,7 @@ from voicecheck.engine import questions, second_call
 from voicecheck.engine.actions import SetPower
 from voicecheck.engine.reopening import DOES_NOT_COUNT, reopen
 from voicecheck.engine.row import Row
-from voicecheck.engine.state import Claim, ItemCalled, Outcome, PowerCalled
+from voicecheck.engine.state import Claim, ItemCalled, Outcome, PowerCalled, Record
 from voicecheck.engine.turn import Turn
 
 
@@ -145,16 +145,28 @@ def void_results(turn: Turn, action: SetPower, since: float) -> None:
             if not _clashes(item, action):
                 continue
             second_call.drop(turn, item)
-            now = turn.result(item.id)
-            if now is None or not now.counted:
-                continue
-            this_visit = here and now.visit == turn.state.visit
-            if this_visit or now.start >= since:
-                reason = turn.text(CHANGED.why, power=_needed(turn, item, action))
-                turn.put(item, replace(now, outcome=Outcome.VOID, reason=reason), instead=reason)
+            reason = turn.text(CHANGED.why, power=_needed(turn, item, action))
+            if _void_since(turn, item, turn.state.visit if here else None, since, reason):
                 voided.append(item.expected)
         if voided:
             turn.warn("voided", items=turn.list(voided), position=position.say)
+
+
+def _void_since(turn: Turn, item: Item, visit: int | None, since: float, reason: str) -> bool:
+    """Void what stands of the visit or since then, and what it superseded of them."""
+    record = turn.record(item.id)
+    now = record.now
+    if now is None or not now.counted or (now.visit != visit and now.start < since):
+        return False
+    past = tuple(
+        replace(old, withdrawn=old.withdrawn or reason)
+        if old.counted and (old.visit == visit or old.start >= since)
+        else old
+        for old in record.past
+    )
+    turn.restore(item.id, Record(now, past))
+    turn.put(item, replace(now, outcome=Outcome.VOID, reason=reason), instead=reason)
+    return True
 
 
 def _clashes(item: Item, action: SetPower) -> bool:

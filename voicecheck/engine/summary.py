@@ -4,6 +4,7 @@ from __future__ import annotations
 
 from collections.abc import Iterator
 from dataclasses import asdict
+from operator import attrgetter
 from typing import Any
 
 from voicecheck.checklist.resolved import Checklist, Item, Mel, NotFitted, Position
@@ -98,12 +99,15 @@ def _findings(checklist: Checklist, state: SessionState) -> Iterator[dict[str, A
     for position in checklist.positions:
         for item in position.items:
             record = state.records.get(item.id, Record())
-            results = [*record.past, *([record.now] if record.now is not None else [])]
-            counted = [r for r in results if r.counted and r.withdrawn is None]
-            for result in counted:
+            bad = [r for r in record.past if r.outcome is Outcome.UNSATISFACTORY]
+            if record.now is not None and record.now.counted:
+                bad.append(record.now)
+            # In the order of the calls. What tells nothing, or stands no longer, takes no finding
+            # away: another finding does, and what stands as good.
+            told = sorted((r for r in bad if r.withdrawn is None), key=attrgetter("call"))
+            for result in told:
                 if result.outcome is Outcome.UNSATISFACTORY:
-                    # What tells nothing, or was itself undone, takes no finding away.
-                    superseded = result is not counted[-1]
+                    superseded = result is not told[-1]
                     yield _finding(position, item, result, superseded=superseded)
 
 

@@ -70,6 +70,8 @@ class Witness(Known):
                 self.now = max(self.now, at)
                 if part in ("microphone", "session"):
                     self._not_understood(at, at)
+                    for item in self.timed:
+                        self._untimed(item)
                     self.timed.clear()
             case _:
                 pass
@@ -121,12 +123,16 @@ class Witness(Known):
             if timed.asked is None:
                 if "window-ask" in said:
                     self.timed[item] = timed._replace(asked=self.now)
-            elif self.now >= timed.asked + ANSWER_TIME - TOLERANCE:
+            elif self.now >= max([timed.asked, *self._yes_awaited(item)]) + ANSWER_TIME - TOLERANCE:
                 del self.timed[item]
                 if timed.called is None:
                     self.words[item] = Word(bad=True, here=True, start=self.now, found=True)
                 elif not self.words[item].bad:
                     self._untimed(item)  # the call may not have been understood
+
+    def _yes_awaited(self, item: str) -> list[float]:
+        """When calls of the item ended that were asked about: such a call is no silence."""
+        return [told.end for told in self.asked if told.key.startswith(f"{item}:")]
 
     def _called(self, call: Told, said: Collection[str]) -> None:
         if call.key == "command:affirm":
@@ -344,7 +350,8 @@ class Witness(Known):
         if left is not None and left.id != position:
             self._leave(left, end)
         for item in self.plan.positions[position].items:
-            self.timed.pop(item.id, None)
+            if self.timed.pop(item.id, None) is not None:
+                self._untimed(item.id)
         for item_id, word in self.words.items():
             at_rest = position != OFF and self.plan.items[item_id].position == OFF
             self.words[item_id] = NOTHING if at_rest else word._replace(here=False)
