@@ -69,7 +69,8 @@ class Crew:
         """Say callouts one after another; returns the prompts that follow."""
         prompts: list[str] = []
         for words in calls:
-            self.now += 1.0
+            # A question is answered once it has sounded: two things read back take a second.
+            self.now += 2.0 if words == "affirm" else 1.0
             key = self.phrases()[words]
             made = self.feed(Heard(key, words, self.now - 0.8, self.now, 0.99))
             prompts += [effect.prompt for effect in made if isinstance(effect, Say)]

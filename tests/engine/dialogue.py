@@ -74,7 +74,7 @@ def _board(words: str) -> Crew:
 
 
 def _event(crew: Crew, line: str) -> e.Event:
-    pause = 0.2
+    pause = 1.2 if line.endswith("affirm") else 0.2  # a question is answered once it sounded
     if line.startswith("+"):
         first, line = line.split(" ", 1)
         pause = float(first)

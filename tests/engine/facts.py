@@ -15,16 +15,18 @@ from voicecheck.engine import events as e
 
 GOOD, BAD, OPEN, VOID = "satisfactory", "unsatisfactory", "not tested", "void"
 COUNTED = (GOOD, BAD)
+TOUCH = -1
 
 
 @dataclass(frozen=True)
 class Call:
-    """A callout as it was spoken."""
+    """A callout as it was spoken. visit: in which. channel: TOUCH where it was entered by hand."""
 
     key: str
     start: float
     end: float
     channel: int
+    visit: int = 0
 
 
 @dataclass(frozen=True)
@@ -149,6 +151,18 @@ class Facts:
                 del waiting[0]
         return waiting
 
+    @property
+    def asked_at(self) -> float:
+        """When the open question was last put to the crew."""
+        fact = self.last("put")
+        return float(fact.value) if fact is not None else 0.0
+
+    def answers(self, call: Call) -> bool:
+        """Whether a yes is one to the open question: half a second for each call read back."""
+        claims = self.question.value if self.question else ()
+        least = 0.3 if call.channel == TOUCH else 0.5 * max(1, len(claims or ()))
+        return least <= call.start - self.asked_at <= 20 + least
+
     def asked_of_place(self, claim: Call) -> bool:
         """Whether a claim is one of those calls."""
         return claim.key in [call.key for call in self.maybe_at]
@@ -257,7 +271,7 @@ class Facts:
         """Keys of all callouts that can be said now."""
         if self.finished or not self.log:
             return set()
-        commands = {"say-again", "read-back", "abandon"}
+        commands = {"say-again", "read-back", "abandon", "negative"}
         keys = {r.key for i in self.windows for r in self.items[i].readings}
         if self.held:
             commands |= {"resume"}
@@ -267,7 +281,7 @@ class Facts:
         question = self.question
         if question is not None and not (self.held and question.about == "claims"):
             # A call that is in question waits for its answer until the session goes on.
-            commands |= {"negative"} if question.about == "abandon" else {"affirm", "negative"}
+            commands |= set() if question.about == "abandon" else {"affirm"}
             if question.about == "abandon":
                 keys |= {f"reason:{reason}" for reason in self.checklist.reasons}
         return keys | {f"command:{name}" for name in commands}

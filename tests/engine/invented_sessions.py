@@ -118,7 +118,8 @@ class Sessions(RuleBasedStateMachine):
         return says
 
     def say(self, key: str, channel: int = 0, pause: float = 0.1037) -> None:
-        start = self.now + pause
+        # Mostly a yes comes once the question has sounded; a key is pressed at once below.
+        start = self.now + (1.6037 if key == "command:affirm" else pause)
         self.now = start + 0.6011
         self.feed(e.Heard(key, "", start, self.now, 0.99, channel))
 

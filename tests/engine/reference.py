@@ -11,7 +11,9 @@ on purpose. Times are stream seconds.
 
 from __future__ import annotations
 
-from engine.facts import BAD, COUNTED, GOOD, OPEN, VOID, Call, Facts, Result
+from dataclasses import replace
+
+from engine.facts import BAD, COUNTED, GOOD, OPEN, TOUCH, VOID, Call, Fact, Facts, Result
 
 from voicecheck.checklist.resolved import OFF, Grade, Item, Reading
 from voicecheck.engine import events as e
@@ -37,16 +39,24 @@ class Reference(Facts):
             case e.Began():
                 self.began = event
             case e.Heard(key, _, start, end, _, channel) if key in self.sayable():
-                self.called(Call(key, start, end, channel))
+                self.add("quiet", None, end)
+                self.called(Call(key, start, end, channel, self.visit))
             case e.KeyPressed(key, at) if key in self.sayable():
-                self.called(Call(key, at, at, 0))
+                self.add("quiet", None, at)
+                self.called(Call(key, at, at, TOUCH, self.visit))
+            case e.Prompted(start, end):
+                self.add("quiet", None, end)
+                if self.question and start < self.asked_at < end:
+                    self.add("put", None, end)
             case e.Overheard(start, end):
                 self.add("missed", value=(start, end))
             case e.Unclear(start, end, guess, channel):
                 self.add("missed", value=(start, end))
-                self.unclear([Call(key, start, end, channel) for key in guess])
+                self.add("quiet", None, end)
+                self.unclear([Call(key, start, end, channel, self.visit) for key in guess])
             case e.Passed():
                 self.silence()
+                self.remind()
             case e.Lost(part, _):
                 self.lost(part)
             case e.Restored(part, _) if self.is_so("lost", "restored", part):
@@ -58,6 +68,22 @@ class Reference(Facts):
             case e.Ended(_, reason):
                 self.unanswered()
                 self.add("finished", False, reason)
+        if self.finished:
+            self.cancel(*self.windows)
+
+    def remind(self) -> None:
+        """After a silence the open question is put again, twice at the most."""
+        quiet = max((f.value for f in self.facts if f.kind == "quiet"), default=0.0)
+        reminded = sum(fact.kind == "reminded" for fact in self.since("understood"))
+        if reminded < 2 and not self.held and self.now >= quiet + self.checklist.timing.silence:
+            self.add("reminded")
+            self.add("quiet", None, self.now)
+            self.put_again()
+
+    def put_again(self) -> None:
+        """The open question is asked once more."""
+        if self.question is not None and self.question.about != "abandon":
+            self.add("put", None, self.now)
 
     def lost(self, part: str) -> None:
         """Without the microphone or the session's own time nothing can be timed."""
@@ -79,6 +105,11 @@ class Reference(Facts):
         for call in guess:
             if call.key.startswith("select"):
                 self.add("half-placed", call.key, call)
+            if call.key in self.bus_calls():
+                self.half_heard_bus(call)
+            item, reading = self.readings.get(call.key, (None, None))
+            if item and reading and reading.grade is not Grade.GOOD:
+                self.half_call_over(item)
         if guess and known and not (tired or self.held or self.question):
             placed = not self.maybe_at or any(self.asked_of_place(call) for call in guess)
             if placed or not any(self.seen_here(call) for call in guess):
@@ -88,6 +119,8 @@ class Reference(Facts):
                 self.doubted(call)
             self.ask("claims", self.maybe_at[-1])
             return
+        if self.question and self.question.about == "claims" and not (tired or self.held):
+            self.put_again()
         asked = self.question.value if self.question else ()
         for call in guess:
             if call.key not in [claim.key for claim in asked]:
@@ -101,6 +134,7 @@ class Reference(Facts):
     def ask(self, what: str, *claims: Call) -> None:
         """A question of ours is open; the one before it is not any more."""
         self.add("asked", what, claims)
+        self.add("put", None, self.now)
         self.add("correctable", "question")
 
     def unanswered(self) -> None:
@@ -128,7 +162,7 @@ class Reference(Facts):
         self.add("understood")
         kind, _, name = call.key.partition(":")
         if kind == "command":
-            self.command(name, call.channel)
+            self.command(name, call)
         elif kind == "reason":
             self.unanswered()
             self.add("finished", False, f"abandoned by the crew: {name}")
@@ -172,27 +206,36 @@ class Reference(Facts):
         else:
             self.lapse()  # a position that this airframe does not have
 
-    def command(self, name: str, channel: int) -> None:
+    def command(self, name: str, said: Call) -> None:
         """A spoken command. A yes makes what was asked about the call of whoever says it."""
         question = self.question
         if name in ("complete", "abandon", "crew-change"):
             self.unanswered()
-        if name == "affirm" and question is not None:
+        if name == "affirm" and question is not None and not self.answers(said):
+            self.put_again()
+        elif name == "affirm" and question is not None:
             self.add("answered")
             if question.about == "complete":
                 self.add("finished", False, "ended by the crew with items not tested")
             places = [c for c in question.value if self.asked_of_place(c)]
             if places:
                 self.add("place-affirmed", [c.key for c in places], max(c.start for c in places))
+            done = []
             for claim in question.value:
                 if claim.key in self.live():
-                    self.act(Call(claim.key, claim.start, claim.end, channel), affirmed=True)
-        elif name == "negative" or (name == "disregard" and question):
+                    self.act(replace(claim, channel=said.channel), affirmed=True)
+                    done.append(self.last("correctable"))
+            if len(done) > 1:
+                self.add("correctable", "several", done)
+        elif name in ("negative", "disregard") and question:
             self.denied()
-        elif name in ("correction", "disregard"):
+        elif name in ("negative", "correction", "disregard"):
             self.take_back()
-        elif name in ("stand-by", "resume"):
-            self.add("held", "crew") if name == "stand-by" else self.add("resumed")
+        elif name == "stand-by":
+            self.add("held", "crew")
+        elif name == "resume":
+            self.add("resumed")
+            self.put_again()
         elif name == "abandon":
             self.ask("abandon")
         elif name == "crew-change":
@@ -219,9 +262,16 @@ class Reference(Facts):
         """The last callout, and no other, is taken back; what stood before it stands again.
 
         But a good call that a bad one had replaced does not."""
-        last = self.last("correctable")
+        self.undo(self.last("correctable"))
+        self.add("correctable", "nothing")
+
+    def undo(self, last: Fact | None) -> None:
+        """One act is taken back, or several that one yes had settled, the latest first."""
         what = last.about if last else "nothing"
-        if what == "question":
+        if what == "several" and last:
+            for act in reversed(last.value):
+                self.undo(act)
+        elif what == "question":
             self.denied()
         elif what == "half-call":
             self.add("half-call-over")
@@ -240,9 +290,22 @@ class Reference(Facts):
         elif what == "position":
             self.cancel(*self.windows)
             self.add("unselected")
-        self.add("correctable", "nothing")
 
     # Power.
+
+    def bus_calls(self) -> set[str]:
+        """Every call of a bus."""
+        return {f"power:{b.id}:{s}" for b in self.checklist.buses for s in ("on", "off")}
+
+    def half_heard_bus(self, call: Call) -> None:
+        """Nobody knows what the bus is now, so nothing called since then counts."""
+        bus = call.key.split(":")[1]
+        self.add("bus", bus, None)
+        for item in self.items:
+            result = self.standing(item)
+            since = result is not None and result.start >= call.start
+            if result and since and bus in self.needs(item) and self.outcome(item) in COUNTED:
+                self.add("voided", result.number)
 
     def switched(self, bus: str, state: str, call: Call) -> None:
         """A bus was affirmed; it has been so since it was called."""
@@ -254,8 +317,8 @@ class Reference(Facts):
                 self.add("stopped", item)
                 self.result(item, VOID, call, beside=self.outcome(item) == BAD)
             elif result is not None and self.outcome(item) in COUNTED:
-                in_position = self.here(item) and self.items[item].position == self.position
-                changed = in_position and not self.both_states_wanted(item, bus)
+                of_visit = result.visit == call.visit
+                changed = of_visit and not self.both_states_wanted(item, bus)
                 if changed or result.start >= call.start:
                     self.add("voided", result.number)
             if self.half_called and self.half_called[0] == item:
@@ -284,6 +347,8 @@ class Reference(Facts):
         """
         doubted = bad and self.outcome(item.id) == GOOD
         if not self.powered(item.id):
+            if self.question and self.question.about == "claims":
+                self.put_again()
             if self.outcome(item.id) in COUNTED and not doubted:
                 self.result(item.id, VOID, call, beside=True)
             else:
@@ -347,7 +412,8 @@ class Reference(Facts):
         """Whether the other, at a microphone of their own, has called the item good and waits."""
         half = self.half_called
         waits = half is not None and half[0] == item.id and self.began.channels > 1
-        return bool(waits and half and half[1].channel != call.channel)
+        voices = TOUCH not in (call.channel, half[1].channel if half else TOUCH)
+        return bool(waits and voices and half and half[1].channel != call.channel)
 
     def both_agree(self, item: Item, reading: Reading, call: Call) -> bool:
         """Good needs both crew members; bad needs one, unless the other just called it good.
@@ -357,10 +423,12 @@ class Reference(Facts):
         good = reading.grade is Grade.GOOD
         half = self.half_called
         first = half[1] if half and half[0] == item.id else None
+        touched = first and TOUCH in (call.channel, first.channel)
         same_voice = first and self.began.channels > 1 and call.channel == first.channel
-        if first is None or same_voice:
+        if first is None or same_voice or touched:
             if good:
-                self.add("half-called", item.id, call)
+                if first is None or call.channel != TOUCH:
+                    self.add("half-called", item.id, call)
                 self.add("correctable", "half-call")
             return not good
         if not good:

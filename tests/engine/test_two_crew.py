@@ -16,7 +16,7 @@ def two_crew(channels: int) -> Crew:
 
 
 def call(crew: Crew, words: str, channel: int) -> list[str]:
-    crew.now += 1.0
+    crew.now += 2.0 if words == "affirm" else 1.0
     made = crew.feed(Heard(crew.phrases()[words], words, crew.now - 0.8, crew.now, 0.99, channel))
     return crew.prompts(made)
 

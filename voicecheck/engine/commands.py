@@ -9,7 +9,7 @@ from voicecheck.engine import positions, questions, taking_back, whereabouts
 from voicecheck.engine.actions import CommandName
 from voicecheck.engine.events import Part
 from voicecheck.engine.phases import Phase
-from voicecheck.engine.state import Ask, Asked, Question
+from voicecheck.engine.state import Ask, Asked
 from voicecheck.engine.turn import Turn
 
 _BACK: Final = {None: "resume_between", "off": "resume_at_rest"}
@@ -96,9 +96,13 @@ def affirm(turn: Turn) -> None:
 
 
 def negative(turn: Turn) -> None:
-    """No to the open question: nothing is recorded, and a denied bus is unknown."""
+    """No to the open question: nothing is recorded, and a denied bus is unknown.
+
+    Without one it takes the last call back, as the trade says after a wrong read-back.
+    """
     question = turn.state.question
     if question is None:
+        correction(turn)
         return
     forgotten = taking_back.deny(turn, question)
     turn.say("dropped" if question.ask is not Ask.CLAIMS else "call-again")
@@ -118,7 +122,8 @@ def complete(turn: Turn) -> None:
         turn.warn("window-open")
         return
     if say_missing(turn):
-        turn.set(question=Question(Ask.COMPLETE), last=Asked(""))
+        questions.open_question(turn, Ask.COMPLETE)
+        turn.set(last=Asked(""))
         turn.insist("confirm-incomplete")
         return
     turn.set(complete=True)
@@ -127,7 +132,8 @@ def complete(turn: Turn) -> None:
 
 def abandon(turn: Turn) -> None:
     """Stop, once a reason is given."""
-    turn.set(question=Question(Ask.ABANDON), last=Asked(""))
+    questions.open_question(turn, Ask.ABANDON)
+    turn.set(last=Asked(""))
     turn.insist("ask-reason", reasons=turn.list(p[0] for p in turn.checklist.reasons.values()))
 
 

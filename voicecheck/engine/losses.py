@@ -15,16 +15,17 @@ TIMEKEEPERS: Final = (Part.MICROPHONE, Part.SESSION)
 
 def lost(turn: Turn, event: Lost) -> None:
     """Without a timekeeper nothing can be timed, and we hold. Told twice, it is said once."""
+    new = event.part not in turn.state.lost
+    if new:
+        turn.set(lost=(*turn.state.lost, event.part))
+        turn.note("lost", part=event.part)
     if event.part in TIMEKEEPERS:
         timed.missed(turn, event.at, event.at)
         timed.lose_timing(turn, turn.text("untimed-part-lost", part=turn.part(event.part)))
-    if event.part in turn.state.lost:
-        return
-    turn.set(lost=(*turn.state.lost, event.part))
-    turn.note("lost", part=event.part)
-    if event.part in TIMEKEEPERS and turn.phase in LIVE:
-        commands.hold(turn, event.part)
-    turn.warn("part-lost", part=turn.part(event.part))
+        if new and turn.phase in LIVE:
+            commands.hold(turn, event.part)
+    if new:
+        turn.warn("part-lost", part=turn.part(event.part))
 
 
 def restored(turn: Turn, event: Restored) -> None:

@@ -52,10 +52,11 @@ _STAKES: Final = {
 }
 _DEAR: Final = (CommandName.AFFIRM, CommandName.RESUME, CommandName.COMPLETE)
 _ALWAYS: Final = (CommandName.SAY_AGAIN, CommandName.READ_BACK, CommandName.ABANDON)
-_HELD: Final = (CommandName.RESUME, *_ALWAYS)
+_HELD: Final = (CommandName.RESUME, CommandName.NEGATIVE, *_ALWAYS)
 _GOING_ON: Final = (
     *_ALWAYS,
     CommandName.STAND_BY,
+    CommandName.NEGATIVE,
     CommandName.CORRECTION,
     CommandName.DISREGARD,
     CommandName.COMPLETE,
@@ -113,7 +114,7 @@ def _all(
         yield from _observations(checklist, position)
     yield from _lamps(checklist, running)
     yield from place_offers(checklist).values()
-    yield from _buses(checklist)
+    yield from bus_offers(checklist).values()
     yield from _commands(checklist, _GOING_ON)
     yield from _answers(checklist, ask)
 
@@ -166,8 +167,9 @@ def place_offers(checklist: Checklist) -> Mapping[str, Offer]:
 
 
 @lru_cache(maxsize=64)
-def _buses(checklist: Checklist) -> tuple[Offer, ...]:
-    return tuple(
+def bus_offers(checklist: Checklist) -> Mapping[str, Offer]:
+    """A call for each state of each bus."""
+    made = (
         Offer(
             Callout(f"power:{bus.id}:{state}", phrases, Stakes.ADVANCES, joins=True, asked=True),
             SetPower(bus.id, state),
@@ -175,6 +177,7 @@ def _buses(checklist: Checklist) -> tuple[Offer, ...]:
         for bus in checklist.buses
         for state, phrases in (("on", bus.on), ("off", bus.off))
     )
+    return {offer.callout.key: offer for offer in made}
 
 
 def _answers(checklist: Checklist, ask: Ask | None) -> Iterator[Offer]:

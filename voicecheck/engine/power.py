@@ -47,8 +47,8 @@ WRONG_POWER: Final = Voiding(
 )
 CHANGED: Final = Voiding(
     number="5.1",
-    when="a bus is affirmed in a state that an item does not bear, and the item was called in this "
-    "visit (unless the position needs the bus both ways), or anywhere since the bus was called",
+    when="a bus is affirmed in a state that an item does not bear, and the item was called in the "
+    "visit in which the bus was (unless the position needs it both ways), or anywhere since then",
     why="void-power-changed",
     stands="the result is void",
     says=("voided",),
@@ -70,7 +70,15 @@ CHANGED_WHILE_TIMED: Final = Voiding(
         "test_two_timed.py::test_a_bus_voids_only_what_needs_it",
     ),
 )
-VOIDINGS: Final = (UNKNOWN_POWER, WRONG_POWER, CHANGED, CHANGED_WHILE_TIMED)
+HALF_HEARD_BUS: Final = Voiding(
+    number="3.2",
+    when="a call of a bus was half understood, whatever else is being asked",
+    why="void-power-half-heard",
+    stands="the bus is unknown until it is called or affirmed; what was called since is void",
+    says=("voided", "confirm"),
+    proof=("test_doubts.py::test_a_bus_half_heard_is_unknown_until_it_is_answered",),
+)
+VOIDINGS: Final = (HALF_HEARD_BUS, UNKNOWN_POWER, WRONG_POWER, CHANGED, CHANGED_WHILE_TIMED)
 
 
 def claim(turn: Turn, action: SetPower, said: Claim) -> None:
@@ -94,8 +102,25 @@ def affirm(turn: Turn, action: SetPower, said: Claim) -> None:
     timed = turn.checklist.timed_bus
     if timed is not None and timed.id == action.bus:
         _battery_clock(turn, action.state, said.end)
-    void_results(turn, action, said.start)
+    void_results(turn, action, said)
     void_windows(turn, action, said.start)
+
+
+def doubt(turn: Turn, action: SetPower, since: float) -> None:
+    """A call of the bus was half understood: nobody knows what it is now."""
+    if action.bus in turn.power:
+        turn.note("power", bus=action.bus, state="unknown", since=since)
+    _set(turn, action.bus, None)
+    for position in turn.checklist.positions:
+        voided = []
+        for item in position.items:
+            if action.bus not in item.power:
+                continue
+            reason = turn.text(HALF_HEARD_BUS.why, power=turn.spoken_power(item.power))
+            if _void_since(turn, item, None, since, reason):
+                voided.append(item.expected)
+        if voided:
+            turn.warn("voided", items=turn.list(voided), position=position.say)
 
 
 def forget(turn: Turn, bus: str) -> None:
@@ -132,21 +157,21 @@ def void_good(turn: Turn, item: Item, said: Claim, reason: str) -> None:
         turn.set(last=ItemCalled(item.id, said.words, record))
 
 
-def void_results(turn: Turn, action: SetPower, since: float) -> None:
+def void_results(turn: Turn, action: SetPower, said: Claim) -> None:
     """What does not fit the new state of a bus becomes void.
 
-    That is every result of the present visit, unless the position switches the bus on purpose,
-    and every result anywhere that was called after the bus had already changed.
+    That is every result of the visit in which the bus was called, unless the position switches it
+    on purpose, and every result anywhere that was called after the bus had already changed.
     """
     for position in turn.checklist.positions:
-        here = position is turn.position and action.bus not in _switched_on_purpose(position)
+        visit = None if action.bus in _switched_on_purpose(position) else said.visit
         voided = []
         for item in position.items:
             if not _clashes(item, action):
                 continue
             second_call.drop(turn, item)
             reason = turn.text(CHANGED.why, power=_needed(turn, item, action))
-            if _void_since(turn, item, turn.state.visit if here else None, since, reason):
+            if _void_since(turn, item, visit, said.start, reason):
                 voided.append(item.expected)
         if voided:
             turn.warn("voided", items=turn.list(voided), position=position.say)

@@ -3,22 +3,64 @@
 from __future__ import annotations
 
 from collections.abc import Sequence
+from dataclasses import replace
+from typing import Final
 
 from voicecheck.engine.actions import SetPower
 from voicecheck.engine.reopening import HALF_HEARD, NOT_ANSWERED, reopen_doubted
 from voicecheck.engine.state import Ask, Asked, Claim, Question
 from voicecheck.engine.turn import Turn
 
+SOUNDS: Final = 0.5
+"""Seconds that a question takes at the least until it can be answered, for each call in it.
+
+No listener decides and no voice begins in less, as measured (docs/evidence of latency): whoever
+says yes sooner says it to something else.
+"""
+TOUCHED: Final = 0.3
+"""Seconds that a hand takes at the least from seeing a question to a key. From memory."""
+PATIENCE: Final = 20.0
+"""Seconds after the question in which a yes is an answer to it."""
+
 
 def pose(turn: Turn, claims: tuple[Claim, ...], words: str = "") -> None:
     """Ask whether these were called. words: what "correction" would speak of."""
-    turn.set(question=Question(Ask.CLAIMS, claims), last=Asked(words))
+    open_question(turn, Ask.CLAIMS, claims)
+    turn.set(last=Asked(words))
+
+
+def open_question(turn: Turn, ask: Ask, claims: tuple[Claim, ...] = ()) -> None:
+    """Make this the question that a yes answers from now on."""
+    turn.set(question=Question(ask, claims, turn.now))
 
 
 def repeat(turn: Turn) -> None:
-    """Read the open claims back and ask for a yes."""
-    if turn.state.claims:
-        turn.insist("confirm", claims=turn.list(claim.words for claim in turn.state.claims))
+    """Read the open claims back and ask for a yes, or ask again what else was asked."""
+    question = turn.state.question
+    if question is None or question.ask is Ask.ABANDON:
+        return
+    turn.set(question=replace(question, asked_at=turn.now))
+    if question.ask is Ask.COMPLETE:
+        turn.insist("confirm-incomplete")
+    else:
+        turn.insist("confirm", claims=turn.list(claim.words for claim in question.claims))
+
+
+def answers(turn: Turn, yes: Claim) -> bool:
+    """Whether a yes can be to the open question: begun once it had sounded, and soon enough."""
+    question = turn.state.question
+    if question is None:
+        return True
+    heard = TOUCHED if yes.touched else SOUNDS * max(1, len(question.claims))
+    waited = yes.start - question.asked_at
+    return heard <= waited <= PATIENCE + heard
+
+
+def delayed(turn: Turn, start: float, end: float) -> None:
+    """Another prompt was sounding when the question was put: it came only after that."""
+    question = turn.state.question
+    if question is not None and start < question.asked_at < end:
+        turn.set(question=replace(question, asked_at=end))
 
 
 def lapse(turn: Turn) -> None:
@@ -51,4 +93,4 @@ def drop_but_context(turn: Turn) -> None:
         for claim in turn.state.claims
         if isinstance(claim.action, SetPower) or turn.state.is_place(claim)
     )
-    turn.set(question=Question(Ask.CLAIMS, kept) if kept else None)
+    turn.set(question=replace(question, claims=kept) if kept else None)

@@ -33,6 +33,9 @@ def _wanted(turn: Turn, call: ItemCall) -> bool:
 
 
 def _same_voice(turn: Turn, first: FirstCall, call: ItemCall) -> bool:
+    """Whether both may be of one person: a touch is nobody's voice."""
+    if first.said.touched or call.said.touched:
+        return True
     return turn.state.channels > 1 and call.said.channel == first.said.channel
 
 
@@ -62,8 +65,10 @@ def differs(turn: Turn, call: ItemCall) -> bool:
 
 def await_other(turn: Turn, call: ItemCall) -> None:
     """Keep the first call, and ask for the other's."""
-    again = _first(turn, call.item) is not None
-    turn.set(first_call=FirstCall(call.item.id, call.reading.key, call.said))
+    first = _first(turn, call.item)
+    again = first is not None
+    if first is None or not call.said.touched:  # a touch takes nobody's voice away
+        turn.set(first_call=FirstCall(call.item.id, call.reading.key, call.said))
     turn.set(last=FirstCalled(call.item.id, call.said.words))
     turn.note("read-back", item=call.item.id, called=call.said.words, channel=call.said.channel)
     turn.insist("read-back-again" if again else "read-back-wanted", words=call.said.words)
@@ -92,9 +97,9 @@ def by_other(turn: Turn, call: ItemCall) -> bool:
     first as crews do, the two would never come to an end.
     """
     first = _first(turn, call.item)
-    if first is None or first.reading != call.reading.key:
+    if first is None or first.reading != call.reading.key or _same_voice(turn, first, call):
         return False
-    return turn.state.channels > 1 and call.said.channel != first.said.channel
+    return turn.state.channels > 1
 
 
 def taken(turn: Turn, item: Item) -> str | None:

@@ -100,7 +100,8 @@ class OpenWindow:
 class Claim:
     """Words that were called, or may have been, and what they would do.
 
-    call: its number in the session. callout: its key. Times are those of its words.
+    call: its number in the session. callout: its key. Times are those of its words. visit: in
+    which it was said. touched: entered by hand, so that nobody knows by whom.
     """
 
     call: int
@@ -110,6 +111,8 @@ class Claim:
     start: float
     end: float
     channel: int
+    visit: int = 0
+    touched: bool = False
 
     @property
     def item(self) -> str | None:
@@ -128,10 +131,14 @@ class Ask(enum.StrEnum):
 
 @dataclass(frozen=True, slots=True)
 class Question:
-    """An open question of ours: yes or no or, for abandoning, a reason or no."""
+    """An open question of ours: yes or no or, for abandoning, a reason or no.
+
+    asked_at: stream seconds at which it was last put.
+    """
 
     ask: Ask
     claims: tuple[Claim, ...] = ()
+    asked_at: float = 0.0
 
 
 @dataclass(frozen=True, slots=True)
@@ -207,6 +214,14 @@ class ChangedNothing:
     words: str
 
 
+@dataclass(frozen=True, slots=True)
+class Affirmed:
+    """The last call was a yes to several things at once; acts: what it did, in order."""
+
+    acts: tuple[LastAct, ...]
+    words: str
+
+
 LastAct = (
     ItemCalled
     | CalledAgain
@@ -216,6 +231,7 @@ LastAct = (
     | PositionCalled
     | Asked
     | ChangedNothing
+    | Affirmed
 )
 """What "correction" would take back: the last callout, whatever it did."""
 

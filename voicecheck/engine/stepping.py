@@ -54,7 +54,7 @@ from voicecheck.engine.losses import lost, restored
 from voicecheck.engine.offers import offered, offers
 from voicecheck.engine.phases import Phase
 from voicecheck.engine.standing import Standing
-from voicecheck.engine.state import ChangedNothing, Claim, SessionState
+from voicecheck.engine.state import Affirmed, ChangedNothing, Claim, LastAct, SessionState
 from voicecheck.engine.summary import closing_words, summarise
 from voicecheck.engine.turn import Turn
 from voicecheck.engine.view import view_of
@@ -73,6 +73,7 @@ def step(
     _HANDLERS[type(event)](turn, event)
     if turn.phase is Phase.FINISHED:
         questions.lapse(turn)
+        timed.lose_timing(turn, turn.text("untimed-ended"))
     said = tuple(effect for effect in turn.effects if isinstance(effect, Say))
     if said and not _repeats(checklist, state, event):
         turn.set(last_said=said)
@@ -124,7 +125,7 @@ def _heard(turn: Turn, event: Heard) -> None:
 
 
 def _key_pressed(turn: Turn, event: KeyPressed) -> None:
-    _called(turn, event.callout, event.at, event.at, 0)
+    _called(turn, event.callout, event.at, event.at, 0, touched=True)
 
 
 def _overheard(turn: Turn, event: Overheard) -> None:
@@ -137,6 +138,7 @@ def _passed(turn: Turn, _event: Passed) -> None:
 
 def _prompted(turn: Turn, event: Prompted) -> None:
     turn.set(quiet_from=max(turn.state.quiet_from, event.end))
+    questions.delayed(turn, event.start, event.end)
 
 
 def _ended(turn: Turn, event: Ended) -> None:
@@ -161,13 +163,17 @@ _HANDLERS: Final[dict[type, Callable[[Turn, Any], None]]] = {
 # A callout.
 
 
-def _called(turn: Turn, key: str, start: float, end: float, channel: int) -> None:
+def _called(
+    turn: Turn, key: str, start: float, end: float, channel: int, *, touched: bool = False
+) -> None:
     offer = offers(turn.checklist, turn.state).get(key)
     if offer is None:
         turn.note("not-on-offer", callout=key)
         return
     # What is read back is what will be recorded, in the callout's own words.
     said = turn.claim(key, offer.action, offer.callout.phrases[0], start, end, channel)
+    if touched:
+        said = replace(said, touched=True)
     turn.set(
         unclear=0,
         reminders=0,
@@ -175,23 +181,32 @@ def _called(turn: Turn, key: str, start: float, end: float, channel: int) -> Non
         heard_count=turn.state.heard_count + 1,
     )
     if offer.action == Command(CommandName.AFFIRM):
-        _affirm(turn, channel)
+        _affirm(turn, said)
     else:
         _act(turn, offer.action, said)
 
 
-def _affirm(turn: Turn, channel: int) -> None:
+def _affirm(turn: Turn, yes: Claim) -> None:
     """A yes: what it was asked about counts now, from when its words were spoken."""
     claims = turn.state.claims
+    if not questions.answers(turn, yes):
+        turn.note("yes-not-counted", called=yes.words, start=yes.start)
+        questions.repeat(turn)
+        return
     COMMANDS[CommandName.AFFIRM](turn)
     if not claims:
         return
     whereabouts.affirmed(turn, claims)
+    acts: list[LastAct] = []
     for claim in claims:
         offer = offers(turn.checklist, turn.state).get(claim.callout)
         if offer is not None:
             # Whoever says yes vouches for it: nobody can read back in the other one's name.
-            _act(turn, offer.action, replace(claim, channel=channel), affirmed=True)
+            mine = replace(claim, channel=yes.channel, touched=yes.touched)
+            _act(turn, offer.action, mine, affirmed=True)
+            acts += [turn.state.last] if turn.state.last is not None else []
+    if len(acts) > 1:
+        turn.set(last=Affirmed(tuple(acts), turn.list(act.words for act in acts)))
     if any(isinstance(claim.action, SetPower) for claim in claims):
         turn.say("power-set", claims=turn.list(claim.words for claim in claims))
         positions.remind_of_power(turn)

@@ -8,14 +8,17 @@ from typing import Any, Final
 
 from voicecheck.engine import findings, power, timed, whereabouts
 from voicecheck.engine.actions import SetPower
+from voicecheck.engine.phases import Phase
 from voicecheck.engine.row import Row
 from voicecheck.engine.state import (
+    Affirmed,
     Asked,
     CalledAgain,
     ChangedNothing,
     Differed,
     FirstCalled,
     ItemCalled,
+    LastAct,
     PositionCalled,
     PowerCalled,
     Question,
@@ -41,7 +44,7 @@ def take_back(turn: Turn, why: str) -> bool:
         # "Go ahead" would let the crew believe that the call before it had been taken back.
         turn.say("nothing-to-correct")
         return False
-    row = next(row for row in UNDOINGS if isinstance(last, row.of))
+    row = _row(last)
     row.then(turn, last, why)
     if row.noted:
         turn.note("taken-back", what=last.words, why=why)
@@ -49,7 +52,7 @@ def take_back(turn: Turn, why: str) -> bool:
 
 
 def deny(turn: Turn, question: Question) -> bool:
-    """No to the open question; whether a bus that was known is not known any more.
+    """No to the open question; whether a bus is unknown for it.
 
     A guess at a bus that is denied was right or wrong, nobody can tell: somebody said something.
     """
@@ -58,8 +61,9 @@ def deny(turn: Turn, question: Question) -> bool:
     forgotten = False
     for claim in question.claims:
         turn.note("denied", called=claim.words)
-        if isinstance(claim.action, SetPower) and claim.action.bus in turn.power:
-            power.forget(turn, claim.action.bus)
+        if isinstance(claim.action, SetPower):
+            if claim.action.bus in turn.power:
+                power.forget(turn, claim.action.bus)
             forgotten = True
     return forgotten
 
@@ -105,8 +109,18 @@ def _again(turn: Turn, act: CalledAgain, _why: str) -> None:
 def _position(turn: Turn, _act: PositionCalled, _why: str) -> None:
     # Nobody can say when the selector really moved: what it started cannot be judged.
     timed.lose_timing(turn, turn.text("untimed-position-taken-back"))
-    turn.move("unselect")
+    if turn.phase is not Phase.HELD:
+        turn.move("unselect")
     turn.set(position=None, dark_asked=None, maybe_at=())
+
+
+def _affirmed(turn: Turn, act: Affirmed, why: str) -> None:
+    for done in reversed(act.acts):
+        _row(done).then(turn, done, why)
+
+
+def _row(act: LastAct) -> Undoing:
+    return next(row for row in UNDOINGS if isinstance(act, row.of))
 
 
 def _nothing(_turn: Turn, _act: ChangedNothing, _why: str) -> None:
@@ -182,6 +196,14 @@ UNDOINGS: Final = (
         then=_difference,
         stands="the item is open",
         proof=("test_two_crew.py::test_correction_takes_back_what_made_the_difference",),
+    ),
+    Undoing(
+        number="7.11",
+        of=Affirmed,
+        when="the last call was a yes to several things at once",
+        then=_affirmed,
+        stands="what stood before each of them",
+        proof=("test_doubts.py::test_negative_takes_all_back_that_a_yes_had_settled",),
     ),
     Undoing(
         number="7.9",

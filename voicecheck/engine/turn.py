@@ -54,7 +54,8 @@ class Turn(Standing):
     ) -> Claim:
         """Words as a claim with a number of its own."""
         self.set(calls=self.state.calls + 1)
-        return Claim(self.state.calls, callout, action, words, start, end, channel)
+        visit = self.state.visit
+        return Claim(self.state.calls, callout, action, words, start, end, channel, visit)
 
     def result_of(self, said: Claim, outcome: Outcome, *, reason: str | None = None) -> Result:
         """A result with the words, times and power under which it was called."""

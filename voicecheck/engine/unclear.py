@@ -3,12 +3,13 @@
 from __future__ import annotations
 
 from collections.abc import Mapping, Sequence
-from typing import Final
+from typing import Final, cast
 
-from voicecheck.engine import questions, timed, whereabouts
-from voicecheck.engine.actions import Command, NameDark, Observe, subject
+from voicecheck.checklist.resolved import Grade
+from voicecheck.engine import power, questions, second_call, timed, whereabouts
+from voicecheck.engine.actions import Command, NameDark, Observe, SetPower, subject
 from voicecheck.engine.events import Unclear
-from voicecheck.engine.offers import Offer, offers
+from voicecheck.engine.offers import Offer, bus_offers, offers
 from voicecheck.engine.phases import Phase
 from voicecheck.engine.state import Claim
 from voicecheck.engine.turn import Turn
@@ -26,6 +27,7 @@ def speech(turn: Turn, event: Unclear) -> None:
     timed.missed(turn, event.start, event.end)
     turn.note("unclear", start=event.start, end=event.end, guess=list(event.guess))
     whereabouts.half_called(turn, event)
+    _doubt(turn, event)
     tired = turn.phase is Phase.HELD or count > MAX_UNCLEAR
     claims = () if tired or turn.state.question is not None else _claims(turn, event, known)
     if claims and not _of_unknown_place(turn, claims):
@@ -44,6 +46,17 @@ def speech(turn: Turn, event: Unclear) -> None:
         whereabouts.ask_first(turn)
     else:
         turn.insist("say-again")
+
+
+def _doubt(turn: Turn, event: Unclear) -> None:
+    """Whoever may have called a bus leaves it unknown; and bad news ends half a read-back."""
+    buses = bus_offers(turn.checklist)
+    for key in event.guess:
+        if key in buses:
+            power.doubt(turn, cast(SetPower, buses[key].action), event.start)
+        found = turn.checklist.read(key)
+        if found is not None and found[1].grade is not Grade.GOOD:
+            second_call.drop(turn, found[0])
 
 
 def _claims(turn: Turn, event: Unclear, known: Mapping[str, Offer]) -> tuple[Claim, ...]:

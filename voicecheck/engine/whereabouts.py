@@ -10,13 +10,13 @@ from __future__ import annotations
 from collections.abc import Collection, Sequence
 from itertools import dropwhile
 
-from voicecheck.engine import second_call
+from voicecheck.engine import questions, second_call
 from voicecheck.engine.actions import Select
 from voicecheck.engine.events import Unclear
 from voicecheck.engine.item_call import ItemCall
 from voicecheck.engine.offers import place_offers
 from voicecheck.engine.reopening import PERHAPS_ELSEWHERE, reopen
-from voicecheck.engine.state import Ask, Asked, Claim, Question
+from voicecheck.engine.state import Ask, Asked, Claim
 from voicecheck.engine.turn import Turn
 
 
@@ -85,7 +85,7 @@ def ask(turn: Turn) -> None:
     A bus that was being asked about stays unknown until it is called again.
     """
     claim = turn.state.maybe_at[-1]
-    turn.set(question=Question(Ask.CLAIMS, (claim,)))
+    questions.open_question(turn, Ask.CLAIMS, (claim,))
     turn.insist("confirm-position", position=claim.words)
 
 

@@ -59,21 +59,23 @@ class Act(NamedTuple):
     """The last call, as "correction" takes it back.
 
     kind: item, refused (a bad call that did not count), power, position, question, half (of a
-    read-back), or none. before: what stood of the item before.
+    read-back), several (one yes to all of `acts`), or none. before: what stood of the item before.
     """
 
     kind: str
     key: str = ""
     before: Word = Word()
+    acts: tuple[Act, ...] = ()
 
 
 class Told(NamedTuple):
-    """A call that a yes would make count."""
+    """A call that a yes would make count. here: of a bus, the items called in that visit."""
 
     key: str
     channel: int
     start: float
     end: float
+    here: frozenset[str] | None = None
 
 
 class Timed(NamedTuple):
@@ -98,7 +100,7 @@ class Known:
 
     before: what stood of an item when it was last called good. missed: end of the first words not
     understood since the selector was last known to be here. maybe: calls of other positions, half
-    understood and not answered yet, in order.
+    understood and not answered yet, in order. put: when the open question was last asked.
     """
 
     plan: Plan
@@ -113,5 +115,6 @@ class Known:
     second: bool = False
     channels: int = 1
     now: float = 0.0
+    put: float = 0.0
     missed: float | None = None
     maybe: tuple[Told, ...] = ()

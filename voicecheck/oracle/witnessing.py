@@ -7,7 +7,7 @@ from dataclasses import replace
 from math import inf
 from typing import Final, Self
 
-from voicecheck.checklist.resolved import OFF, Item, Position, Window, position_of
+from voicecheck.checklist.resolved import OFF, position_of
 from voicecheck.engine.events import (
     Began,
     Ended,
@@ -17,16 +17,25 @@ from voicecheck.engine.events import (
     Lost,
     Overheard,
     Passed,
+    Prompted,
     Unclear,
 )
-from voicecheck.oracle.plan import ANSWER_TIME, DARK, Plan, Spoken
-from voicecheck.oracle.witness import NO_ACT, NOTHING, Act, Known, Timed, Told, Word
+from voicecheck.oracle.lamps import Lamps
+from voicecheck.oracle.plan import DARK, Plan, Spoken
+from voicecheck.oracle.witness import NO_ACT, NOTHING, Act, Told, Word
 
-TOLERANCE: Final = 1e-9
-"""Seconds of rounding that a limit may be missed by."""
+TOUCH: Final = -1
+"""The channel of what is entered by hand."""
+SOUNDS: Final = 0.5
+"""Seconds that a question sounds at the least before it can be answered, for each call in it."""
+TOUCH_TIME: Final = 0.3
+PATIENCE: Final = 20.0
+"""Seconds in which it can be answered."""
+ASKS: Final = frozenset({"confirm", "confirm-change", "confirm-position", "confirm-incomplete"})
+"""Prompts that put a question."""
 
 
-class Witness(Known):
+class Witness(Lamps):
     """Left as it is by `after`, which returns the next one."""
 
     __slots__ = ()
@@ -53,7 +62,7 @@ class Witness(Known):
                 self._called(Told(key, channel, start, end), said)
             case KeyPressed(key, at):
                 self.now = max(self.now, at)
-                self._called(Told(key, 0, at, at), said)
+                self._called(Told(key, TOUCH, at, at), said)
             case Unclear(start, end, guess, channel):
                 self.now = max(self.now, end)
                 self._not_understood(start, end)
@@ -63,6 +72,11 @@ class Witness(Known):
                 self._not_understood(start, end)
             case Ended():
                 self._unanswered()
+                self._untime_all()
+            case Prompted(start, end):
+                self.now = max(self.now, end)
+                if self.asked and start < self.put < end:
+                    self.put = end  # the question came only after that prompt
             case Passed(now):
                 self.now = max(self.now, now)
                 self._time(said)
@@ -70,11 +84,11 @@ class Witness(Known):
                 self.now = max(self.now, at)
                 if part in ("microphone", "session"):
                     self._not_understood(at, at)
-                    for item in self.timed:
-                        self._untimed(item)
-                    self.timed.clear()
+                    self._untime_all()
             case _:
                 pass
+        if self.asked and not ASKS.isdisjoint(said):
+            self.put = self.now
 
     def _not_understood(self, start: float, end: float) -> None:
         self.missed = end if self.missed is None else self.missed
@@ -84,12 +98,26 @@ class Witness(Known):
 
     def _guessed(self, guess: tuple[Told, ...], said: Collection[str]) -> None:
         self._may_have_moved(guess)
+        for told in guess:
+            spoken = self.plan.readings.get(told.key)
+            if told.key.startswith("power:"):
+                self._half_heard_bus(told)
+            elif spoken is not None and not spoken.good:
+                self._drop_half(spoken.item.id)
         if guess and not self.asked and "confirm" in said:
             self._ask(*guess)
         else:
             asked = {open_one.key for open_one in self.asked}
             self._doubt(told.key for told in guess if told.key not in asked)
         self._ask_place(said)
+
+    def _half_heard_bus(self, told: Told) -> None:
+        """Nobody knows what it is, so nothing that was called since and needs it has cause."""
+        bus = told.key.split(":")[1]
+        self.buses.pop(bus, None)
+        for item, needs in self.plan.needs.items():
+            if bus in needs and self.words[item].start >= told.start:
+                self.words[item] = NOTHING
 
     def _may_have_moved(self, guess: tuple[Told, ...]) -> None:
         for told in guess if self.at is not None else ():
@@ -118,34 +146,29 @@ class Witness(Known):
             if spoken is not None and not spoken.good and self.words[spoken.item.id].good:
                 self.words[spoken.item.id] = NOTHING
 
-    def _time(self, said: Collection[str]) -> None:
-        for item, timed in list(self.timed.items()):
-            if timed.asked is None:
-                if "window-ask" in said:
-                    self.timed[item] = timed._replace(asked=self.now)
-            elif self.now >= max([timed.asked, *self._yes_awaited(item)]) + ANSWER_TIME - TOLERANCE:
-                del self.timed[item]
-                if timed.called is None:
-                    self.words[item] = Word(bad=True, here=True, start=self.now, found=True)
-                elif not self.words[item].bad:
-                    self._untimed(item)  # the call may not have been understood
-
-    def _yes_awaited(self, item: str) -> list[float]:
-        """When calls of the item ended that were asked about: such a call is no silence."""
-        return [told.end for told in self.asked if told.key.startswith(f"{item}:")]
-
     def _called(self, call: Told, said: Collection[str]) -> None:
         if call.key == "command:affirm":
+            if not self._answers(call):
+                return
             asked, self.asked = self.asked, ()
             open_keys = {told.key for told in self.maybe}
             places = (told.start for told in asked if told.key in open_keys)
             self._answered({told.key for told in asked}, max(places, default=-inf))
+            done = []
             for told in asked:
                 self._act(told._replace(channel=call.channel), said, affirmed=True)
+                done.append(self.last)
+            if len(done) > 1:
+                self.last = Act("several", acts=tuple(done))
         elif call.key.startswith("command:"):
             self._command(call.key.removeprefix("command:"), said)
         else:
             self._act(call, said, affirmed=False)
+
+    def _answers(self, call: Told) -> bool:
+        """A yes begun before its question had sounded, or long after, is none."""
+        least = TOUCH_TIME if call.channel == TOUCH else SOUNDS * len(self.asked)
+        return not self.asked or least <= call.start - self.put <= least + PATIENCE
 
     def _act(self, call: Told, said: Collection[str], *, affirmed: bool) -> None:
         key = call.key
@@ -193,19 +216,6 @@ class Witness(Known):
                 self.words[item] = NOTHING
         self.asked = self.maybe[-1:] if "confirm-position" in said else ()
 
-    def _powered(self, item: str) -> bool:
-        return all(self.buses.get(bus) == state for bus, state in self.plan.needs[item].items())
-
-    def _sound(self, item: Item) -> bool:
-        stages = (self.words[needed] for needed in item.after)
-        return self._powered(item.id) and all(w.good and w.here for w in stages)
-
-    def _put(self, item: str, word: Word) -> None:
-        if word.good:
-            self.before[item] = self.words[item]
-        self.last = Act("item", item, self.words[item])
-        self.words[item] = word
-
     def _again(self, spoken: Spoken, key: str) -> bool:
         """A dark lamp named again is one more call; any other call made again is the same call."""
         word = self.words[spoken.item.id]
@@ -214,8 +224,9 @@ class Witness(Known):
 
     def _by_other(self, item: str, channel: int) -> bool:
         """Whether this is the second half of a read-back."""
-        half = self.half
-        return half is not None and half[0] == item and (self.channels == 1 or half[1] != channel)
+        if self.half is None or self.half[0] != item or TOUCH in (self.half[1], channel):
+            return False
+        return self.channels == 1 or self.half[1] != channel
 
     def _drop_half(self, item: str) -> None:
         if self.half is not None and self.half[0] == item:
@@ -255,7 +266,10 @@ class Witness(Known):
     def _count(self, spoken: Spoken, call: Told, *, by_other: bool) -> None:
         """A good call is the first half of a read-back, or gives cause."""
         if spoken.item.read_back and self.second and not by_other:
-            self.half = (spoken.item.id, call.channel if self.channels > 1 else 0)
+            waits = self.half is not None and self.half[0] == spoken.item.id
+            if not (waits and call.channel == TOUCH):
+                own = call.channel if self.channels > 1 or call.channel == TOUCH else 0
+                self.half = (spoken.item.id, own)
             self.last = Act("half")
             return
         if by_other:
@@ -263,83 +277,45 @@ class Witness(Known):
         self._put(spoken.item.id, Word(good=True, here=True, key=call.key, start=call.start))
 
     def _ask(self, *told: Told) -> None:
-        self.asked, self.last = told, Act("question")
+        self.asked, self.last = tuple(map(self._seen, told)), Act("question")
+
+    def _seen(self, told: Told) -> Told:
+        """With what had been called in the visit in which a bus was."""
+        if not told.key.startswith("power:") or told.here is not None:
+            return told
+        return told._replace(here=frozenset(i for i, word in self.words.items() if word.here))
 
     def _ask_place(self, said: Collection[str]) -> None:
         if "confirm-position" in said and self.maybe:
             self._ask(self.maybe[-1])
-
-    def _untimed(self, item: str) -> None:
-        """It is open again; a finding from before stands beside that."""
-        self.words[item] = NOTHING._replace(found=self.words[item].found)
-
-    def _lamp(self, spoken: Spoken, window: Window, call: Told) -> None:
-        item = spoken.item.id
-        running = self.timed.get(item)
-        if running is None:
-            self._not_left(spoken, call)
-        elif self._powered(item):
-            self._measured(spoken, window, running, call)
-        else:
-            del self.timed[item]
-            self.last = NO_ACT
-            if not spoken.good:
-                self.words[item] = self.words[item]._replace(good=False)
-
-    def _not_left(self, spoken: Spoken, call: Told) -> None:
-        """A lamp whose time does not run: called out at its position it is out too early."""
-        if self.at == spoken.item.position and spoken.good and self._sound(spoken.item):
-            bad = self.missed is None
-            self._put(spoken.item.id, Word(False, True, bad, call.key, call.start, found=bad))
-        else:
-            self.last = NO_ACT
-
-    def _measured(self, spoken: Spoken, window: Window, running: Timed, call: Told) -> None:
-        item, in_time = spoken.item.id, running.asked is None
-        least, most = self._interval(running, call.start, good=spoken.good)
-        if not spoken.good and in_time and least <= window.upper:
-            self.last = NO_ACT  # still lit, as it may be
-            return
-        del self.timed[item]
-        inside = window.lower - TOLERANCE <= least and most <= window.upper + TOLERANCE
-        outside = most < window.lower - TOLERANCE or least > window.upper + TOLERANCE
-        if spoken.good and inside and in_time:
-            self._put(item, Word(good=True, here=True, key=call.key, start=call.start))
-        else:
-            bad = outside or not spoken.good
-            found = bad or self.words[item].found
-            begun = call.start if bad else self.words[item].start
-            self._put(item, Word(bad=bad, here=bad, key=call.key, start=begun, found=found))
-
-    def _interval(self, running: Timed, start: float, *, good: bool) -> tuple[float, float]:
-        """Least and most seconds that it was lit; words not understood widen them."""
-        reaction, half = self.plan.checklist.timing.reaction, self.plan.half
-        left = running.anchor if running.left is None else min(running.left, running.anchor)
-        first = start if running.called is None or not good else min(running.called, start)
-        return first - running.anchor - reaction - half, start - left - reaction + half
 
     def _power(self, call: Told, said: Collection[str], *, affirmed: bool) -> None:
         _, bus, state = call.key.split(":")
         if affirmed:
             self.buses[bus] = state
             self.last = Act("power", bus)
-            self._unpowered(bus, state, call.start)
+            self._unpowered(bus, state, call)
             return
+        call = self._seen(call)
         kept = (told for told in self.asked if told.key.startswith("power:"))
         others = [told for told in kept if not told.key.startswith(f"power:{bus}:")]
         self._ask(*others, *[call] if "confirm" in said else ())
         self.buses.pop(bus, None)
 
-    def _unpowered(self, bus: str, state: str, since: float) -> None:
-        """What needs the bus in another state has no cause here, nor where called `since`."""
-        position = self.plan.positions.get(self.at or "")
-        here = {item.id for item in position.items} if position is not None else set()
-        both = {"on", "off"} <= {self.plan.needs[item].get(bus) for item in here}
+    def _both(self, item: str, bus: str) -> bool:
+        """Whether its position wants the bus on and off."""
+        there = self.plan.positions[self.plan.items[item].position].items
+        return {"on", "off"} <= {self.plan.needs[other.id].get(bus) for other in there}
+
+    def _unpowered(self, bus: str, state: str, call: Told) -> None:
+        """What needs the bus in another state has no cause where that was called, nor since."""
         for item, needs in self.plan.needs.items():
             if needs.get(bus) in (None, state):
                 continue
             word = self.words[item]
-            if word.start >= since or (item in here and word.here and not both):
+            if word.start >= call.start or (
+                item in (call.here or ()) and not self._both(item, bus)
+            ):
                 self.words[item] = NOTHING
             self._drop_half(item)
             if self.timed.pop(item, None) is not None:
@@ -358,19 +334,14 @@ class Witness(Known):
         self.at, self.half, self.last = position, None, Act("position")
         self.missed = None
 
-    def _leave(self, left: Position, end: float) -> None:
-        """Lamps that are lit, and not called out before, must go out from now on."""
-        for item in left.items:
-            if item.window is not None and self._sound(item) and not self.words[item.id].here:
-                self.timed[item.id] = Timed(end, left=self.missed)
-
     def _command(self, name: str, said: Collection[str]) -> None:
         if name in ("complete", "abandon", "crew-change"):
             self._unanswered()
-        if name == "negative" or (name == "disregard" and self.asked):
+        if name in ("negative", "disregard") and self.asked:
             self._denied()
-        elif name in ("correction", "disregard"):
-            self._take_back()
+        elif name in ("negative", "correction", "disregard"):
+            act, self.last = self.last, NO_ACT
+            self._take_back(act)
         elif name == "complete" and "confirm-position" in said:
             self._ask_place(said)
         elif name == "complete" and "confirm-incomplete" in said:
@@ -388,8 +359,9 @@ class Witness(Known):
         self._settle()
         self.asked = ()
 
-    def _take_back(self) -> None:
-        act, self.last = self.last, NO_ACT
+    def _take_back(self, act: Act) -> None:
+        for done in reversed(act.acts):
+            self._take_back(done)
         if act.kind == "question":
             self._denied()
         elif act.kind == "half":

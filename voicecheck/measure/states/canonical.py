@@ -35,6 +35,7 @@ from typing import Final
 from voicecheck.engine.actions import SetPower
 from voicecheck.engine.phases import Phase
 from voicecheck.engine.state import (
+    Affirmed,
     ChangedNothing,
     Claim,
     Differed,
@@ -42,12 +43,15 @@ from voicecheck.engine.state import (
     LastAct,
     Outcome,
     PowerCalled,
+    Question,
     Record,
     Result,
     SessionState,
 )
+from voicecheck.measure.states.moves import A_YES
 from voicecheck.oracle.plan import Key, Plan
-from voicecheck.oracle.witness import NOTHING, Known, Told, Word
+from voicecheck.oracle.witness import NOTHING, Act, Known, Told, Word
+from voicecheck.oracle.witnessing import PATIENCE, SOUNDS
 
 
 def canonical(plan: Plan, state: SessionState) -> Key:
@@ -63,9 +67,7 @@ def canonical(plan: Plan, state: SessionState) -> Key:
         state.channels,
         tuple(_result(plan, state.records.get(i, _NONE).now, state.visit) for i in plan.items),
         plan.buses(buses),
-        (question.ask.value, tuple(_claim(plan, state, c) for c in question.claims))
-        if question
-        else None,
+        _question(plan, state, question) if question else None,
         state.dark_asked,
         (half.item, half.said.channel) if half else None,
         tuple(_before(plan, state, item) for item in plan.items),
@@ -84,6 +86,19 @@ def canonical(plan: Plan, state: SessionState) -> Key:
     )
 
 
+def _question(plan: Plan, state: SessionState, question: Question) -> Key:
+    """What is asked, and whether the next yes would come too soon, in time or too late."""
+    claims = tuple(_claim(plan, state, claim) for claim in question.claims)
+    running = bool(state.windows)
+    return question.ask.value, claims, _timely(running, state.now - question.asked_at, len(claims))
+
+
+def _timely(running: bool, since: float, asked: int) -> int:
+    waited = since + (1 / 128 if running else A_YES)
+    least = SOUNDS * max(1, asked)
+    return (waited >= least) + (waited > least + PATIENCE)
+
+
 def _act(plan: Plan, state: SessionState, last: LastAct) -> Key:
     """The last act, as far as taking it back depends on it."""
     kind = type(last).__name__
@@ -92,6 +107,8 @@ def _act(plan: Plan, state: SessionState, last: LastAct) -> Key:
             return kind, item, _back(plan, state, before)
         case PowerCalled(bus):
             return kind, bus, None
+        case Affirmed(acts):
+            return kind, "", tuple(_act(plan, state, act) for act in acts)
         case Differed():
             return ChangedNothing.__name__, "", None  # it only withdraws from the past
         case _:
@@ -144,9 +161,10 @@ def _claim(plan: Plan, state: SessionState, claim: Claim) -> Key:
     channel = claim.channel if state.channels > 1 else 0
     if not isinstance(claim.action, SetPower):
         return plan.kind(claim.callout), channel
-    results = (state.records.get(item, _NONE).now for item in plan.items)
-    later = (r is not None and r.counted and r.start >= claim.start for r in results)
-    return claim.callout, channel, tuple(later)
+    results = [state.records.get(item, _NONE).now for item in plan.items]
+    later = tuple(r is not None and r.counted and r.start >= claim.start for r in results)
+    there = tuple(r is not None and r.counted and r.visit == claim.visit for r in results)
+    return claim.callout, channel, later, there
 
 
 def witnessed(known: Known) -> Key:
@@ -157,7 +175,10 @@ def witnessed(known: Known) -> Key:
         tuple(_fold(plan, word) for word in words.values()),
         plan.buses(known.buses),
         tuple(_told(known, told) for told in known.asked),
-        (known.last.kind, known.last.key, _would_be(known, known.last.before)),
+        _timely(bool(known.timed), known.now - known.put, len(known.asked))
+        if known.asked
+        else None,
+        _last(known, known.last),
         known.half,
         tuple(
             _would_be(known, known.before.get(item, NOTHING)) if _repeats(known, item) else None
@@ -175,6 +196,17 @@ def witnessed(known: Known) -> Key:
         known.missed is None,
         tuple((told.key, *_order(known, told)) for told in known.maybe),
     )
+
+
+def _put(known: Known) -> int | None:
+    if not known.asked:
+        return None
+    return _timely(bool(known.timed), known.now - known.put, len(known.asked))
+
+
+def _last(known: Known, act: Act) -> Key:
+    acts = tuple(_last(known, each) for each in act.acts)
+    return act.kind, act.key, _would_be(known, act.before), acts
 
 
 def _order(known: Known, maybe: Told) -> Iterator[bool]:
@@ -201,7 +233,8 @@ def _told(known: Known, told: Told) -> Key:
     later = ((word.good or word.found) and word.start >= told.start for word in words)
     bus = told.key.startswith("power:")
     channel = told.channel if known.channels > 1 else 0
-    return known.plan.kind(told.key), channel, tuple(later) if bus else ()
+    there = tuple(item in told.here for item in known.words) if told.here is not None else ()
+    return known.plan.kind(told.key), channel, tuple(later) if bus else (), there
 
 
 def _fold(plan: Plan, word: Word) -> Key:

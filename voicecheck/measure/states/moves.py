@@ -33,6 +33,8 @@ from voicecheck.engine.phases import Phase
 from voicecheck.engine.state import SessionState
 from voicecheck.oracle.plan import Plan
 
+A_YES: Final = 1.6
+"""Seconds after which a yes begins: three things read back have sounded by then."""
 JUST: Final = 0.01
 """Seconds by which "just before" is before."""
 LONG: Final = 100.0
@@ -68,6 +70,8 @@ def heard(engine: Engine, key: str, channel: int = 0, start: float | None = None
     """A callout that begins at `start`, or soon after now."""
     running = bool(engine.state.windows)
     gap, length = (1 / 128, 1 / 128) if running else (0.2, 0.8)
+    if key == "command:affirm" and not running:
+        gap = A_YES
     begins = engine.state.now + gap if start is None else start
     return Heard(key, key, begins, begins + length, 1.0, channel)
 
