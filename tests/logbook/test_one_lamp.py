@@ -254,3 +254,23 @@ def test_nothing_hides_whatever_was_filed_in_whatever_order(
             assert all(entry.lamp in (f.lamps or (None,)) for f in entry.findings)
             if entry.lamp is None and entry.first.lamps:
                 assert len(entry.findings) == 1
+
+
+def test_what_goes_on_to_another_lamp_is_not_what_was_acted_on(book: Database, log: Path) -> None:
+    """Deferred while its session was unfinished; then the crew named a second lamp."""
+    calls = ("left side two", "left armed dark", "left unlocked dark")
+    name = session(log, FIRST, *calls)
+    journal = log / name / "journal.jsonl"
+    whole = journal.read_bytes()
+    lines = whole.splitlines(keepends=True)
+    second = next(n for n, line in enumerate(lines) if b'"words":"left unlocked dark"' in line)
+    journal.write_bytes(b"".join(lines[:second]))
+    post(book, copy_of(log / name))
+    assert told(found(book)) == [(f"{name}/1", "L ARM", "open", 1)]
+    act(book, f"{name}/1", do(Act.DEFERRED, 0, category="C"))
+    journal.write_bytes(whole)
+    post(book, copy_of(log / name))
+    assert told(found(book)) == [
+        (f"{name}/1.1", "L ARM", "open", 1),
+        (f"{name}/1.2", "L UNLOCK", "open", 1),
+    ]
