@@ -64,10 +64,10 @@ class Cockpit:
         registration: str = "ZZ-HJC",
         second: bool = False,
         open_speaker: bool = False,
+        started: datetime = datetime(2026, 11, 25, 6, 15, tzinfo=UTC),
     ) -> None:
         self.loaded = loaded(registration)
         self.display = Notices()
-        started = datetime(2026, 11, 25, 6, 15, tzinfo=UTC)
         options = RunOptions(FLEET[registration], registration, folder, pilot="Ada Núñez")
         self.header = header_of(options, self.loaded, "scripted", ("script",), started)
         self.folder = folder / self.header["session"]

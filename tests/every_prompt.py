@@ -32,6 +32,7 @@ _RARE = (
     Known("disagreement", {"first": "three green", "second": "two green"}),
     # What the logbook has read out before a session.
     Known("log-away"),
+    Known("log-behind"),
     Known("log-open", {**_FOUND, "days": "3"}),
     Known("log-open-today", _FOUND),
     Known("log-due", {**_FOUND, "due": "5 February"}),

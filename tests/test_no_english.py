@@ -53,11 +53,13 @@ EXEMPT = {
     "logbook/store/delivery.py": "what is wrong with a folder",
     "logbook/store/ledger.py": "what is wrong with a spoilt logbook",
     "logbook/store/migrations/versions/0001_first.py": "SQL",
+    "logbook/store/migrations/versions/0002_lamps.py": "SQL",
     "logbook/store/posting.py": "what filing did, for its program",
     "logbook/store/reading.py": "the end of an error",
     "proofreading/advised.py": "advice",
     "proofreading/pronouncing.py": "advice",
     "proofreading/soundalike.py": "advice",
+    "session/dating.py": "what is wrong with a date",
     "session/replay.py": "the remedy of an error",
     "session/settings.py": "the head of a file for its writer",
 }

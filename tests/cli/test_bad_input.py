@@ -17,6 +17,7 @@ from voicecheck.errors import VoicecheckError
 from voicecheck.shipped import checklists_dir, recordings_dir
 
 RUN = ("run", "skerry-j2", "--airframe", "ZZ-HJC", "--second-listener", "off")
+AT = ("--recorded-at", "2026-01-05")
 
 
 @pytest.fixture
@@ -65,7 +66,7 @@ def test_usage(
     if "--model" in arguments or "vosk" in arguments:
         wav = tmp_path / "s.wav"
         soundfile.write(wav, np.zeros(1600, np.int16), 16000)
-        arguments = (*arguments, "--from", str(wav))
+        arguments = (*arguments, "--from", str(wav), *AT)
     monkeypatch.chdir(tmp_path)
     assert words in refused(*arguments, capsys=capsys)
 
@@ -78,7 +79,7 @@ def test_a_broken_vosk_model_folder(
     (model / "am" / "final.mdl").write_bytes(b"not a model")
     wav = tmp_path / "s.wav"
     soundfile.write(wav, speech, 16000)
-    line = refused(*RUN, "--listener", "vosk", "--model", model, "--from", wav, capsys=capsys)
+    line = refused(*RUN, "--listener", "vosk", "--model", model, "--from", wav, *AT, capsys=capsys)
     assert "not a usable Vosk model" in line
 
 
@@ -89,7 +90,7 @@ def test_a_broken_second_listener_folder(
     wav = tmp_path / "s.wav"
     soundfile.write(wav, speech, 16000)
     arguments = ("run", "skerry-j2", "--airframe", "ZZ-HJC", "--second-listener", tmp_path)
-    assert str(tmp_path) in refused(*arguments, "--from", wav, capsys=capsys)
+    assert str(tmp_path) in refused(*arguments, "--from", wav, *AT, capsys=capsys)
 
 
 def test_sound_that_is_none(tmp_path: Path, log: Path, capsys: pytest.CaptureFixture[str]) -> None:
@@ -106,7 +107,7 @@ def test_sound_that_is_none(tmp_path: Path, log: Path, capsys: pytest.CaptureFix
     for name, content in cases.items():
         path = tmp_path / name
         path.write_bytes(content)
-        line = refused(*RUN, "--from", path, "--log", log, capsys=capsys)
+        line = refused(*RUN, "--from", path, *AT, "--log", log, capsys=capsys)
         assert name in line
         assert ";" in line  # problem; remedy
     assert not log.exists(), "nothing is logged for sound that cannot be read"
@@ -131,7 +132,7 @@ def test_other_wav_formats_are_listened_to(
     sound = soxr.resample(speech.astype(np.float64) / 32768, 16000, rate)
     path = tmp_path / "other.wav"
     soundfile.write(path, np.stack([sound] * channels, axis=1), rate, subtype=subtype)
-    status, out, err = call(*RUN, "--from", path, "--log", log, "--json", capsys=capsys)
+    status, out, err = call(*RUN, "--from", path, *AT, "--log", log, "--json", capsys=capsys)
     assert status == 3, err
     result = json.loads(out)
     assert result["counts"]["heard"] + result["counts"]["unclear"] >= 1, err
@@ -143,7 +144,7 @@ def test_the_machine_readable_result_stands_alone(
 ) -> None:
     path = tmp_path / "s.wav"
     soundfile.write(path, speech, 16000)
-    status, out, err = call(*RUN, "--from", path, "--log", log, "--json", capsys=capsys)
+    status, out, err = call(*RUN, "--from", path, *AT, "--log", log, "--json", capsys=capsys)
     result = json.loads(out)
     assert status == 3
     for key in ("airframe", "started", "items", "findings", "void", "not_tested", "complete"):
@@ -162,7 +163,7 @@ def test_a_mixdown_does_not_replace_the_recording(
     path = tmp_path / "s.wav"
     soundfile.write(path, np.zeros(16000, np.int16), 16000)
     before = path.read_bytes()
-    line = refused(*RUN, "--from", path, "--mixdown", path, "--log", log, capsys=capsys)
+    line = refused(*RUN, "--from", path, *AT, "--mixdown", path, "--log", log, capsys=capsys)
     assert "would replace the recording" in line
     assert path.read_bytes() == before
 
@@ -180,7 +181,7 @@ def test_a_mixdown_that_fails_costs_no_other_file(
     path = tmp_path / "s.wav"
     soundfile.write(path, np.zeros(16000, np.int16), 16000)
     mix = tmp_path / "mix.wav"
-    status, out, _ = call(*RUN, "--from", path, "--mixdown", mix, "--log", log, capsys=capsys)
+    status, out, _ = call(*RUN, "--from", path, *AT, "--mixdown", mix, "--log", log, capsys=capsys)
     assert status == 3
     assert "no mixdown: mix.wav" in out
     (report,) = log.glob("*/report.html")
@@ -195,7 +196,7 @@ def test_a_log_folder_that_cannot_be_made(
     (tmp_path / "log").write_text("in the way")
     path = tmp_path / "s.wav"
     soundfile.write(path, speech, 16000)
-    line = refused(*RUN, "--from", path, "--log", tmp_path / "log", capsys=capsys)
+    line = refused(*RUN, "--from", path, *AT, "--log", tmp_path / "log", capsys=capsys)
     assert "--log" in line
 
 
@@ -221,7 +222,7 @@ def test_a_word_without_pronunciation_is_found_before_the_start(
     soundfile.write(path, speech, 16000)
     arguments = ("run", folder / "skerry-j2.yaml", "--airframe", "ZZ-HJC")
     log = tmp_path / "log"
-    line = refused(*arguments, "--from", path, "--log", log, capsys=capsys)
+    line = refused(*arguments, "--from", path, *AT, "--log", log, capsys=capsys)
     assert f"skerry-j2.yaml:{line_number}:" in line
     assert "no pronunciation for 'xqzrt'" in line
     assert not log.exists()

@@ -15,6 +15,8 @@ from command import call, refused
 from voicecheck.checklist.blank import blank_airframe, blank_type
 from voicecheck.yaml_source import MAX_BYTES
 
+AT = ("--recorded-at", "2026-01-05")
+
 TYPE = blank_type("Plover 12")
 
 
@@ -118,7 +120,7 @@ def test_a_registration_with_a_path_stays_in_the_log(
         blank_airframe("P", "plover-12", "ZZ-PLV", "H").replace("ZZ-PLV", '"../../x"'), "utf-8"
     )
     line = refused(
-        "run", checklist, "--airframe", "../../x", "--from", silence, "--mute",
+        "run", checklist, "--airframe", "../../x", "--from", silence, *AT, "--mute",
         "--second-listener", "off", "--log", tmp_path / "deep" / "log", capsys=capsys,
     )  # fmt: skip
     assert "use the letters A to Z, digits and hyphens" in line
@@ -133,7 +135,7 @@ def test_everything_that_a_session_leaves_is_private(
     old = os.umask(0)
     try:
         status, _, err = call(
-            "run", checklist, "--airframe", "ZZ-PLV", "--from", silence, "--log", log,
+            "run", checklist, "--airframe", "ZZ-PLV", "--from", silence, *AT, "--log", log,
             "--second-listener", "off", "--mute", "--pilot", "Ada", capsys=capsys,
         )  # fmt: skip
         assert status == 3, err
@@ -156,7 +158,7 @@ def test_a_log_folder_that_is_a_link(
     checklist: Path, silence: Path, tmp_path: Path, capsys: pytest.CaptureFixture[str]
 ) -> None:
     """One's own link to another disk is followed; one that leads nowhere is refused."""
-    words = ("run", checklist, "--airframe", "ZZ-PLV", "--from", silence, "--mute",
+    words = ("run", checklist, "--airframe", "ZZ-PLV", "--from", silence, *AT, "--mute",
              "--second-listener", "off", "--log")  # fmt: skip
     (tmp_path / "disk").mkdir()
     (tmp_path / "log").symlink_to(tmp_path / "disk")
@@ -182,7 +184,7 @@ def test_a_place_where_nobody_may_write(
 ) -> None:
     """Even root cannot: these are no folders of a disk."""
     line = refused(
-        "run", checklist, "--airframe", "ZZ-PLV", "--from", silence, "--mute",
+        "run", checklist, "--airframe", "ZZ-PLV", "--from", silence, *AT, "--mute",
         "--second-listener", "off", "--log", place, capsys=capsys,
     )  # fmt: skip
     assert "choose another folder with --log" in line
@@ -220,7 +222,7 @@ def test_a_recording_that_promises_more_than_it_holds(
     content[40:44] = (0x6FFF_FFFF).to_bytes(4, "little")
     silence.write_bytes(content)
     line = refused(
-        "run", checklist, "--airframe", "ZZ-PLV", "--from", silence, "--log", tmp_path / "log",
+        "run", checklist, "--airframe", "ZZ-PLV", "--from", silence, *AT, "--log", tmp_path / "log",
         capsys=capsys,
     )  # fmt: skip
     assert "silence.wav" in line

@@ -17,6 +17,8 @@ from voicecheck.checklist.blank import EXAMPLES, blank_type, commented
 from voicecheck.checklist.schema import json_schema
 from voicecheck.proofreading.cards import Cards
 
+AT = ("--recorded-at", "2026-01-05")
+
 BEEPER = """\
       beeper:
         kind: aural
@@ -59,7 +61,7 @@ def test_from_nothing_to_a_session(folder: Path, capsys: pytest.CaptureFixture[s
     silence = folder / "silence.wav"
     soundfile.write(silence, np.zeros(16000 * 3, np.int16), 16000)
     status, out, err = call(
-        "run", file, "--airframe", "ZZ-PLV", "--from", silence, "--second-listener", "off",
+        "run", file, "--airframe", "ZZ-PLV", "--from", silence, *AT, "--second-listener", "off",
         "--log", folder / "log", "--json", capsys=capsys,
     )  # fmt: skip
     assert status == 3, err

@@ -32,7 +32,18 @@ def silence(tmp_path: Path) -> Path:
 
 def session(silence: Path) -> list[str]:
     return [
-        *(*RUN, "run", "skerry-j2", "--airframe", "ZZ-HJC", "--from", str(silence), "--mute"),
+        *(
+            *RUN,
+            "run",
+            "skerry-j2",
+            "--airframe",
+            "ZZ-HJC",
+            "--from",
+            str(silence),
+            "--recorded-at",
+            "2026-01-05",
+            "--mute",
+        ),
         *("--second-listener", "off", "--log", str(silence.parent / "log")),
     ]
 

@@ -180,11 +180,11 @@ def _logbook(log: Path, folders: list[Path], broken: Path) -> dict[str, str]:
 
     deliver(log, database, None)
     with database.reading() as connection:
-        names = [entry.first.name for entry in of_airframe(connection, REGISTRATION)]
+        names = [entry.name for entry in of_airframe(connection, REGISTRATION)]
     kinds = (Act.DEFERRED, Act.CLEARED, Act.CORRECTED, Act.REOPENED)
     for name, kind in zip(names, (*kinds, *kinds), strict=False):
         category = "B" if kind is Act.DEFERRED else None
-        done = Deed(kind, "Qo", morning() + timedelta(days=4), "Q 1", "žŷp", category)
+        done = Deed(kind, "Qo", morning() + timedelta(days=20), "Q 1", "žŷp", category)
         act(database, name, done)
     found = {}
     with database.reading() as connection:

@@ -56,18 +56,29 @@ def test_findings_of_one_item_belong_together_until_it_is_cleared(
     assert "came up again after sign-off TL 4" in line_of(told[1], START + timedelta(days=5))
 
 
-def test_the_order_of_delivery_does_not_matter(book: Database, log: Path) -> None:
+def test_the_order_of_delivery_does_not_matter_before_a_sign_off(book: Database, log: Path) -> None:
     sessions = [day(number) for number in (0, 1, 5, 6)]
     random.Random(4).shuffle(sessions)
-    late = next(one for one in sessions if one.id == day(0).id)
-    file(book, log, *(one for one in sessions if one is not late))
+    file(book, log, *sessions)
     act(book, f"{day(1).id}/1", Deed(Act.CLEARED, who="M. Dipper", reference="TL 4",
         at=START + timedelta(days=2)))  # fmt: skip
-    file(book, log, late)
     assert [(d.first.name, len(d.findings), d.status.value) for d in found(book)] == [
         (f"{day(0).id}/1", 2, "cleared"),
         (f"{day(5).id}/1", 2, "open"),
     ]
+
+
+def test_what_is_delivered_after_a_sign_off_was_not_signed_off(book: Database, log: Path) -> None:
+    """Nobody who signed off had seen it: late, or of a clock that is behind, which it may be."""
+    file(book, log, day(1))
+    act(book, f"{day(1).id}/1", Deed(Act.CLEARED, who="M. Dipper", reference="TL 4",
+        at=START + timedelta(days=2)))  # fmt: skip
+    file(book, log, day(0))
+    told = {d.name: d for d in found(book)}
+    assert told[f"{day(1).id}/1"].status is Status.CLEARED
+    late = told[f"{day(0).id}/1"]
+    assert late.status is Status.OPEN
+    assert "came up again after sign-off TL 4" in line_of(late, START)
 
 
 def test_a_deferral_counts_from_the_first_finding(book: Database, log: Path) -> None:

@@ -60,6 +60,7 @@ def test_list_as_json(log: Path) -> None:
         "airframe": "ZZ-HAA",
         "record": "whole",
         "result": "2 findings, 1 more re-tested, 1 not tested, 1 void, incomplete",
+        "behind": None,
         "problem": None,
     }
     assert "not named like a session" in listed[2]["problem"]

@@ -55,6 +55,7 @@ def test_every_call_counts_for_the_one_who_made_it(tmp_path: Path) -> None:
             "ZZ-HAA",
             tmp_path / "log",
             wav=wav,
+            recorded_at="2026-01-05T06:15:00Z",
             second="Bo Lind",
             cockpit=CockpitOptions(channels=2),
             hearing=HearingOptions(second="off"),

@@ -80,7 +80,7 @@ def test_it_runs_a_session_from_a_recording(installed: Path, tmp_path: Path) -> 
     log = tmp_path / "log"
     made = outside(
         installed, tmp_path, "run", "skerry-j2", "--airframe", "ZZ-HJC", "--from", str(wav),
-        "--log", str(log), "--second-listener", "off", "--mute",
+        "--recorded-at", "2026-01-05", "--log", str(log), "--second-listener", "off", "--mute",
     )  # fmt: skip
     assert made.returncode in (1, 3), made.stdout + made.stderr
     (folder,) = (path.parent for path in log.glob("*/journal.jsonl"))

@@ -229,7 +229,17 @@ def test_a_whole_session_in_another_language(tmp_path: Path) -> None:
     path = tmp_path / "crew.wav"
     soundfile.write(path, np.clip(noisy, -32768, 32767).astype(np.int16), RATE)
     checklist = HERE / "checklists" / "mok-3.yaml"
-    arguments = ["run", str(checklist), "--airframe", "ZZ-KMA", "--from", str(path), "--json"]
+    arguments = [
+        "run",
+        str(checklist),
+        "--airframe",
+        "ZZ-KMA",
+        "--from",
+        str(path),
+        "--json",
+        "--recorded-at",
+        "2026-01-05",
+    ]
     hearing = ["--listener", "vosk", "--model", str(model()), "--second-listener", "off"]
     done = CliRunner().invoke(app, [*arguments, *hearing, "--log", str(tmp_path / "log")])
     assert done.exit_code == 3, done.output  # not complete: most of it was not called

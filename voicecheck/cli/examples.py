@@ -13,7 +13,7 @@ EXAMPLES: Final[Mapping[str, tuple[tuple[str, str], ...]]] = {
         ("run skerry-j2 --airframe ZZ-HJC", "by the default microphone"),
         ("run my-type.yaml --airframe ZZ-PLV --headset --terse", "your own checklist"),
         ("run skerry-j2 --airframe ZZ-HJC --kneeboard --stay", "with a page to look at"),
-        ("run skerry-j2 --airframe ZZ-HJC --from crew.wav --mixdown all.wav", "a recording"),
+        ("run skerry-j2 --airframe ZZ-HJC --from crew.wav --recorded-at 2026-11-25", "a recording"),
         ("run skerry-j2 --airframe ZZ-HJC --deaf", "by keys alone, without a microphone"),
         (
             "run skerry-j2 --airframe ZZ-HJC --listener vosk --model vosk-model-small-en-us-0.15",

@@ -5,6 +5,7 @@ from __future__ import annotations
 import json
 import sys
 from collections.abc import Mapping
+from dataclasses import asdict
 from typing import TYPE_CHECKING, Annotated
 
 import typer
@@ -78,7 +79,10 @@ def list_(
 def _cells(facts: Mapping[str, object]) -> tuple[object, ...]:
     if facts["problem"] is not None:
         return facts["session"], "", "", say("log-unreadable", problem=facts["problem"])
-    return facts["session"], moment(str(facts["started"])), facts["airframe"], facts["result"]
+    result, behind = facts["result"], facts.get("behind")
+    if isinstance(behind, Mapping):
+        result = say("behind-line", result=result, session=behind["session"])
+    return facts["session"], moment(str(facts["started"])), facts["airframe"], result
 
 
 @app.command()
@@ -146,6 +150,7 @@ def _listed(entry: Entry) -> dict[str, object]:
             "airframe": entry.airframe,
             "record": entry.state,
             "result": entry.result,
+            "behind": asdict(entry.behind) if entry.behind is not None else None,
             "problem": None,
         }
     header = entry.journal.header

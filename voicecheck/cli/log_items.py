@@ -28,7 +28,10 @@ if TYPE_CHECKING:
     from voicecheck.logbook.store.actions import Deed
 
 Finding = Annotated[
-    str, typer.Argument(metavar="FINDING", help="As `log open` shows it, SESSION/NUMBER.")
+    str,
+    typer.Argument(
+        metavar="FINDING", help="As `log open` shows it: SESSION/NUMBER, or SESSION/NUMBER.LAMP."
+    ),
 ]
 By = Annotated[str, typer.Option("--by", metavar="WHO", help="Who did it: name, licence no.")]
 Reference = Annotated[
@@ -62,7 +65,7 @@ def open_(
 ) -> None:
     """List what is open or deferred, with due dates. Exit status 1 when there is something."""
     from voicecheck.logbook.discrepancies import standing
-    from voicecheck.logbook.open_items import line_of
+    from voicecheck.logbook.open_items import line_of, text_of
     from voicecheck.logbook.store.reading import crew_names, of_airframe
 
     with told():
@@ -75,7 +78,7 @@ def open_(
             found = found if every else left
             for entry in found if text or as_json else ():
                 names = crew_names(connection, entry.last.name.partition("/")[0])
-                crews[entry.first.name] = called_by(names)
+                crews[entry.name] = called_by(names)
     if as_json:
         rows = [
             {**row, "text": f"{row['text']} {crews[row['finding']]}"}
@@ -84,9 +87,9 @@ def open_(
         print(json.dumps({"caution": say("caution"), "rows": rows}, ensure_ascii=False))
     else:
         for entry in found:
-            print_line(clean(f"{entry.first.name}  {entry.first.airframe}  {line_of(entry, now)}"))
+            print_line(clean(f"{entry.name}  {entry.first.airframe}  {line_of(entry, now)}"))
             if text:
-                print_line(clean(f"    {entry.last.text} {crews[entry.first.name]}"))
+                print_line(clean(f"    {text_of(entry)} {crews[entry.name]}"))
         if not found:
             print_line(say("nothing-open-list"))
         print_line(say("caution"))

@@ -21,6 +21,7 @@ from voicecheck.cli.log_options import (
 from voicecheck.cli.screen import print_line
 from voicecheck.errors import VoicecheckError
 from voicecheck.logbook import export as export_
+from voicecheck.logbook.outcome import result_of
 from voicecheck.logbook.wording import clean, joined, named
 from voicecheck.words import say
 
@@ -105,7 +106,7 @@ def _state(entry: Airframe_) -> str:
     line = joined(told)
     if entry.last is None:
         return line
-    last = say("fleet-line-last", when=entry.last.started, result=entry.last.result)
+    last = say("fleet-line-last", when=entry.last.started, result=result_of(entry.last))
     return say("row-facts-between").join((line, last))
 
 

@@ -2,11 +2,14 @@
 
 from __future__ import annotations
 
+from collections.abc import Iterator
+from pathlib import Path
 from typing import Any
 
 from rich.console import Console
 
 from voicecheck.cli.screen import print_json, print_line
+from voicecheck.logbook.filing import REPORT
 from voicecheck.logbook.sessions import Session
 from voicecheck.logbook.sessions import load as load_session
 from voicecheck.logbook.wording import joined, named
@@ -42,13 +45,19 @@ def _tell(finished: Finished, session: Session, screen: Console, *, as_json: boo
     gone = [item["id"] for item in summary["items"] if item["outcome"] == "not fitted"]
     if gone:
         _line(screen, named("outcome", "not fitted"), joined(gone))
-    _line(screen, say("run-report"), finished.folder / "report.html")
-    _line(screen, say("run-summary"), finished.folder / SUMMARY)
-    if finished.mixdown is not None:
-        _line(screen, say("run-mixdown"), finished.mixdown)
-    if finished.recording is not None:
-        _line(screen, say("run-recording"), finished.recording)
+    for label, path in _files(finished):
+        _line(screen, say(label), path)
     print_line(say("caution"), screen)
+
+
+def _files(finished: Finished) -> Iterator[tuple[str, Path]]:
+    """What this run wrote, each with the key of its label."""
+    for label, name in (("run-report", REPORT), ("run-summary", SUMMARY)):
+        if finished.folder / name in finished.written:
+            yield label, finished.folder / name
+    for label, path in (("run-mixdown", finished.mixdown), ("run-recording", finished.recording)):
+        if path is not None:
+            yield label, path
 
 
 def heading(summary: dict[str, Any]) -> str:

@@ -95,6 +95,7 @@ def _options(
         airframe=played.airframe,
         log=log or progress_file().with_name("rehearsals"),
         wav=seat.from_,
+        rehearsed=True,
         microphone=seat.microphone,
         cockpit=cockpit.options(load_settings()),
         hearing=hearing,

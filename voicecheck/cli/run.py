@@ -32,6 +32,15 @@ class About:
         float | None,
         typer.Option(metavar="C", min=-90, max=60, help="Outside air in °C, for the record."),
     ] = None
+    recorded_at: Annotated[
+        str | None,
+        typer.Option(
+            metavar="TIME",
+            help="With --from: when it was recorded, RFC 3339 or a day. Default: what the file, "
+            "its name, or the .json beside it says.",
+            show_default=False,
+        ),
+    ] = None
     mixdown: Annotated[
         Path | None,
         typer.Option(metavar="OUT.wav", help="With --from: write crew and prompts together."),
@@ -67,6 +76,9 @@ def run(
     if about.mixdown is not None and heard.cockpit.live:
         raise VoicecheckError("--mixdown goes with --from FILE.wav; add it or leave --mixdown out")
 
+    if about.recorded_at is not None and heard.cockpit.live:
+        raise VoicecheckError("--recorded-at goes with --from FILE.wav; leave it out")
+
     def work(
         wanted: Wanted, log: LogOptions, display: Display, keys: Keys | None, touches: Touches
     ) -> Finished:
@@ -81,6 +93,7 @@ def run(
             pilot=about.pilot,
             second=about.second,
             mixdown=about.mixdown,
+            recorded_at=about.recorded_at,
             database=log.database,
             key=log.key,
             temperature_c=about.temperature,

@@ -71,6 +71,16 @@ class Source(Part):
     name: str
 
 
+class DatedBy(Part):
+    """Why a recording has its date: told, beside, name or sound (see session.dating).
+
+    played: when it was heard, by this machine's clock.
+    """
+
+    by: str
+    played: Utc
+
+
 class Header(Part):
     """Line 0 without the writer's own keys. rate: samples per second."""
 
@@ -85,6 +95,8 @@ class Header(Part):
     crew_seal: CrewSeal | None = None
     zone: str = "UTC"
     """IANA name of the time zone in which the operator counts calendar days."""
+    dated: DatedBy | None = None
+    """Of a recording alone."""
     temperature_c: float | None = None
     """Outside air in degrees Celsius, where it was given."""
     source: Source

@@ -58,6 +58,7 @@ PROMPTS: Final[Mapping[str, tuple[str, ...]]] = {
     "part-lost": ("part",),
     "part-restored": ("part",),
     "log-away": (),
+    "log-behind": (),
     "log-open": ("position", "what", "days"),
     "log-open-today": ("position", "what"),
     "log-due": ("position", "what", "due"),

@@ -7,13 +7,17 @@ from dataclasses import dataclass
 from datetime import date, datetime
 
 from voicecheck.logbook.discrepancies import Discrepancy, Done
-from voicecheck.logbook.filed import Listed, Tally
+from voicecheck.logbook.filed import Earlier, Listed, Tally
 from voicecheck.logbook.trend.series import Trend
 
 
 @dataclass(frozen=True, slots=True)
 class Context:
-    """As of `now`. actions: those on findings of the session in question, by their number."""
+    """As of `now`. actions: those on findings of the session in question, by their number.
+
+    newest: the latest stamp filed of the airframe. behind: what was filed before the session in
+    question and is dated after it.
+    """
 
     now: datetime
     airframe: str
@@ -21,6 +25,8 @@ class Context:
     repeats: Sequence[Discrepancy]
     trends: Sequence[Trend]
     actions: Mapping[int, Sequence[Done]]
+    newest: Earlier | None = None
+    behind: Earlier | None = None
 
 
 @dataclass(frozen=True, slots=True)

@@ -51,6 +51,17 @@ def due(recorded: datetime, category: str, zone: str = "UTC", days: int | None =
         ) from error
 
 
+def day_in(moment: datetime, zone: str) -> date:
+    """The calendar day of a moment in `zone`; in UTC where no such zone is known here.
+
+    zone: as a journal has it, perhaps from a machine that knew more of them.
+    """
+    try:
+        return moment.astimezone(zone_of(zone)).date()
+    except (VoicecheckError, OverflowError):
+        return moment.astimezone(UTC).date()
+
+
 def end_of(day: date, zone: str) -> datetime:
     """The midnight that ends `day` in `zone`, in UTC."""
     return datetime.combine(day + timedelta(days=1), time(), zone_of(zone)).astimezone(UTC)

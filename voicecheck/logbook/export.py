@@ -10,6 +10,7 @@ from datetime import datetime
 from typing import TYPE_CHECKING, Any, Final
 
 from voicecheck.caution import CAUTION
+from voicecheck.logbook.open_items import text_of, what_of
 
 if TYPE_CHECKING:
     from voicecheck.logbook.discrepancies import Discrepancy
@@ -22,21 +23,27 @@ Record = Mapping[str, Any]
 
 
 def discrepancy_row(entry: Discrepancy, now: datetime) -> dict[str, Any]:
-    """One discrepancy as a flat row; its name is that of its first finding."""
+    """One discrepancy as a flat row; its name is that of its first finding.
+
+    found: the operator's calendar day, in `zone`.
+    """
     last_action = entry.actions[-1] if entry.actions else None
     due = entry.due
     return {
-        "finding": entry.first.name,
+        "finding": entry.name,
         "registration": entry.first.airframe,
         "status": entry.status.value,
         "due": due.isoformat() if due is not None else None,
         "overdue": entry.overdue(now),
         "item": entry.first.item,
         "position": entry.first.position_name,
-        "what": entry.last.what,
+        "lamp": entry.lamp,
+        "what": what_of(entry),
         "chapter": entry.last.chapter,
         "mel_item": entry.last.mel_item,
         "category": entry.last.category,
+        "found": entry.first.day.isoformat(),
+        "zone": entry.first.zone,
         "first": entry.first.utc,
         "last": entry.last.utc,
         "times": len(entry.findings),
@@ -46,7 +53,7 @@ def discrepancy_row(entry: Discrepancy, now: datetime) -> dict[str, Any]:
         "action_by": last_action.who if last_action is not None else None,
         "reference": last_action.reference if last_action is not None else None,
         "note": last_action.note if last_action is not None else None,
-        "text": entry.last.text,
+        "text": text_of(entry),
     }
 
 

@@ -6,8 +6,16 @@ from dataclasses import dataclass
 
 
 @dataclass(frozen=True, slots=True)
+class Earlier:
+    """A stamp that was filed earlier, of a session or of an action on a finding of it."""
+
+    utc: str
+    session: str
+
+
+@dataclass(frozen=True, slots=True)
 class Listed:
-    """One session as a list shows it."""
+    """One session as a list shows it. behind: what was filed before it and is dated after it."""
 
     session: str
     started: str
@@ -15,11 +23,12 @@ class Listed:
     result: str
     state: str
     zone: str
+    behind: Earlier | None = None
 
 
 @dataclass(frozen=True, slots=True)
 class Timed:
-    """One timing as filed: seconds; utc of the closing call."""
+    """One timing as filed: seconds; utc of the closing call; zone of the operator's calendar."""
 
     item: str
     utc: str
@@ -29,6 +38,7 @@ class Timed:
     high: float | None
     verdict: str
     asked: bool
+    zone: str = "UTC"
 
 
 @dataclass(frozen=True, slots=True)

@@ -5,10 +5,18 @@ from __future__ import annotations
 from collections import Counter
 from collections.abc import Collection, Iterator, Sequence
 
+from voicecheck.logbook.filed import Listed
 from voicecheck.logbook.sessions import Session, is_broken
 from voicecheck.logbook.summary import Finding, Item, Summary
 from voicecheck.logbook.wording import joined
 from voicecheck.words import say, speaking
+
+
+def result_of(listed: Listed) -> str:
+    """The result of a filed session, and that its date is before what was filed earlier."""
+    if listed.behind is None:
+        return listed.result
+    return say("behind-line", result=listed.result, session=listed.behind.session)
 
 
 def standing(summary: Summary) -> list[Finding]:

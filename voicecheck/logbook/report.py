@@ -16,7 +16,7 @@ from voicecheck.journal.format import JOURNAL
 from voicecheck.logbook import wording
 from voicecheck.logbook.discrepancy import discrepancy, mel_data, what
 from voicecheck.logbook.integrity import problem, words
-from voicecheck.logbook.outcome import contradictions, outcome, standing, superseded
+from voicecheck.logbook.outcome import contradictions, outcome, result_of, standing, superseded
 from voicecheck.logbook.rows import notes, rows
 from voicecheck.logbook.sessions import Session, is_broken
 from voicecheck.logbook.summary import Item, Summary
@@ -106,6 +106,7 @@ def environment() -> Environment:
         discrepancy,
         line_of,
         mel_data,
+        result_of,
         say,
         sentences,
         spark,

@@ -49,6 +49,10 @@ def _session_pdf(session: Session, context: Context | None) -> bytes:
     if is_broken(session):
         told = say("broken-text", record=record_words(session.journal.verification))
         paper.say(f"{say('broken-head')} {told}", bold=True)
+    if context is not None and context.behind is not None:
+        before, when = context.behind.session, moment(context.behind.utc, header.zone)
+        told = say("behind-text", session=before, when=when)
+        paper.say(f"{say('behind-head')} {told}", bold=True)
     if summary is None:
         _unfinished(paper, session)
     else:
@@ -85,6 +89,9 @@ def _facts(session: Session) -> Iterator[tuple[str, str]]:
     yield say("pilot"), session.crew.pilot or say("not-named")
     yield say("second-crew"), session.crew.second or say("not-named")
     yield say("started"), moment(header.started, header.zone)
+    if header.dated is not None:
+        by, when = named("dated", header.dated.by), moment(header.dated.played, header.zone)
+        yield say("dated"), say("dated-played", by=by, when=when)
     if summary is not None:
         yield (
             say("ended"),

@@ -110,19 +110,20 @@ def _chunk(connection: Connection, numbers: range, begin: int, prev: str) -> str
         started = _BEGIN + timedelta(days=day, minutes=number % AIRFRAMES)
         name = f"{started:%Y%m%dT%H%M%SZ}-{registration(number)}-{number:08x}"
         own = {"session_id": key, "airframe_id": airframe}
+        came = {**own, "utc": format_utc(started), "filed": key}
         seal = hashlib.sha256(name.encode()).hexdigest()
         utc = format_utc(started)
         rows["sessions"].append(
             {**like.session, "id": key, "session": name, "airframe_id": airframe, "started": utc,
              "ended": format_utc(started + timedelta(seconds=130)), "sha256": seal, "head": seal,
              "size": 100_000, "machine": "invented", "posted": utc, "signature": None,
-             "purged": None}
+             "purged": None, "filed": key}
         )  # fmt: skip
         filler = hashlib.shake_128(name.encode()).digest(_JOURNAL - len(packed))
         rows["journals"].append({"session_id": key, "data": packed + filler})
         for k, item in enumerate(like.items, 1):
             rows["items"].append({**item, "session_id": key, "check_id": k, "utc": utc})
-        rows["findings"] += [{**finding, **own, "utc": utc} for finding in like.findings]
+        rows["findings"] += [{**finding, **came} for finding in like.findings]
         out = 4.0 + ((number * 7919) % 101 - 50) / 250 + 0.0005 * day
         rows["timings"] += [
             {**timing, **own, "utc": utc, "low": out - HALF, "high": out + HALF}

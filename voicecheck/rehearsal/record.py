@@ -19,6 +19,7 @@ from voicecheck.checklist.loader import Loaded
 from voicecheck.errors import InputError, VoicecheckError
 from voicecheck.rehearsal.script import Script, read_script
 from voicecheck.rehearsal.staging import Placed, Stage, Staged
+from voicecheck.session.dating import KEY
 from voicecheck.session.options import HearingOptions
 from voicecheck.session.places import cache_dir
 from voicecheck.world.fleet import airframe
@@ -108,6 +109,7 @@ def side_of(script: Script, staged: Staged, truth: dict[str, Any], sha256: str) 
         "checklist": script.checklist,
         "airframe": script.airframe,
         "crew": script.crew.model_dump(),
+        KEY: script.recorded,
         "seconds": round(len(staged.sound) / RATE, 2),
         "said_again_or_answered": staged.repeated,
         "said": [_said(placed) for placed in staged.placed],

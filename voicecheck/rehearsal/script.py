@@ -84,6 +84,7 @@ class Script(_Strict):
     checklist: str
     airframe: str
     crew: Crew
+    recorded: str = Field(description="when it is said to be, RFC 3339; invented as all else")
     voices: dict[str, Voice]
     noise: Noise | None = None
     repeats: bool = Field(

@@ -28,24 +28,41 @@ from voicecheck.words import say
 SUMMARY: Final = "summary.json"
 
 
-def file_outputs(folder: Path, summary: dict[str, Any], left: bytes, display: Display) -> None:
-    """Write summary, transcript, captions and report beside the journal; what fails is told."""
+def file_outputs(
+    folder: Path, summary: dict[str, Any], left: bytes, display: Display
+) -> tuple[Path, ...]:
+    """Write summary, transcript, captions and report beside the journal; what fails is told.
+
+    Returns those of them that were written.
+    """
     if left:
         display.notice(_rescue(folder, left))
-        return
+        return ()
+    written: list[Path] = []
+
+    def write(name: str, content: str) -> None:
+        file_text(folder / name, content)
+        written.append(folder / name)
+
     text = json.dumps(summary, ensure_ascii=False, indent=2) + "\n"
     try:
-        file_text(folder / SUMMARY, text)
+        write(SUMMARY, text)
         session = load_session(folder)
-        file_text(folder / TRANSCRIPT, transcript(session))
-        file_text(folder / CAPTIONS, captions(session))
-        file_text(folder / REPORT, report(session))
+        write(TRANSCRIPT, transcript(session))
+        write(CAPTIONS, captions(session))
+        write(REPORT, report(session))
     except (VoicecheckError, OSError) as error:
         display.notice(say("notice-not-written", why=error, session=folder.name))
+    return tuple(written)
 
 
-def file_session(folder: Path, url: str | None, key: Path | None, display: Display) -> None:
-    """Sign the journal, file what waits, and add what the logbook knows to the report."""
+def file_session(
+    folder: Path, url: str | None, key: Path | None, display: Display
+) -> tuple[Path, ...]:
+    """Sign the journal, file what waits, and add what the logbook knows to the report.
+
+    Returns the report where it was written with that.
+    """
     try:
         session = load_session(folder)
         signer = signer_from(key) if key is not None else None
@@ -53,12 +70,13 @@ def file_session(folder: Path, url: str | None, key: Path | None, display: Displ
             found = session.journal.verification
             text = signer.sign_head(session.id, found.lines, found.head)
             file_text(folder / SIGNATURE, text + "\n")
-        _deliver(session, url, signer, display)
+        return (_deliver(session, url, signer, display),)
     except (VoicecheckError, OSError) as error:
         display.notice(say("notice-not-filed", why=error))
+    return ()
 
 
-def _deliver(session: Session, url: str | None, signer: Signer | None, display: Display) -> None:
+def _deliver(session: Session, url: str | None, signer: Signer | None, display: Display) -> Path:
     from voicecheck.logbook.store.database import open_database  # late: see session.from_log
     from voicecheck.logbook.store.delivery import deliver
     from voicecheck.logbook.store.looking import context_of
@@ -74,7 +92,9 @@ def _deliver(session: Session, url: str | None, signer: Signer | None, display: 
             context = context_of(connection, airframe, datetime.now(UTC), session.id)
     finally:
         database.close()
-    file_text(session.folder / REPORT, report(session, context))
+    path = session.folder / REPORT
+    file_text(path, report(session, context))
+    return path
 
 
 def _rescue(folder: Path, left: bytes) -> str:

@@ -18,6 +18,13 @@ def session_id(started: datetime, registration: str) -> str:
     return f"{started:%Y%m%dT%H%M%SZ}-{slug}-{secrets.token_hex(2)}"
 
 
+def free_id(log: Path, started: datetime, registration: str) -> str:
+    """One that no session of this log has: the same recording, played again, has its start."""
+    while (log / (found := session_id(started, registration))).exists():
+        pass
+    return found
+
+
 def make_folder(log: Path, name: str) -> Path:
     """Create the session's folder, private to the user. Raises VoicecheckError."""
     folder = log / name

@@ -14,6 +14,7 @@ from pathlib import Path
 from typing import TYPE_CHECKING, Final
 
 from voicecheck.errors import VoicecheckError
+from voicecheck.journal.rfc3339 import parse
 from voicecheck.language import Language
 from voicecheck.logbook.signing import signer_from
 
@@ -35,7 +36,7 @@ class Told:
 
 
 class FromLog:
-    """Begins to look as soon as it is made."""
+    """Begins to look as soon as it is made. dated: when the session was, if that is not now."""
 
     def __init__(
         self,
@@ -44,10 +45,12 @@ class FromLog:
         registration: str,
         language: Language,
         key: Path | None = None,
+        dated: datetime | None = None,
     ) -> None:
         self._log, self._url, self._registration, self._key = log, url, registration, key
         self._told: Sequence[Told] | None = None
         self._language = language
+        self._dated = dated
         self.problem: str | None = None
         self._thread = threading.Thread(target=self._look, name="from-log", daemon=True)
         self._thread.start()
@@ -65,7 +68,8 @@ class FromLog:
     def _look(self) -> None:
         try:
             context = look(self._log, self._url, self._registration, datetime.now(UTC), self._key)
-            self._told = tell(context, self._language) if context is not None else []
+            told = tell(context, self._language, self._dated) if context is not None else []
+            self._told = told
         except (VoicecheckError, OSError) as error:
             self.problem = str(error)
         except Exception as error:  # whatever it is, the session goes on and says so
@@ -99,8 +103,13 @@ def look(
         database.close()
 
 
-def tell(context: Context, language: Language) -> list[Told]:
-    """Prompts in the order of their weight: past due, deferred, open, drifting."""
+def tell(context: Context, language: Language, dated: datetime | None = None) -> list[Told]:
+    """Prompts in the order of their weight: a wrong date, past due, deferred, open, drifting.
+
+    dated: when the session was, if that is not now.
+    """
+    from voicecheck.logbook.discrepancies import brief
+    from voicecheck.logbook.open_items import what_of
     from voicecheck.logbook.trend.series import drift
 
     def weight(index: int) -> tuple[int, str]:
@@ -109,11 +118,16 @@ def tell(context: Context, language: Language) -> list[Told]:
 
     order = sorted(range(len(context.standing)), key=weight)
     told = []
+    if is_behind(context, dated or context.now):
+        told.append(Told("log-behind"))
     for index in order[:MOST]:
         entry = context.standing[index]
-        values = {"position": entry.last.position_name, "what": _short(entry.last.what)}
+        values = {
+            "position": entry.last.position_name,
+            "what": brief(what_of(entry, language.words)),
+        }
         if entry.due is None:
-            days = (context.now.date() - datetime.fromisoformat(entry.first.utc).date()).days
+            days = entry.days_open(context.now)
             if days > 0:
                 told.append(Told("log-open", {**values, "days": str(days)}))
             else:
@@ -150,6 +164,6 @@ def tell(context: Context, language: Language) -> list[Told]:
     return told
 
 
-def _short(what: str) -> str:
-    """Without the figures behind a colon: they stand in the report."""
-    return what.partition(":")[0]
+def is_behind(context: Context, dated: datetime) -> bool:
+    """Whether a session of this date would be dated before what is filed of the airframe."""
+    return context.newest is not None and dated < parse(context.newest.utc)

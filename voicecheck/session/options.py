@@ -89,7 +89,8 @@ class LogOptions:
 class RunOptions:
     """One run: what is tested, by whom, from which sound, and where the log goes.
 
-    log, database, key: as in LogOptions.
+    log, database, key: as in LogOptions. recorded_at: when the recording began, as the user says;
+    None: what is known of it tells. rehearsed: the sound of a student, who is tested now.
     """
 
     checklist: str
@@ -105,5 +106,7 @@ class RunOptions:
     database: str | None = None
     key: Path | None = None
     temperature_c: float | None = None
+    recorded_at: str | None = None
+    rehearsed: bool = False
     hearing: HearingOptions = field(default_factory=HearingOptions)
     voice: VoiceOptions = field(default_factory=VoiceOptions)

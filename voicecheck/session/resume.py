@@ -75,6 +75,7 @@ def _resume(
         if replayed.summary is not None:
             summary = _only_summarised(record, journal, replayed.summary, display)
         else:
+            _require_same_time(journal, wanted)
             language = load_language(grammars_dir() / journal.header.language)
             ears = _ears(wanted, found.id, replayed.engine, language, cache, display)
             offset = _offset(journal, replayed, live=wanted.live)
@@ -89,9 +90,19 @@ def _resume(
         left = record.close()
     finally:
         writer.close()
-    file_outputs(found.folder, summary, left, display)
-    file_session(found.folder, log.database, log.key, display)
-    return Finished(summary, found.folder, None, recording.path if recording else None)
+    written = file_outputs(found.folder, summary, left, display)
+    written += file_session(found.folder, log.database, log.key, display)
+    kept = recording.path if recording else None
+    return Finished(summary, found.folder, None, kept, frozenset(written))
+
+
+def _require_same_time(journal: Journal, wanted: Wanted) -> None:
+    """Raise VoicecheckError where what is said now would be dated in the time of a recording."""
+    if journal.header.dated is not None and wanted.live:
+        raise VoicecheckError(
+            f"{journal.header.session}: is of a recording; go on with the rest of it, --from "
+            "FILE.wav, or start a new session with `voicecheck run`"
+        )
 
 
 def _ears(

@@ -25,13 +25,15 @@ from voicecheck.journal.writer import JournalWriter
 from voicecheck.logbook.crew import CREW, name_crew, names_to_json
 from voicecheck.logbook.filing import file_text
 from voicecheck.logbook.spool import expect
+from voicecheck.logbook.wording import moment
 from voicecheck.proofreading.advised import require_sound
 from voicecheck.proofreading.sayable import require_sayable
 from voicecheck.session.assembly import Assembly, Wanted, assemble, open_ears, typed
 from voicecheck.session.conductor import Conductor
+from voicecheck.session.dating import Dated, date_of
 from voicecheck.session.display import Display
 from voicecheck.session.filing import file_outputs, file_session
-from voicecheck.session.folder import make_folder, session_id
+from voicecheck.session.folder import free_id, make_folder
 from voicecheck.session.from_log import FromLog
 from voicecheck.session.interrupting import held_back
 from voicecheck.session.keyboard import Keys
@@ -51,12 +53,24 @@ AFTER_SECONDS: Final = 0.5
 
 @dataclass(frozen=True, slots=True)
 class Finished:
-    """A session that is over: its result and its files."""
+    """A session that is over: its result and its files.
+
+    written: of those made from its journal, the ones that this run wrote.
+    """
 
     summary: dict[str, Any]
     folder: Path
     mixdown: Path | None
     recording: Path | None = None
+    written: frozenset[Path] = frozenset()
+
+
+@dataclass(frozen=True, slots=True)
+class Before:
+    """What is known before a session begins. dated: of a recording; None: it is now."""
+
+    from_log: FromLog
+    dated: Dated | None
 
 
 def load(options: RunOptions) -> Loaded:
@@ -102,9 +116,6 @@ def _run(
     around: Callable[[AudioSource], AudioSource] | None,
 ) -> Finished:
     checklist = loaded.checklist
-    from_log = FromLog(
-        options.log, options.database, checklist.registration, loaded.language, options.key
-    )
     wanted = Wanted(
         options.wav,
         options.microphone,
@@ -117,6 +128,15 @@ def _run(
     # A recording that cannot be read is told of before the listeners are loaded.
     opened = wanted.cockpit if around is None else replace(wanted.cockpit, channels=1)
     source = None if wanted.live else open_source(wanted.wav, None, opened, display.notice)
+    dated = _dated(options, checklist.calendar, display)
+    from_log = FromLog(
+        options.log,
+        options.database,
+        checklist.registration,
+        loaded.language,
+        options.key,
+        dated.started if dated is not None else None,
+    )
     ears = open_ears(wanted, loaded.language, cache, display, words(loaded.checklist))
     if ears:
         require_sayable(loaded, ears[0].missing)
@@ -124,7 +144,8 @@ def _run(
         source = around(source or open_source(None, wanted.microphone, opened, display.notice))
     parts = assemble(wanted, loaded.language, ears, cache, display, source)
     try:
-        return _session(options, loaded, parts, display, keys, touches, from_log, tick)
+        before = Before(from_log, dated)
+        return _session(options, loaded, parts, display, keys, touches, before, tick)
     finally:
         parts.close()
 
@@ -136,13 +157,16 @@ def _session(
     display: Display,
     keys: Keys | None,
     touches: Touches | None,
-    from_log: FromLog,
+    before: Before,
     tick: Callable[[float], None] | None,
 ) -> Finished:
-    started = datetime.now(UTC)
+    now = datetime.now(UTC)
+    from_log, started = before.from_log, before.dated.started if before.dated else now
     seals, names = name_crew(options.pilot, options.second)
     header = header_of(options, loaded, parts.source.name, parts.listeners, started)
     header |= {"crew": {"pilot": None, "second": None}, "crew_seal": seals}
+    if before.dated is not None:
+        header["dated"] = {"by": before.dated.by, "played": format_utc(now)}
     parts.record(header["session"])
     told = from_log.told()
     if from_log.problem is not None:
@@ -164,10 +188,11 @@ def _session(
     summary = conduct(conductor, parts.source, live, keys, touches, parts.clock, tick)
     drain(conductor, live)
     left = record.close()
-    file_outputs(folder, summary, left, display)
-    file_session(folder, options.database, options.key, display)
+    written = file_outputs(folder, summary, left, display)
+    written += file_session(folder, options.database, options.key, display)
     mixdown = _mixdown(options, parts.given, display)
-    return Finished(summary, folder, mixdown, parts.recording.path if parts.recording else None)
+    recording = parts.recording.path if parts.recording else None
+    return Finished(summary, folder, mixdown, recording, frozenset(written))
 
 
 def conduct(
@@ -245,7 +270,7 @@ def header_of(
     kind = "file" if options.wav is not None else "microphone" if listeners else "keys"
     return {
         "schema": 1,
-        "session": session_id(started, checklist.registration),
+        "session": free_id(options.log, started, checklist.registration),
         "voicecheck": __version__,
         "started": format_utc(started),
         "airframe": checklist.registration,
@@ -271,6 +296,16 @@ def header_of(
         },
         "caution": loaded.language.words("caution"),
     }
+
+
+def _dated(options: RunOptions, zone: str, display: Display) -> Dated | None:
+    """When the recording of this run was made, which is told; None where it runs now."""
+    if options.wav is None or options.rehearsed:
+        return None
+    dated = date_of(options.wav, options.recorded_at, zone)
+    by = say(f"dated-{dated.by}")
+    display.notice(say("notice-dated", when=moment(format_utc(dated.started), zone), by=by))
+    return dated
 
 
 def _require_room_for_mixdown(options: RunOptions) -> None:

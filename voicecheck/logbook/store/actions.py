@@ -14,9 +14,10 @@ from sqlalchemy import Connection, Row, insert, select
 from voicecheck.errors import VoicecheckError
 from voicecheck.journal.rfc3339 import format_utc, parse
 from voicecheck.logbook.deferral import due
+from voicecheck.logbook.lamps import lamps_from
 from voicecheck.logbook.store import tables as t
 from voicecheck.logbook.store.database import Database
-from voicecheck.logbook.store.ledger import Filed, Sign, append, lock
+from voicecheck.logbook.store.ledger import Filed, Sign, append, coming, lock
 from voicecheck.logbook.store.reading import of_airframe
 
 
@@ -64,7 +65,7 @@ class Deed:
 
 
 def act(database: Database, finding: str, deed: Deed, sign: Sign | None = None) -> dict[str, Any]:
-    """Append one action to the finding named SESSION/NUMBER; returns it as filed.
+    """Append one action to the finding named SESSION/NUMBER (or one lamp of it); returns it.
 
     Raises VoicecheckError for what is missing or does not fit, and DatabaseAway.
     """
@@ -72,6 +73,7 @@ def act(database: Database, finding: str, deed: Deed, sign: Sign | None = None) 
     with database.writing() as connection:
         lock(connection)
         row = find_finding(connection, finding)
+        lamp = _lamp(row, finding, deed.kind)
         if deed.at < parse(row.utc):
             raise VoicecheckError(
                 f"{format_utc(deed.at)} is before the finding, {row.utc}; mend the time given "
@@ -89,22 +91,53 @@ def act(database: Database, finding: str, deed: Deed, sign: Sign | None = None) 
             "salt": secrets.token_hex(16),
         }
         if deed.kind is Act.DEFERRED:
-            values |= _deferral(row, _recorded(connection, row), deed.category, deed.days)
-        new = insert(t.actions).values(**values, finding_id=row.id).returning(t.actions.c.id)
-        number = connection.execute(new).scalar_one()
+            first = _recorded(connection, row, lamp)
+            values |= _deferral(row, first, deed.category, deed.days)
+        if lamp is not None:  # entries from before there were lamps have none
+            values["lamp"] = lamp
+        own = {**values, "finding_id": row.id, "filed": coming(connection)}
+        number = connection.execute(
+            insert(t.actions).values(**own).returning(t.actions.c.id)
+        ).scalar_one()
         content = {**values, "item": row.item}
         now = format_utc(datetime.now(UTC))
         append(connection, Filed.ACTION, f"{row.session}#{number}", content, now, sign)
-    return {"finding": f"{row.session}/{row.ordinal}", **values}
+    part = finding.rpartition("/")[2].partition(".")[2]
+    name = f"{row.session}/{row.ordinal}" + (f".{part}" if part else "")
+    return {"finding": name, **values}
 
 
-def _recorded(connection: Connection, row: Row[Any]) -> str:
+def _lamp(row: Row[Any], finding: str, kind: Act) -> str | None:
+    """The lamp that SESSION/NUMBER.LAMP names; None: the finding as a whole.
+
+    Raises VoicecheckError where there are several and a deferral or sign-off names none: each is
+    a discrepancy with an entry of its own.
+    """
+    lamps = lamps_from(row.lamps)
+    _, dot, number = finding.rpartition("/")[2].partition(".")
+    if dot:
+        if len(lamps) < 2 or int(number) > len(lamps):
+            raise VoicecheckError(
+                f"{finding[:60]}: the finding has no such lamp; see `voicecheck log open`"
+            )
+        return lamps[int(number) - 1] or ""
+    if len(lamps) > 1 and kind in (Act.DEFERRED, Act.CLEARED):
+        told = ", ".join(f"{finding}.{n} {lamp or '?'}" for n, lamp in enumerate(lamps, 1))
+        raise VoicecheckError(
+            f"{finding[:60]} is of {len(lamps)} lamps, each a discrepancy of its own; name one of "
+            f"{told}"
+        )
+    return None
+
+
+def _recorded(connection: Connection, row: Row[Any], lamp: str | None) -> str:
     """When the discrepancy began: a repeated finding does not start the days anew."""
     registration = connection.execute(
         select(t.airframes.c.registration).where(t.airframes.c.id == row.airframe_id)
     ).scalar_one()
     for entry in of_airframe(connection, registration, row.item):
-        if any(found.id == row.id for found in entry.findings):
+        ours = any(found.id == row.id for found in entry.findings)
+        if ours and (lamp is None or (entry.lamp or "") == lamp):
             return entry.first.utc
     raise VoicecheckError(
         "this finding was tested again in its session and does not stand; there is nothing to defer"
@@ -131,8 +164,11 @@ def _deferral(
 
 
 def find_finding(connection: Connection, wanted: str) -> Row[Any]:
-    """The finding SESSION/NUMBER; the session may be given by its beginning, if only one fits."""
-    match = re.fullmatch(r"([0-9A-Za-z-]+)/([1-9][0-9]{0,4})", wanted)
+    """The finding SESSION/NUMBER, or that of its lamp SESSION/NUMBER.LAMP.
+
+    The session may be given by its beginning, if only one fits. Raises VoicecheckError.
+    """
+    match = re.fullmatch(r"([0-9A-Za-z-]+)/([1-9][0-9]{0,4})(\.[1-9][0-9]?)?", wanted)
     if match is None:
         raise VoicecheckError(
             f"{wanted[:60]!r} does not name a finding; write it as `log open` shows it, "

@@ -9,7 +9,7 @@ from __future__ import annotations
 from collections.abc import Iterator
 from dataclasses import dataclass
 from pathlib import Path
-from typing import Any
+from typing import Any, Final
 
 from sqlalchemy import Connection, Row, select
 
@@ -215,9 +215,34 @@ def _names(connection: Connection, session_id: int) -> Names:
     }
 
 
+def _numbers(connection: Connection) -> set[tuple[str, str, int]]:
+    """Kind, subject and number of every entry."""
+    columns = (t.entries.c.kind, t.entries.c.subject, t.entries.c.n)
+    return {(row.kind, row.subject, row.n) for row in connection.execute(select(*columns))}
+
+
+def _places(connection: Connection, numbers: set[tuple[str, str, int]]) -> Iterator[str]:
+    """A finding said to have been filed earlier could hide behind a sign-off."""
+    for session, filed in connection.execute(select(t.sessions.c.session, t.sessions.c.filed)):
+        if (Filed.SESSION.value, session, filed) not in numbers:
+            yield f"{session}: its place in the chain was changed"
+    query = select(t.findings.c.filed, t.findings.c.ordinal, t.sessions.c.session).join(
+        t.sessions, t.sessions.c.id == t.findings.c.session_id
+    )
+    for row in connection.execute(query.order_by(t.findings.c.id)):
+        if (Filed.SESSION.value, row.session, row.filed) not in numbers:
+            yield f"{row.session}/{row.ordinal}: the finding's place in the chain was changed"
+
+
+_NOT_ANCHORED: Final = ("id", "finding_id", "session", "filed")
+"""Columns of an action that its digest does not hold."""
+
+
 def _actions(connection: Connection) -> Iterator[str]:
     anchors = _latest(connection, Filed.ACTION)
+    numbers = _numbers(connection)
     purged = _purged_whole(connection)
+    yield from _places(connection, numbers)
     query = (
         select(t.actions, t.findings.c.item, t.sessions.c.session)
         .join(t.findings, t.findings.c.id == t.actions.c.finding_id)
@@ -226,8 +251,12 @@ def _actions(connection: Connection) -> Iterator[str]:
     )
     for row in connection.execute(query).mappings():
         subject = f"{row['session']}#{row['id']}"
-        content = {key: row[key] for key in row if key not in ("id", "finding_id", "session")}
+        content = {key: row[key] for key in row if key not in _NOT_ANCHORED}
+        if content["lamp"] is None:  # entries from before there were lamps have none
+            del content["lamp"]
         anchor = anchors.pop(subject, None)
+        if (Filed.ACTION.value, subject, row["filed"]) not in numbers:
+            yield f"{subject}: the action's place in the chain was changed"
         if anchor is None:
             yield f"{subject}: an action was added past the chain"
         elif anchor != digest(canonical(content)):

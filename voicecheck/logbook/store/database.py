@@ -20,7 +20,7 @@ from voicecheck.errors import VoicecheckError
 from voicecheck.journal.storage import make_private
 
 FILE: Final = "logbook.sqlite"
-REVISION: Final = "0001"
+REVISION: Final = "0002"
 """The shape of the database that this program reads and writes."""
 _PATIENCE_S: Final = 30
 """How long a writer waits for another one."""

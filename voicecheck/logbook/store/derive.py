@@ -11,6 +11,7 @@ from voicecheck.journal.format import Kind
 from voicecheck.journal.reader import Journal
 from voicecheck.journal.rfc3339 import format_utc, parse
 from voicecheck.logbook.discrepancy import discrepancy, what
+from voicecheck.logbook.lamps import lamps_in, lamps_of
 from voicecheck.logbook.outcome import outcome
 from voicecheck.logbook.sessions import Session
 from voicecheck.logbook.summary import Summary
@@ -86,6 +87,7 @@ def _findings(session: Session, summary: Summary) -> Iterator[Row]:
             "mel_days": mel.days if mel else None,
             "superseded": finding.superseded,
             "text": discrepancy(finding, summary, session.journal.header),
+            "lamps": lamps_of(session.journal, finding),
         }
 
 
@@ -125,6 +127,7 @@ def _noted(journal: Journal) -> Iterator[Row]:
                 what=reason,
                 **told,
             ),
+            "lamps": lamps_in(journal, item, facts.get("called"), facts.get("lamps")),
         }
 
 

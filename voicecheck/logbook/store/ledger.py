@@ -59,6 +59,11 @@ def lock(connection: Connection) -> None:
         raise VoicecheckError("the logbook has lost its chain; restore it from a copy")
 
 
+def coming(connection: Connection) -> int:
+    """The number that the next entry gets. The caller holds the lock."""
+    return int(connection.execute(select(head.c.n).where(head.c.id == 1)).scalar_one()) + 1
+
+
 def append(
     connection: Connection,
     kind: Filed,

@@ -9,7 +9,8 @@ from sqlalchemy import Connection, select
 from voicecheck.logbook.context import Airframe, Context, History
 from voicecheck.logbook.discrepancies import Discrepancy, Done, standing
 from voicecheck.logbook.store import tables as t
-from voicecheck.logbook.store.reading import listed, of_airframe, tallies, timings
+from voicecheck.logbook.store.order import behind, newest
+from voicecheck.logbook.store.reading import airframe_id, listed, of_airframe, tallies, timings
 from voicecheck.logbook.trend.series import trends
 from voicecheck.words import say
 
@@ -29,7 +30,10 @@ def context_of(
             }
             for done in entry.actions:
                 if done.finding_id in numbers:
-                    actions.setdefault(numbers[done.finding_id], []).append(done)
+                    told = actions.setdefault(numbers[done.finding_id], [])
+                    if done not in told:  # it is there where it is about several lamps
+                        told.append(done)
+    number = airframe_id(connection, airframe)
     return Context(
         now,
         airframe,
@@ -37,6 +41,8 @@ def context_of(
         [entry for entry in known if entry.repeats is not None],
         trends(timings(connection, airframe), known),
         actions,
+        newest(connection, number),
+        behind(connection, [number]).get(session) if session is not None else None,
     )
 
 

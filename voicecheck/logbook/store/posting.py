@@ -9,13 +9,13 @@ from __future__ import annotations
 import enum
 import socket
 import zlib
-from collections.abc import Sequence
+from collections.abc import Mapping, Sequence
 from dataclasses import dataclass
 from datetime import UTC, datetime
 from pathlib import Path
 from typing import Any
 
-from sqlalchemy import Connection, Table, delete, insert, select, update
+from sqlalchemy import Connection, Row, Table, delete, insert, select, update
 
 from voicecheck.errors import VoicecheckError
 from voicecheck.journal.chain import digest
@@ -28,7 +28,7 @@ from voicecheck.logbook.signing import SIGNATURE, check_head
 from voicecheck.logbook.store import tables as t
 from voicecheck.logbook.store.database import Database
 from voicecheck.logbook.store.derive import Rows, derive
-from voicecheck.logbook.store.ledger import Filed, Sign, append, lock
+from voicecheck.logbook.store.ledger import Filed, Sign, append, coming, lock
 
 
 class Posted(enum.StrEnum):
@@ -163,7 +163,8 @@ def _file(
         "signature": copy.signature,
     }
     if session_id is None:
-        made = connection.execute(insert(t.sessions).values(**own).returning(t.sessions.c.id))
+        new = insert(t.sessions).values(**own, filed=coming(connection))
+        made = connection.execute(new.returning(t.sessions.c.id))
         session_id = int(made.scalar_one())
         connection.execute(insert(t.journals).values(session_id=session_id, data=packed))
     else:
@@ -174,6 +175,7 @@ def _file(
         for table in (t.items, t.timings):
             connection.execute(delete(table).where(table.c.session_id == session_id))
     both = {"session_id": session_id, "airframe_id": airframe_id}
+    found = {**both, "filed": coming(connection)}
     checks = _checks(connection, rows.checks)
     _many(
         connection,
@@ -184,37 +186,47 @@ def _file(
         ],
     )
     _many(connection, t.timings, [{**timing, **both} for timing in rows.timings])
-    _findings(connection, session_id, [{**finding, **both} for finding in rows.findings])
+    _findings(connection, session_id, [{**finding, **found} for finding in rows.findings])
     return session_id
 
 
 def _findings(connection: Connection, session_id: int, rows: list[dict[str, Any]]) -> None:
     """Put the findings in place. One that was acted on while provisional keeps its row.
 
-    What the crew has since withdrawn is no finding any more: it stands no longer, and its row is
-    kept for the sake of its actions alone.
+    What the crew has since withdrawn, or called otherwise, is no such finding any more: it stands
+    no longer, and its row is kept for the sake of its actions alone. What was known before keeps
+    the number of its entry.
     """
-    old = connection.execute(
-        select(t.findings.c.id, t.findings.c.item).where(t.findings.c.session_id == session_id)
-    ).all()
-    kept = {}
-    for row in old:
-        acted = select(t.actions.c.id).where(t.actions.c.finding_id == row.id).limit(1)
-        if connection.execute(acted).first() is None:
-            connection.execute(delete(t.findings).where(t.findings.c.id == row.id))
-        else:  # out of the way of the new numbers
-            kept[row.item] = row.id
-            away = update(t.findings).where(t.findings.c.id == row.id)
-            connection.execute(away.values(ordinal=-row.id, superseded=True))
-    standing_last = {row["item"]: row for row in rows}
-    for item, finding_id in kept.items():
-        new = standing_last.get(item)
-        if new is not None:
-            connection.execute(
-                update(t.findings).where(t.findings.c.id == finding_id).values(**new)
-            )
-            rows = [other for other in rows if other is not new]
+    old = connection.execute(select(t.findings).where(t.findings.c.session_id == session_id)).all()
+    kept = [row for row in old if _put_aside(connection, row.id)]
+    for new in rows:
+        new["filed"] = next((row.filed for row in old if _is_same(row, new)), new["filed"])
+    for row in kept:
+        again = [one for one in rows if _is_same(row, one)][-1:]
+        for found in again:
+            connection.execute(update(t.findings).where(t.findings.c.id == row.id).values(**found))
+            rows.remove(found)
     _many(connection, t.findings, rows)
+
+
+def _put_aside(connection: Connection, finding_id: int) -> bool:
+    """Take a finding out of the way of the new numbers; True where it stays, for its actions."""
+    acted = select(t.actions.c.id).where(t.actions.c.finding_id == finding_id).limit(1)
+    if connection.execute(acted).first() is None:
+        connection.execute(delete(t.findings).where(t.findings.c.id == finding_id))
+        return False
+    away = update(t.findings).where(t.findings.c.id == finding_id)
+    connection.execute(away.values(ordinal=-finding_id, superseded=True))
+    return True
+
+
+def _is_same(old: Row[Any], new: Mapping[str, Any]) -> bool:
+    """Whether a finding is the one that was filed before: the same defect, not called anew.
+
+    A provisional finding is dated when its line was written, a final one when it was called.
+    """
+    same = all(getattr(old, name) == new[name] for name in ("item", "what", "lamps"))
+    return same and not old.superseded and bool(new["utc"] <= old.utc)
 
 
 def _many(connection: Connection, table: Table, rows: Sequence[dict[str, Any]]) -> None:

@@ -13,8 +13,10 @@ from voicecheck.journal.reader import read
 from voicecheck.logbook.crew import Named
 from voicecheck.logbook.discrepancies import Discrepancy, Done, Found, discrepancies
 from voicecheck.logbook.filed import Listed, Tally, Timed
+from voicecheck.logbook.lamps import lamps_from
 from voicecheck.logbook.sessions import Session, from_journal
 from voicecheck.logbook.store import tables as t
+from voicecheck.logbook.store.order import behind
 from voicecheck.logbook.store.posting import stored_journal
 from voicecheck.words import say
 
@@ -34,6 +36,8 @@ def listed(
     )
     if airframe is not None:
         query = query.where(t.sessions.c.airframe_id == airframe_id(connection, airframe))
+    rows = connection.execute(query).all()
+    late = behind(connection, sorted({row.airframe_id for row in rows}))
     return [
         Listed(
             row.session,
@@ -42,8 +46,9 @@ def listed(
             row.result if row.purged is None else say("result-purged", when=row.purged),
             row.state,
             row.zone,
+            late.get(row.session),
         )
-        for row in connection.execute(query)
+        for row in rows
     ]
 
 
@@ -100,7 +105,7 @@ def of_airframe(
 ) -> list[Discrepancy]:
     """Every discrepancy of one airframe (of one item), or of the fleet, whatever its status."""
     findings = (
-        select(t.findings, t.sessions.c.session, t.airframes.c.registration)
+        select(t.findings, t.sessions.c.session, t.sessions.c.zone, t.airframes.c.registration)
         .join(t.sessions, t.sessions.c.id == t.findings.c.session_id)
         .join(t.airframes, t.airframes.c.id == t.findings.c.airframe_id)
         .where(t.findings.c.superseded.is_(False))
@@ -132,6 +137,9 @@ def _found(row: Row[Any]) -> Found:
         row.mel_category,
         row.mel_item,
         row.text,
+        row.zone,
+        lamps_from(row.lamps),
+        row.filed,
     )
 
 
@@ -147,6 +155,8 @@ def _done(row: Row[Any]) -> Done:
         row.category,
         row.due,
         row.zone,
+        row.lamp,
+        row.filed,
     )
 
 
@@ -163,15 +173,16 @@ def crew_names(connection: Connection, session: str) -> dict[str, str | None]:
 
 def timings(connection: Connection, registration: str, item: str | None = None) -> list[Timed]:
     """Every timed window of one airframe across its sessions, oldest first."""
-    columns = [getattr(t.timings.c, name) for name in Timed.__slots__]
+    columns = [getattr(t.timings.c, name) for name in Timed.__slots__ if name != "zone"]
     query = (
-        select(*columns)
+        select(*columns, t.sessions.c.zone)
+        .join(t.sessions, t.sessions.c.id == t.timings.c.session_id)
         .where(t.timings.c.airframe_id == airframe_id(connection, registration))
         .order_by(t.timings.c.item, t.timings.c.utc, t.timings.c.session_id, t.timings.c.ordinal)
     )
     if item is not None:
         query = query.where(t.timings.c.item == item)
-    return [Timed(*row) for row in connection.execute(query)]
+    return [Timed(**row) for row in connection.execute(query).mappings()]
 
 
 def tallies(connection: Connection, registration: str) -> list[Tally]:

@@ -3,6 +3,10 @@
 Nothing here is the original: sessions, items, findings and timings follow from the journal that
 is kept whole in `journals`. Only `actions` (deferred, cleared, corrected) and `entries` (the
 chain over everything that was ever filed) are written here first, and both only grow.
+
+`lamps` of a finding is a JSON list (see logbook.lamps), NULL where its journal could not be read;
+`lamp` of an action is one of several. `filed` is the number of the entry with which the row first
+came: the order in which the logbook learned things, which no clock can change.
 """
 
 from __future__ import annotations
@@ -67,6 +71,7 @@ sessions = Table(
     Column("posted", _UTC, nullable=False),
     Column("signature", Text),
     Column("purged", _UTC),
+    Column("filed", Integer, nullable=False),
     Index(None, "airframe_id", "started"),
     Index(None, "started"),
 )
@@ -127,6 +132,8 @@ findings = Table(
     Column("mel_days", Integer),
     Column("superseded", Boolean, nullable=False),
     Column("text", Text, nullable=False),
+    Column("lamps", Text),
+    Column("filed", Integer, nullable=False),
     UniqueConstraint("session_id", "ordinal"),
     Index(None, "airframe_id", "item", "utc"),
 )
@@ -162,6 +169,8 @@ actions = Table(
     Column("due", String(10)),
     Column("zone", Text),
     Column("salt", String(32), nullable=False),
+    Column("lamp", Text),
+    Column("filed", Integer, nullable=False),
     Index(None, "finding_id"),
 )
 

@@ -34,12 +34,12 @@ def chart(trend: Trend) -> Drawing | None:
 
     shapes: list[Shape] = [*_values(trend, first, x), *_ranges(trend, first, x)]
     for index in sorted({0, len(points) // 2, len(points) - 1}):
-        shapes.append(Words(x(first + index), HEIGHT - 8, points[index].utc[:10], "axis", "middle"))
+        shapes.append(Words(x(first + index), HEIGHT - 8, f"{points[index].day}", "axis", "middle"))
     text = say(
         "chart-text-signals" if trend.signals else "chart-text",
         n=len(points),
-        first=points[0].utc[:10],
-        last=points[-1].utc[:10],
+        first=points[0].day,
+        last=points[-1].day,
         signals=len(trend.signals),
     )
     return Drawing(WIDTH, HEIGHT, say("chart-title", item=trend.item), text, tuple(shapes))

@@ -9,11 +9,12 @@ from __future__ import annotations
 
 from collections.abc import Iterable, Sequence
 from dataclasses import dataclass
-from datetime import datetime
+from datetime import date, datetime
 from itertools import groupby
 from typing import Final
 
 from voicecheck.journal.rfc3339 import parse
+from voicecheck.logbook.deferral import day_in
 from voicecheck.logbook.discrepancies import Discrepancy
 from voicecheck.logbook.filed import Timed
 from voicecheck.logbook.trend.control import BASELINE, FEWEST, Limits, limits, ranges
@@ -37,6 +38,12 @@ class Point:
     value: float
     half: float
     verdict: str
+    zone: str = "UTC"
+
+    @property
+    def day(self) -> date:
+        """The operator's calendar day, in `zone`."""
+        return day_in(parse(self.utc), self.zone)
 
 
 @dataclass(frozen=True, slots=True)
@@ -121,7 +128,7 @@ def _points(timings: Iterable[Timed]) -> tuple[list[Point], dict[str, int]]:
     for timed in timings:
         if measured(timed) and timed.low is not None and timed.high is not None:
             middle, half = (timed.low + timed.high) / 2, (timed.high - timed.low) / 2
-            points.append(Point(timed.utc, middle, half, timed.verdict))
+            points.append(Point(timed.utc, middle, half, timed.verdict, timed.zone))
         else:
             why = timed.verdict + (ASKED if timed.asked else "")
             unmeasured[why] = unmeasured.get(why, 0) + 1

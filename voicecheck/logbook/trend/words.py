@@ -21,7 +21,7 @@ def sentences(trend: Trend) -> Iterator[str]:
         last = present[-1]
         limits = allowed(trend.lower, trend.upper)
         value, half = figure(last.value), figure(last.half)
-        yield say("trend-last", value=value, half=half, when=last.utc[:10], allowed=limits)
+        yield say("trend-last", value=value, half=half, when=last.day, allowed=limits)
     if trend.line is not None:
         yield from _line(trend, trend.line)
     elif present:
