@@ -6,7 +6,7 @@ from collections.abc import Sequence
 
 from voicecheck.engine.actions import SetPower
 from voicecheck.engine.reopening import HALF_HEARD, NOT_ANSWERED, reopen_doubted
-from voicecheck.engine.state import Ask, Asked, Claim, Question
+from voicecheck.engine.state import Ask, Asked, Claim, Question, SessionState
 from voicecheck.engine.turn import Turn
 
 
@@ -17,8 +17,16 @@ def pose(turn: Turn, claims: tuple[Claim, ...], words: str = "") -> None:
 
 def repeat(turn: Turn) -> None:
     """Read the open claims back and ask for a yes."""
-    if turn.state.claims:
-        turn.insist("confirm", claims=turn.list(claim.words for claim in turn.state.claims))
+    claims = turn.list(claim.words for claim in turn.state.claims)
+    if of_airframe(turn.state):
+        turn.insist("confirm-airframe", registration=turn.checklist.registration, claims=claims)
+    elif turn.state.claims:
+        turn.insist("confirm", claims=claims)
+
+
+def of_airframe(state: SessionState) -> bool:
+    """Whether the open question is about the registration, too: the first about power is."""
+    return bool(state.power_claims) and not state.airframe
 
 
 def lapse(turn: Turn) -> None:

@@ -7,7 +7,7 @@ from dataclasses import replace
 from math import inf
 from typing import Final, Self
 
-from voicecheck.checklist.resolved import OFF, Item, Position, Window, position_of
+from voicecheck.checklist.resolved import OFF, position_of
 from voicecheck.engine.events import (
     Began,
     Ended,
@@ -19,14 +19,16 @@ from voicecheck.engine.events import (
     Passed,
     Unclear,
 )
-from voicecheck.oracle.plan import ANSWER_TIME, DARK, Plan, Spoken
-from voicecheck.oracle.witness import NO_ACT, NOTHING, Act, Known, Timed, Told, Word
+from voicecheck.oracle.lamps import Lamps
+from voicecheck.oracle.plan import DARK, Plan, Spoken
+from voicecheck.oracle.witness import NO_ACT, NOTHING, Act, Told, Word
 
-TOLERANCE: Final = 1e-9
-"""Seconds of rounding that a limit may be missed by."""
+_CONFIRM: Final = frozenset({"confirm", "confirm-airframe"})
+_END: Final = frozenset({"confirm-incomplete", "confirm-findings"})
+"""What is asked after the list of what was found and what is not tested."""
 
 
-class Witness(Known):
+class Witness(Lamps):
     """Left as it is by `after`, which returns the next one."""
 
     __slots__ = ()
@@ -40,7 +42,9 @@ class Witness(Known):
         """The witness after an event that was accepted. said: ids of the prompts it brought."""
         own = (dict(self.words), dict(self.buses), dict(self.timed), dict(self.before))
         words, buses, timed, before = own
-        heard = replace(self, words=words, buses=buses, timed=timed, before=before)
+        heard = replace(
+            self, words=words, buses=buses, timed=timed, before=before, found=dict(self.found)
+        )
         heard._take(event, said)
         return heard
 
@@ -68,23 +72,23 @@ class Witness(Known):
                 self._time(said)
             case Lost(part, at):
                 self.now = max(self.now, at)
-                if part in ("microphone", "session"):
-                    self._not_understood(at, at)
-                    for item in self.timed:
-                        self._untimed(item)
-                    self.timed.clear()
+                self._lost(part, at)
             case _:
                 pass
 
-    def _not_understood(self, start: float, end: float) -> None:
-        self.missed = end if self.missed is None else self.missed
-        for item, timed in self.timed.items():
-            if timed.called is None:
-                self.timed[item] = timed._replace(called=start)
+    def _lost(self, part: str, at: float) -> None:
+        if part == "session":
+            self.airframe = False
+            self.buses.clear()
+        if part in ("microphone", "session"):
+            self._not_understood(at, at)
+            for item in self.timed:
+                self._untimed(item)
+            self.timed.clear()
 
     def _guessed(self, guess: tuple[Told, ...], said: Collection[str]) -> None:
         self._may_have_moved(guess)
-        if guess and not self.asked and "confirm" in said:
+        if guess and not self.asked and _CONFIRM & set(said):
             self._ask(*guess)
         else:
             asked = {open_one.key for open_one in self.asked}
@@ -118,28 +122,13 @@ class Witness(Known):
             if spoken is not None and not spoken.good and self.words[spoken.item.id].good:
                 self.words[spoken.item.id] = NOTHING
 
-    def _time(self, said: Collection[str]) -> None:
-        for item, timed in list(self.timed.items()):
-            if timed.asked is None:
-                if "window-ask" in said:
-                    self.timed[item] = timed._replace(asked=self.now)
-            elif self.now >= max([timed.asked, *self._yes_awaited(item)]) + ANSWER_TIME - TOLERANCE:
-                del self.timed[item]
-                if timed.called is None:
-                    self.words[item] = Word(bad=True, here=True, start=self.now, found=True)
-                elif not self.words[item].bad:
-                    self._untimed(item)  # the call may not have been understood
-
-    def _yes_awaited(self, item: str) -> list[float]:
-        """When calls of the item ended that were asked about: such a call is no silence."""
-        return [told.end for told in self.asked if told.key.startswith(f"{item}:")]
-
     def _called(self, call: Told, said: Collection[str]) -> None:
         if call.key == "command:affirm":
             asked, self.asked = self.asked, ()
             open_keys = {told.key for told in self.maybe}
             places = (told.start for told in asked if told.key in open_keys)
             self._answered({told.key for told in asked}, max(places, default=-inf))
+            self.airframe |= any(told.key.startswith("power:") for told in asked)
             for told in asked:
                 self._act(told._replace(channel=call.channel), said, affirmed=True)
         elif call.key.startswith("command:"):
@@ -172,7 +161,7 @@ class Witness(Known):
 
     def _item(self, spoken: Spoken, call: Told, said: Collection[str], *, affirmed: bool) -> None:
         if spoken.item.window is not None:
-            self._lamp(spoken, spoken.item.window, call)
+            self._lamp(spoken, spoken.item.window, call, said, affirmed=affirmed)
         elif self.at == spoken.item.position:
             if any(told.start < call.start for told in self.maybe):
                 self._of_unknown_place(spoken, said)
@@ -192,19 +181,6 @@ class Witness(Known):
             if self.words[item].good:
                 self.words[item] = NOTHING
         self.asked = self.maybe[-1:] if "confirm-position" in said else ()
-
-    def _powered(self, item: str) -> bool:
-        return all(self.buses.get(bus) == state for bus, state in self.plan.needs[item].items())
-
-    def _sound(self, item: Item) -> bool:
-        stages = (self.words[needed] for needed in item.after)
-        return self._powered(item.id) and all(w.good and w.here for w in stages)
-
-    def _put(self, item: str, word: Word) -> None:
-        if word.good:
-            self.before[item] = self.words[item]
-        self.last = Act("item", item, self.words[item])
-        self.words[item] = word
 
     def _again(self, spoken: Spoken, key: str) -> bool:
         """A dark lamp named again is one more call; any other call made again is the same call."""
@@ -230,7 +206,8 @@ class Witness(Known):
             self.last = Act("refused", item, word)
         elif by_other and spoken.kind != DARK and not again:
             # The two differ: neither call is taken; open again, unless bad news stood before.
-            self.last = NO_ACT
+            self.last = Act("differed", item, found=self.found.get(item, ()))
+            self._add_found(item, call.start)
             if not (word.bad and word.here):
                 self._untimed(item)
         elif again:
@@ -239,16 +216,17 @@ class Witness(Known):
             self._put(item, Word(False, True, True, call.key, call.start, found=True))
 
     def _good(self, spoken: Spoken, call: Told, said: Collection[str], *, affirmed: bool) -> None:
-        item, word = spoken.item.id, self.words[spoken.item.id]
+        item = spoken.item.id
         by_other = self._by_other(item, call.channel)
         had_yes = affirmed or (by_other and self.channels > 1)
         if not self._sound(spoken.item):
             self.last = NO_ACT
-        elif word.bad and word.here and not had_yes:
+        elif self._found_before(item) and not had_yes:
             self._ask(*[call] if "confirm-change" in said else ())
         elif self._again(spoken, call.key):
             # Taking it back takes back what it repeats.
-            self.last = Act("item", item, self.before.get(item, NOTHING))
+            found = self.found.get(item, ())
+            self.last = Act("item", item, self.before.get(item, NOTHING), found)
         else:
             self._count(spoken, call, by_other=by_other)
 
@@ -262,61 +240,9 @@ class Witness(Known):
             self.half = None
         self._put(spoken.item.id, Word(good=True, here=True, key=call.key, start=call.start))
 
-    def _ask(self, *told: Told) -> None:
-        self.asked, self.last = told, Act("question")
-
     def _ask_place(self, said: Collection[str]) -> None:
         if "confirm-position" in said and self.maybe:
             self._ask(self.maybe[-1])
-
-    def _untimed(self, item: str) -> None:
-        """It is open again; a finding from before stands beside that."""
-        self.words[item] = NOTHING._replace(found=self.words[item].found)
-
-    def _lamp(self, spoken: Spoken, window: Window, call: Told) -> None:
-        item = spoken.item.id
-        running = self.timed.get(item)
-        if running is None:
-            self._not_left(spoken, call)
-        elif self._powered(item):
-            self._measured(spoken, window, running, call)
-        else:
-            del self.timed[item]
-            self.last = NO_ACT
-            if not spoken.good:
-                self.words[item] = self.words[item]._replace(good=False)
-
-    def _not_left(self, spoken: Spoken, call: Told) -> None:
-        """A lamp whose time does not run: called out at its position it is out too early."""
-        if self.at == spoken.item.position and spoken.good and self._sound(spoken.item):
-            bad = self.missed is None
-            self._put(spoken.item.id, Word(False, True, bad, call.key, call.start, found=bad))
-        else:
-            self.last = NO_ACT
-
-    def _measured(self, spoken: Spoken, window: Window, running: Timed, call: Told) -> None:
-        item, in_time = spoken.item.id, running.asked is None
-        least, most = self._interval(running, call.start, good=spoken.good)
-        if not spoken.good and in_time and least <= window.upper:
-            self.last = NO_ACT  # still lit, as it may be
-            return
-        del self.timed[item]
-        inside = window.lower - TOLERANCE <= least and most <= window.upper + TOLERANCE
-        outside = most < window.lower - TOLERANCE or least > window.upper + TOLERANCE
-        if spoken.good and inside and in_time:
-            self._put(item, Word(good=True, here=True, key=call.key, start=call.start))
-        else:
-            bad = outside or not spoken.good
-            found = bad or self.words[item].found
-            begun = call.start if bad else self.words[item].start
-            self._put(item, Word(bad=bad, here=bad, key=call.key, start=begun, found=found))
-
-    def _interval(self, running: Timed, start: float, *, good: bool) -> tuple[float, float]:
-        """Least and most seconds that it was lit; words not understood widen them."""
-        reaction, half = self.plan.checklist.timing.reaction, self.plan.half
-        left = running.anchor if running.left is None else min(running.left, running.anchor)
-        first = start if running.called is None or not good else min(running.called, start)
-        return first - running.anchor - reaction - half, start - left - reaction + half
 
     def _power(self, call: Told, said: Collection[str], *, affirmed: bool) -> None:
         _, bus, state = call.key.split(":")
@@ -327,7 +253,7 @@ class Witness(Known):
             return
         kept = (told for told in self.asked if told.key.startswith("power:"))
         others = [told for told in kept if not told.key.startswith(f"power:{bus}:")]
-        self._ask(*others, *[call] if "confirm" in said else ())
+        self._ask(*others, *[call] if _CONFIRM & set(said) else ())
         self.buses.pop(bus, None)
 
     def _unpowered(self, bus: str, state: str, since: float) -> None:
@@ -338,12 +264,17 @@ class Witness(Known):
         for item, needs in self.plan.needs.items():
             if needs.get(bus) in (None, state):
                 continue
-            word = self.words[item]
-            if word.start >= since or (item in here and word.here and not both):
+            word, at_hand = self.words[item], item in here and not both
+            if word.start >= since or (at_hand and word.here):
                 self.words[item] = NOTHING
+                self._void_found(item, since, at_hand=at_hand)
             self._drop_half(item)
             if self.timed.pop(item, None) is not None:
                 self._untimed(item)
+
+    def _void_found(self, item: str, since: float, *, at_hand: bool) -> None:
+        found = self.found.get(item, ())
+        self.found[item] = tuple(f for f in found if f.start < since and not (at_hand and f.here))
 
     def _select(self, position: str, end: float) -> None:
         left = self.plan.positions.get(self.at or "")
@@ -355,14 +286,10 @@ class Witness(Known):
         for item_id, word in self.words.items():
             at_rest = position != OFF and self.plan.items[item_id].position == OFF
             self.words[item_id] = NOTHING if at_rest else word._replace(here=False)
+        for item_id, found in self.found.items():
+            self.found[item_id] = tuple(f._replace(here=False) for f in found)
         self.at, self.half, self.last = position, None, Act("position")
         self.missed = None
-
-    def _leave(self, left: Position, end: float) -> None:
-        """Lamps that are lit, and not called out before, must go out from now on."""
-        for item in left.items:
-            if item.window is not None and self._sound(item) and not self.words[item.id].here:
-                self.timed[item.id] = Timed(end, left=self.missed)
 
     def _command(self, name: str, said: Collection[str]) -> None:
         if name in ("complete", "abandon", "crew-change"):
@@ -373,7 +300,7 @@ class Witness(Known):
             self._take_back()
         elif name == "complete" and "confirm-position" in said:
             self._ask_place(said)
-        elif name == "complete" and "confirm-incomplete" in said:
+        elif name == "complete" and _END & set(said):
             self._ask(Told("complete", 0, 0.0, 0.0))
         elif name == "abandon":
             self._ask(Told("abandon", 0, 0.0, 0.0))
@@ -394,10 +321,13 @@ class Witness(Known):
             self._denied()
         elif act.kind == "half":
             self.half = None
+        elif act.kind == "differed":
+            self.found[act.key] = act.found
         elif act.kind in ("item", "refused"):
             doubted = act.before.good and not self.words[act.key].good
             self.words[act.key] = NOTHING if doubted else act.before
             if act.kind == "item":
+                self.found[act.key] = act.found
                 self.before[act.key] = NOTHING  # what stood before that is not known any more
         elif act.kind == "power":
             self.buses.pop(act.key, None)

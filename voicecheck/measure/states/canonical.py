@@ -46,6 +46,7 @@ from voicecheck.engine.state import (
     Result,
     SessionState,
 )
+from voicecheck.engine.told import told as told_of
 from voicecheck.oracle.plan import Key, Plan
 from voicecheck.oracle.witness import NOTHING, Known, Told, Word
 
@@ -62,6 +63,8 @@ def canonical(plan: Plan, state: SessionState) -> Key:
         state.second,
         state.channels,
         tuple(_result(plan, state.records.get(i, _NONE).now, state.visit) for i in plan.items),
+        _found(plan, state),
+        state.airframe,
         plan.buses(buses),
         (question.ask.value, tuple(_claim(plan, state, c) for c in question.claims))
         if question
@@ -107,6 +110,23 @@ def _later(state: SessionState, maybe: Claim) -> Iterator[bool]:
 
 
 _NONE: Final = Record()
+
+
+def _found(plan: Plan, state: SessionState) -> Key:
+    return tuple(_told_of(state, item) for item in plan.items)
+
+
+def _told_of(state: SessionState, item: str) -> Key:
+    """What was found of an item: in this visit or not, bettered in its own or not, and so on."""
+    found = told_of(state.records.get(item, _NONE))
+    return tuple(
+        sorted(
+            {
+                (f.result.visit == state.visit, f.bettered, f.superseded, f.intermittent)
+                for f in found
+            }
+        )
+    )
 
 
 def _result(plan: Plan, result: Result | None, visit: int) -> str | None:
@@ -155,6 +175,11 @@ def witnessed(known: Known) -> Key:
     return (
         known.at,
         tuple(_fold(plan, word) for word in words.values()),
+        tuple(
+            tuple(dict.fromkeys(found.here for found in reversed(known.found.get(item, ()))))
+            for item in words
+        ),
+        known.airframe,
         plan.buses(known.buses),
         tuple(_told(known, told) for told in known.asked),
         (known.last.kind, known.last.key, _would_be(known, known.last.before)),
