@@ -46,6 +46,7 @@ from voicecheck.engine.state import (
     Result,
     SessionState,
 )
+from voicecheck.engine.told import open_finding
 from voicecheck.engine.told import told as told_of
 from voicecheck.oracle.plan import Key, Plan
 from voicecheck.oracle.witness import NOTHING, Known, Told, Word
@@ -117,16 +118,15 @@ def _found(plan: Plan, state: SessionState) -> Key:
 
 
 def _told_of(state: SessionState, item: str) -> Key:
-    """What was found of an item: in this visit or not, bettered in its own or not, and so on."""
-    found = told_of(state.records.get(item, _NONE))
-    return tuple(
-        sorted(
-            {
-                (f.result.visit == state.visit, f.bettered, f.superseded, f.intermittent)
-                for f in found
-            }
-        )
-    )
+    """What was found of an item, in this visit and before: at all, and not bettered in its own.
+
+    Last whether any of it is open, and since when: good news would want a yes.
+    """
+    record = state.records.get(item, _NONE)
+    found, last = told_of(record), open_finding(record)
+    here = {f.result.visit == state.visit for f in found}
+    unbettered = {f.result.visit == state.visit for f in found if not f.bettered}
+    return (*sorted(here), None, *sorted(unbettered), last and last.visit == state.visit)
 
 
 def _result(plan: Plan, result: Result | None, visit: int) -> str | None:
