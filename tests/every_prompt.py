@@ -28,6 +28,8 @@ _RARE = (
     Known("recording"),
     Known("nothing-said"),
     Known("window-open"),
+    Known("airframe-first", {"registration": "ZZ-HAA"}),
+    Known("confirm-retest", {"earlier": "anti skid out late", "now": "anti skid out"}),
     Known("read-back-again", {"words": "three green"}),
     Known("disagreement", {"first": "three green", "second": "two green"}),
     # What the logbook has read out before a session.

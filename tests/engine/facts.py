@@ -120,6 +120,11 @@ class Facts:
         return {bus: f.value for bus, f in known.items() if f is not None and f.value is not None}
 
     @property
+    def airframe(self) -> bool:
+        """Whether the registration was affirmed, with a bus, since the session was last cut off."""
+        return self.is_so("airframe", "cut off")
+
+    @property
     def question(self) -> Fact | None:
         """The open question, if any. about: what it is. value: the claims."""
         fact = self.last("asked", "answered")
@@ -240,20 +245,57 @@ class Facts:
 
         Of each item that is the last result that says something and was not undone, if it is bad:
         so it stays where the item is open again, and where a later call told nothing, also where
-        something good stood in between.
+        something good stood in between. And what is intermittent.
         """
-        found = ((item, self.last_word(item)) for item in self.items)
-        return {item: r.lamps for item, r in found if r is not None and r.outcome == BAD}
+        found = {item: [*self.intermittent(item), self.last_word(item)] for item in self.items}
+        return {
+            item: r.lamps
+            for item, results in found.items()
+            for r in results
+            if r is not None and r.outcome == BAD
+        }
+
+    def intermittent(self, item: str) -> list[Result]:
+        """What was called bad of an item that stands as good, and not bettered in its visit."""
+        words = self.words(item) if self.outcome(item) == GOOD else []
+        return [
+            bad
+            for n, bad in enumerate(words)
+            if bad.outcome == BAD
+            if not any(w.outcome == GOOD and w.visit == bad.visit for w in words[n:])
+        ]
+
+    def found_before(self, item: str) -> bool:
+        """Whether good news would follow a finding: one of this visit stands, or one of another.
+
+        Where one of the crew alone called it bad, in this visit, the two settle it by agreeing.
+        """
+        here, word = self.here(item), self.last_word(item)
+        if here is not None and here.outcome == BAD:
+            return True
+        return word is not None and word.outcome == BAD and word.visit != self.visit
+
+    def listed(self) -> list[object]:
+        """What the end reads out: findings, and what is not tested."""
+        open_items = [i for i in self.items if self.outcome(i) not in COUNTED]
+        return [*self.findings_told(), *open_items]
 
     def last_word(self, item: str) -> Result | None:
         """The last result that was neither voided nor undone: bad, or good and still standing."""
+        words = self.words(item)
+        if self.outcome(item) != GOOD:
+            words = [word for word in words if word.outcome == BAD]
+        return words[-1] if words else None
+
+    def words(self, item: str) -> list[Result]:
+        """All results, good or bad, that were neither voided nor undone."""
         withdrawn = {fact.about for fact in self.facts if fact.kind == "withdrawn"}
         words: list[Result] = []
         at_rest = self.items[item].position == OFF
         for fact in self.facts:
             left_rest = at_rest and fact.kind == "selected" and fact.about != OFF
             if left_rest or (fact.kind == "reopened" and fact.about == item):
-                words = [word for word in words if word.outcome == BAD]
+                words = words[:-1] if words and words[-1].outcome == GOOD else words
             elif fact.kind in ("result", "differed") and fact.about == item:
                 result = fact.value
                 if self.last("voided", about=result.number):
@@ -261,9 +303,7 @@ class Facts:
                     words = [word for word in words if word.visit != result.visit]
                 elif result.outcome in COUNTED and result.number not in withdrawn:
                     words.append(result)
-        if self.outcome(item) != GOOD:
-            words = [word for word in words if word.outcome == BAD]
-        return words[-1] if words else None
+        return words
 
     # What can be said.
 

@@ -89,6 +89,10 @@ class Reference(Facts):
         """Without the microphone or the session's own time nothing can be timed."""
         new = not self.is_so("lost", "restored", part)
         self.add("lost", part)
+        if part == "session":
+            self.add("cut off")
+            for bus in self.checklist.buses:
+                self.add("bus", bus.id, None)
         if part in ("microphone", "session"):
             self.add("missed", value=(self.log[-1].at, self.log[-1].at))
             self.cancel(*self.windows)
@@ -189,7 +193,7 @@ class Reference(Facts):
             self.lapse()
             item, reading = self.readings[call.key]
             if item.window is not None:
-                self.timed(item, reading, call)
+                self.timed(item, reading, call, affirmed=affirmed)
             elif any(place.start < call.start for place in self.maybe_at):
                 self.of_unknown_place(item, reading)
             else:
@@ -216,7 +220,10 @@ class Reference(Facts):
         elif name == "affirm" and question is not None:
             self.add("answered")
             if question.about == "complete":
-                self.add("finished", False, "ended by the crew with items not tested")
+                told = self.last("listed")
+                self.end(told.value if told else [])
+            if any(c.key.startswith("power:") for c in question.value):
+                self.add("airframe")
             places = [c for c in question.value if self.asked_of_place(c)]
             if places:
                 self.add("place-affirmed", [c.key for c in places], max(c.start for c in places))
@@ -242,13 +249,20 @@ class Reference(Facts):
             for fact in ("answered", "half-call-over"):
                 self.add(fact)
             self.add("correctable", "nothing")
-        elif name == "complete" and self.position == OFF and self.maybe_at:
+        elif name == "complete" and self.position == OFF:
+            self.end([])
+
+    def end(self, agreed: list[object]) -> None:
+        """The end, if the list of what was found and what is not tested is empty or agreed to."""
+        listed = self.listed()
+        if self.maybe_at:
             self.ask("claims", self.maybe_at[-1])
-        elif name == "complete" and self.position == OFF and not self.windows:
-            if self.missing():
-                self.ask("complete")
-            else:
-                self.add("finished", True)
+        elif not self.windows and listed not in ([], agreed):
+            self.add("listed", value=listed)
+            self.ask("complete")
+        elif not self.windows:
+            why = "ended by the crew with items not tested" if self.missing() else None
+            self.add("finished", why is None, why)
 
     def denied(self) -> None:
         """No to the open question: what a bus is that was asked about is not known."""
@@ -346,7 +360,7 @@ class Reference(Facts):
         Bad news that does not count leaves nothing good standing.
         """
         doubted = bad and self.outcome(item.id) == GOOD
-        if not self.powered(item.id):
+        if not self.powered(item.id) or not self.airframe:
             if self.question and self.question.about == "claims":
                 self.put_again()
             if self.outcome(item.id) in COUNTED and not doubted:
@@ -387,9 +401,8 @@ class Reference(Facts):
             self.half_call_over(item)
             self.spoken(item.id, BAD, call, (*known, *reading.lamps))
         elif (
-            earlier
-            and earlier.outcome == BAD
-            and good
+            good
+            and self.found_before(item.id)
             and not affirmed
             and not self.of_the_other(item, call)
         ):
@@ -494,7 +507,7 @@ class Reference(Facts):
         fact = self.last("runs", "asked-about", about=item)
         return fact.value if fact is not None and fact.kind == "asked-about" else None
 
-    def timed(self, item: Item, reading: Reading, call: Call) -> None:
+    def timed(self, item: Item, reading: Reading, call: Call, *, affirmed: bool) -> None:
         """A call about a lamp that must go out after the selector has left."""
         good = reading.grade is Grade.GOOD
         if item.id not in self.windows:
@@ -524,6 +537,9 @@ class Reference(Facts):
             outcome = BAD
         else:
             outcome = GOOD if lower <= low and high <= upper else OPEN
+        if outcome == GOOD and not affirmed and self.found_before(item.id):
+            self.ask("claims", call)
+            return
         self.add("stopped", item.id)
         if outcome == OPEN and self.outcome(item.id) == BAD:
             self.result(item.id, OPEN, call, beside=True)

@@ -37,7 +37,7 @@ def test_the_caution_is_spoken_first_and_only_once(prop: Crew) -> None:
 class TestPower:
     def test_a_bus_counts_only_after_a_yes(self) -> None:
         crew = Crew("ZZ-HAA")
-        assert crew.say("battery on") == ["confirm"]
+        assert crew.say("battery on") == ["confirm-airframe"]
         assert crew.say("going to fire alfa")[-1] == "needs-power"
         assert "not-counted" in crew.say("both fire lights")
         assert crew.outcome("fire-alfa.lights") == "void"
@@ -294,10 +294,10 @@ class TestPeople:
 
     def test_a_retest_supersedes_and_never_erases(self, prop: Crew) -> None:
         prop.say("going to gear", "two green", "left gear dark", "going to stall")
-        prop.say("going to gear", "three green")
+        prop.say("going to gear", "three green", "affirm")
         assert prop.outcome("gear.greens") == "satisfactory"
         (finding,) = prop.result["findings"]
-        assert finding["superseded"] is True
+        assert finding["intermittent"] is True
         assert finding["lamp"] == "LEFT"
 
     def test_hold_and_resume_read_back_where_we_are(self, prop: Crew) -> None:
@@ -366,7 +366,7 @@ class TestOrder:
         prop.say("going to gear", "three green")
         assert prop.say("test complete") == ["selector-first"]
         prop.say("selector off", "panel dark")
-        assert prop.say("test complete") == ["missing", "confirm-incomplete"]
+        assert prop.say("test complete") == ["end-untested", "confirm-incomplete"]
         assert prop.engine.phase is Phase.AT_REST
         prop.say("affirm")
         assert prop.result["complete"] is False
@@ -378,8 +378,8 @@ class TestOrder:
 
     def test_a_light_left_on_at_rest_stays_a_finding(self, prop: Crew) -> None:
         prop.say("selector off", "light still showing", "going to gear", "selector off")
-        prop.say("panel dark")
-        assert [finding["superseded"] for finding in prop.result["findings"]] == [True]
+        prop.say("panel dark", "affirm")
+        assert [finding["intermittent"] for finding in prop.result["findings"]] == [True]
 
     def test_not_fitted_is_an_outcome_with_its_reason(self, prop: Crew) -> None:
         assert prop.say("going to anti skid") == ["position-not-fitted"]

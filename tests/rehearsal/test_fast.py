@@ -204,3 +204,22 @@ def test_what_a_bus_does_not_allow_is_let_be(registration: str) -> None:
             assert not outcome.cut
             assert outcome.length < PATIENCE / 2, (fault, number)
             assert outcome.judgement.dangerous == ()
+
+
+ELSEWHERE = replace(PERFECT, manners=replace(PERFECT.manners, wrong_airframe=1.0))
+
+
+@pytest.mark.parametrize("registration", FLEET)
+def test_a_crew_in_another_airframe_hears_so_and_stops(registration: str) -> None:
+    outcome = play_fast(loaded(registration), 1, ELSEWHERE)
+    assert not outcome.complete
+    judged = outcome.judgement
+    assert (judged.dangerous, judged.careless, judged.false_findings) == ((), (), ())
+
+
+def test_a_careless_yes_to_another_airframe_is_told_apart() -> None:
+    careless = replace(ELSEWHERE, manners=replace(ELSEWHERE.manners, careless=1.0))
+    outcome = play_fast(loaded("ZZ-HAA"), 1, careless)
+    assert outcome.complete
+    assert outcome.judgement.dangerous == ()
+    assert len(outcome.judgement.careless) == len(loaded("ZZ-HAA").checklist.items)

@@ -243,6 +243,12 @@ class Checklist:
         """The position with this id; KeyError if there is none."""
         return self._positions[position_id]
 
+    def named(self, position: Position, what: str) -> str:
+        """Something at a position by name, with that of the position, told once."""
+        if what.startswith(f"{position.say} "):
+            return what
+        return self.record["named-at"].format(position=position.say, what=what)
+
     def bus(self, bus_id: str) -> Bus:
         """The bus with this id; StopIteration if there is none."""
         return next(bus for bus in self.buses if bus.id == bus_id)

@@ -34,6 +34,7 @@ def _tell(finished: Finished, session: Session, screen: Console, *, as_json: boo
     print_line(heading(summary), screen, "bold")
     for finding in summary["findings"]:
         key = "run-finding-again" if finding["superseded"] else "run-finding-line"
+        key = "run-finding-intermittent" if finding.get("intermittent") else key
         told = say(key, position=finding["position_name"], what=finding["what"])
         _line(screen, say("run-finding"), told)
         told = say("run-expected", expected=finding["expected"], called=finding["called"])

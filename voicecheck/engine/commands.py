@@ -5,7 +5,7 @@ from __future__ import annotations
 from collections.abc import Callable
 from typing import Final
 
-from voicecheck.engine import positions, questions, taking_back, whereabouts
+from voicecheck.engine import airframe, ending, positions, questions, taking_back
 from voicecheck.engine.actions import CommandName
 from voicecheck.engine.events import Part
 from voicecheck.engine.phases import Phase
@@ -64,12 +64,11 @@ def say_standing(turn: Turn) -> None:
     positions.say_outstanding(turn, position)
 
 
-def say_missing(turn: Turn) -> bool:
-    """Read out the positions with open items; False when there are none."""
+def say_missing(turn: Turn) -> None:
+    """Read out the positions with open items."""
     missing = [position.say for position in turn.missing()]
     if missing:
         turn.insist("missing", positions=turn.list(missing))
-    return bool(missing)
 
 
 def correction(turn: Turn) -> None:
@@ -91,8 +90,7 @@ def affirm(turn: Turn) -> None:
     question = turn.state.question
     turn.set(question=None)
     if question is not None and question.ask is Ask.COMPLETE:
-        turn.set(ended=turn.text("ended-incomplete"))
-        turn.move("finish")
+        ending.end(turn, question.listed)
 
 
 def negative(turn: Turn) -> None:
@@ -104,8 +102,12 @@ def negative(turn: Turn) -> None:
     if question is None:
         correction(turn)
         return
+    of_airframe = questions.of_airframe(turn.state)
     forgotten = taking_back.deny(turn, question)
-    turn.say("dropped" if question.ask is not Ask.CLAIMS else "call-again")
+    if of_airframe:
+        airframe.denied(turn)
+    else:
+        turn.say("dropped" if question.ask is not Ask.CLAIMS else "call-again")
     if forgotten:
         positions.remind_of_power(turn)
 
@@ -115,19 +117,7 @@ def complete(turn: Turn) -> None:
     if turn.phase is not Phase.AT_REST:
         turn.warn("selector-first")
         return
-    if turn.state.maybe_at:
-        whereabouts.ask_first(turn)  # it may not be at off any more
-        return
-    if turn.state.windows:
-        turn.warn("window-open")
-        return
-    if say_missing(turn):
-        questions.open_question(turn, Ask.COMPLETE)
-        turn.set(last=Asked(""))
-        turn.insist("confirm-incomplete")
-        return
-    turn.set(complete=True)
-    turn.move("finish")
+    ending.end(turn, ())
 
 
 def abandon(turn: Turn) -> None:

@@ -10,6 +10,7 @@ from voicecheck.engine.item_call import ItemCall
 from voicecheck.engine.reopening import DOUBTED_ONCE, reopen
 from voicecheck.engine.standing import NOTHING
 from voicecheck.engine.state import CalledAgain, ItemCalled, Outcome, Record, Result
+from voicecheck.engine.told import found_before
 from voicecheck.engine.turn import Turn
 
 
@@ -20,17 +21,17 @@ def counted_here(turn: Turn, call: ItemCall) -> bool:
 
 
 def changes_bad_to_good(turn: Turn, call: ItemCall) -> bool:
-    """Good news after bad in one visit is the costliest thing to mishear."""
-    doubtful = turn.bad_here(call.item.id) and not call.bad
+    """Good news after bad is the costliest thing to mishear."""
+    doubtful = not call.bad and found_before(turn, call.item.id) is not None
     return doubtful and not call.affirmed and not second_call.by_other(turn, call)
 
 
 def confirm_change(turn: Turn, call: ItemCall) -> None:
     """Nothing changes before a yes."""
-    standing = turn.this_visit(call.item.id)
-    assert standing is not None
+    found = found_before(turn, call.item.id)
+    assert found is not None
     questions.pose(turn, (call.said,), call.said.words)
-    turn.insist("confirm-change", earlier=standing.called, now=call.said.words)
+    turn.insist("confirm-change", earlier=found.called, now=call.said.words)
 
 
 def repeated(turn: Turn, call: ItemCall) -> None:

@@ -4,7 +4,7 @@ from __future__ import annotations
 
 from typing import Final
 
-from voicecheck.engine import commands, timed
+from voicecheck.engine import airframe, commands, timed
 from voicecheck.engine.events import Lost, Part, Restored
 from voicecheck.engine.phases import LIVE, Phase
 from voicecheck.engine.turn import Turn
@@ -24,6 +24,8 @@ def lost(turn: Turn, event: Lost) -> None:
         timed.lose_timing(turn, turn.text("untimed-part-lost", part=turn.part(event.part)))
         if new and turn.phase in LIVE:
             commands.hold(turn, event.part)
+    if event.part == Part.SESSION:
+        airframe.forget(turn)
     if new:
         turn.warn("part-lost", part=turn.part(event.part))
 
@@ -35,6 +37,8 @@ def restored(turn: Turn, event: Restored) -> None:
     turn.set(lost=tuple(part for part in turn.state.lost if part != event.part))
     turn.note("restored", part=event.part)
     turn.say("part-restored", part=turn.part(event.part))
+    if event.part == Part.SESSION:
+        turn.insist("call-power", buses=turn.buses)
     if turn.phase is not Phase.HELD:
         return
     if turn.state.held_by is None:

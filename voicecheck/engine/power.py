@@ -134,7 +134,13 @@ def refuse(turn: Turn, item: Item, said: Claim, *, bad: bool = False) -> None:
     missing = turn.lacking(item.power)
     wanted = turn.spoken_power(missing)
     row = UNKNOWN_POWER if missing.keys() - turn.power.keys() else WRONG_POWER
-    reason = turn.text(row.why, power=wanted)
+    keep_refused(turn, item, said, turn.text(row.why, power=wanted), bad=bad)
+    turn.warn("not-counted", needs=wanted)
+    questions.repeat(turn)
+
+
+def keep_refused(turn: Turn, item: Item, said: Claim, reason: str, *, bad: bool) -> None:
+    """Keep a call that does not count as void; bad news leaves nothing good standing."""
     record = turn.record(item.id)
     if record.now is None or not record.now.counted:
         turn.put(item, turn.result_of(said, Outcome.VOID, reason=reason))
@@ -145,8 +151,6 @@ def refuse(turn: Turn, item: Item, said: Claim, *, bad: bool = False) -> None:
         void = turn.result_of(said, Outcome.VOID, reason=reason)
         turn.restore(item.id, replace(record, past=(*record.past, void)))
         turn.note("refused", item=item.id, called=said.words, reason=reason)
-    turn.warn("not-counted", needs=wanted)
-    questions.repeat(turn)
 
 
 def void_good(turn: Turn, item: Item, said: Claim, reason: str) -> None:

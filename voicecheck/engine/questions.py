@@ -8,7 +8,7 @@ from typing import Final
 
 from voicecheck.engine.actions import SetPower
 from voicecheck.engine.reopening import HALF_HEARD, NOT_ANSWERED, reopen_doubted
-from voicecheck.engine.state import Ask, Asked, Claim, Question
+from voicecheck.engine.state import Ask, Asked, Claim, Question, SessionState
 from voicecheck.engine.turn import Turn
 
 SOUNDS: Final = 0.5
@@ -40,10 +40,18 @@ def repeat(turn: Turn) -> None:
     if question is None or question.ask is Ask.ABANDON:
         return
     turn.set(question=replace(question, asked_at=turn.now))
+    claims = turn.list(claim.words for claim in question.claims)
     if question.ask is Ask.COMPLETE:
-        turn.insist("confirm-incomplete")
+        turn.insist("confirm-incomplete" if turn.missing() else "confirm-findings")
+    elif of_airframe(turn.state):
+        turn.insist("confirm-airframe", registration=turn.checklist.registration, claims=claims)
     else:
-        turn.insist("confirm", claims=turn.list(claim.words for claim in question.claims))
+        turn.insist("confirm", claims=claims)
+
+
+def of_airframe(state: SessionState) -> bool:
+    """Whether the open question is about the registration, too: the first about power is."""
+    return bool(state.power_claims) and not state.airframe
 
 
 def answers(turn: Turn, yes: Claim) -> bool:

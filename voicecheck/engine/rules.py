@@ -4,7 +4,9 @@
 2. Time comes with each event and never runs backwards; a deadline is only acted on when
    nothing that began before it is still undecided (the Passed event).
 3. A bus call (on, off) counts once it has been read back and affirmed, from the moment its
-   words were spoken. Until then the bus is unknown.
+   words were spoken. Until then the bus is unknown. The first is read back with the
+   registration, and the yes is to both; before it, and again once the session was cut off, no
+   bus is known and no call about an item counts.
 4. A call about an item counts only at its position, under the power that the item needs, and
    after the stages that must come first. Otherwise it is refused and the crew is told. A timed
    item needs its power from when the selector leaves until it is called. Where the call of
@@ -13,18 +15,19 @@
 5. A power change makes the results of the present visit that need the old state void, unless
    the position has items for both states, so that it is switched there on purpose.
 6. Bad news always counts: where rule 4 refuses it, an earlier good is void; half understood,
-   asked about and not answered, it leaves the item open. Good news after bad news in the same
-   visit needs a yes.
+   asked about and not answered, it leaves the item open. Good news after bad news, in
+   whatever visit, needs a yes.
 7. A later result supersedes an earlier one; nothing is erased. A bad call taken back leaves the
    item open: it never brings an earlier good one back. A repeat that tells nothing leaves a
-   finding as it is.
+   finding as it is. Good news of a later visit leaves it open too, as intermittent.
 8. With two crew, a marked item is good only when both have called it alike; where they
    differ, both are asked to look again, and what one of them called bad is a finding until then.
 9. Leaving a position starts its windows. A window is judged only when the whole measured
    interval lies on one side of its limits; otherwise it is to be repeated. Words that were
    not understood may have been the leaving or the closing call, and widen the interval.
-10. The session completes only with the selector at off and nothing left to test, or after a
-   yes to the list of what is missing, and then it is not complete.
+10. The session completes only with the selector at off. Where something was found, or is not
+   tested, it is read out by name first, and ends after a yes to that list; it is not complete
+   where something is left that can be tested.
 
 Each is worked out in rows: what becomes of an item's call (CALLS, below), how a good result
 stops standing (reopening.REOPENINGS), what becomes void (power.VOIDINGS), and what "correction"
@@ -34,12 +37,11 @@ takes back (taking_back.UNDOINGS). `make docs` prints them all as docs/rules.md.
 from __future__ import annotations
 
 from collections.abc import Callable
-from dataclasses import dataclass
 from typing import Final
 
-from voicecheck.engine import findings, refusing, second_call, timed, whereabouts
+from voicecheck.engine import airframe, findings, refusing, second_call, timed, whereabouts
+from voicecheck.engine.call_rule import CallRule
 from voicecheck.engine.item_call import ItemCall, Scene
-from voicecheck.engine.row import Row
 from voicecheck.engine.turn import Turn
 from voicecheck.engine.windows import WindowVerdict, judge
 
@@ -49,15 +51,6 @@ _NAMED: Final = frozenset({Scene.NAMED})
 _AT_POSITION: Final = frozenset({*_HERE, Scene.TIMED_HERE})
 _BEFORE_LEAVING: Final = frozenset({Scene.TIMED_HERE})
 _RUNNING: Final = frozenset({Scene.RUNNING})
-
-
-@dataclass(frozen=True, slots=True, kw_only=True)
-class CallRule(Row):
-    """of: the scenes that it is about. holds: whether it decides this call. then: what follows."""
-
-    of: frozenset[Scene]
-    holds: Callable[[Turn, ItemCall], bool]
-    then: Callable[[Turn, ItemCall], None]
 
 
 def _always(_turn: Turn, _call: ItemCall) -> bool:
@@ -119,6 +112,7 @@ CALLS: Final = (
             "test_rules.py::TestPower::test_a_guess_at_a_bus_that_is_denied_leaves_it_unknown",
         ),
     ),
+    airframe.UNKNOWN,
     CallRule(
         number="4.3",
         of=_AT_POSITION,
@@ -146,7 +140,7 @@ CALLS: Final = (
     CallRule(
         number="6.1",
         of=_UNTIMED,
-        when="good news after a finding of the same visit, not yet affirmed, nor the other's call",
+        when="good news after a finding, of whatever visit, not yet affirmed, nor the other's call",
         holds=findings.changes_bad_to_good,
         then=findings.confirm_change,
         stands="the finding, until the yes",
@@ -155,6 +149,8 @@ CALLS: Final = (
             "test_rules.py::TestPeople::test_a_finding_called_twice_stands_when_the_repeat_is_taken_back",
             "test_rules.py::TestPeople::test_a_finding_that_stands_again_outlives_its_repeat_too",
             "test_rules.py::TestPeople::test_good_after_bad_needs_a_yes",
+            "test_intermittent.py::test_good_news_on_another_visit_needs_a_yes",
+            "test_intermittent.py::test_a_finding_at_rest_that_was_left_wants_a_yes_as_well",
         ),
     ),
     CallRule(
@@ -352,6 +348,7 @@ CALLS: Final = (
             "test_two_timed.py::test_the_call_of_the_second_leaves_the_first_running",
         ),
     ),
+    timed.RETESTED,
     CallRule(
         number="9.9",
         of=_RUNNING,

@@ -133,6 +133,11 @@ class Standing:
         known = self.power
         return {bus: state for bus, state in wanted.items() if known.get(bus) != state}
 
+    @property
+    def buses(self) -> str:
+        """All buses, as they are spoken."""
+        return self.list(bus.say for bus in self.checklist.buses)
+
     def spoken_power(self, wanted: Mapping[str, str]) -> str:
         """For instance "avionics off, battery on", in the first wording of each bus."""
         words = []

@@ -133,12 +133,14 @@ class Ask(enum.StrEnum):
 class Question:
     """An open question of ours: yes or no or, for abandoning, a reason or no.
 
-    asked_at: stream seconds at which it was last put.
+    asked_at: stream seconds at which it was last put. listed: what was read out before it, of the
+    end.
     """
 
     ask: Ask
     claims: tuple[Claim, ...] = ()
     asked_at: float = 0.0
+    listed: tuple[str, ...] = ()
 
 
 @dataclass(frozen=True, slots=True)
@@ -240,7 +242,8 @@ LastAct = (
 class SessionState:
     """The whole of it; what may be said next and when to wake are derived from it.
 
-    power: bus to "on" or "off" as affirmed; None while unknown or unconfirmed.
+    airframe: the crew has affirmed the registration. power: bus to "on" or "off" as affirmed;
+    None while unknown or unconfirmed.
     before: of an item called good twice, what stood before the first. first_call: of a marked
     item. held_by: the lost part that made us hold, None if the crew did. dark_asked: the item
     whose dark lamp is asked for. calls: how many claims have been numbered.
@@ -252,6 +255,7 @@ class SessionState:
     visited: tuple[str, ...] = ()
     records: Mapping[str, Record] = field(default_factory=dict)
     timings: tuple[Timing, ...] = ()
+    airframe: bool = False
     power: Mapping[str, str | None] = field(default_factory=dict)
     power_log: tuple[tuple[str, str, float], ...] = ()
     windows: tuple[OpenWindow, ...] = ()

@@ -9,8 +9,9 @@ from collections.abc import Callable
 from dataclasses import replace
 from typing import Any, Final
 
-from voicecheck.checklist.resolved import Checklist, Position
+from voicecheck.checklist.resolved import Checklist, NotFitted, Position
 from voicecheck.engine import (
+    airframe,
     passing,
     positions,
     power,
@@ -113,11 +114,16 @@ def _began(turn: Turn, event: Began) -> None:
     turn.move("begin")
     checklist = turn.checklist
     turn.insist("preamble")
-    gone = dict.fromkeys(n.say for n in checklist.not_fitted if n.say is not None)
+    gone = dict.fromkeys(n.say or _part(turn, n) for n in checklist.not_fitted)
     turn.insist("begin", title=checklist.title, registration=checklist.registration)
     if gone:
         turn.insist("not-fitted", positions=turn.list(gone))
-    turn.insist("call-power", buses=turn.list(bus.say for bus in checklist.buses))
+    turn.insist("call-power", buses=turn.buses)
+
+
+def _part(turn: Turn, gone: NotFitted) -> str:
+    """An item that is not fitted, of a position that is."""
+    return turn.checklist.named(turn.checklist.position(gone.position), gone.expected)
 
 
 def _heard(turn: Turn, event: Heard) -> None:
@@ -198,6 +204,7 @@ def _affirm(turn: Turn, yes: Claim) -> None:
         return
     whereabouts.affirmed(turn, claims)
     acts: list[LastAct] = []
+    airframe.affirmed(turn, claims)
     for claim in claims:
         offer = offers(turn.checklist, turn.state).get(claim.callout)
         if offer is not None:

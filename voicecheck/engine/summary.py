@@ -4,13 +4,13 @@ from __future__ import annotations
 
 from collections.abc import Iterator
 from dataclasses import asdict
-from operator import attrgetter
 from typing import Any
 
 from voicecheck.checklist.resolved import Checklist, Item, Mel, NotFitted, Position
 from voicecheck.engine.effects import Say
 from voicecheck.engine.standing import Standing
 from voicecheck.engine.state import Outcome, Record, Result, SessionState, Timing
+from voicecheck.engine.told import Told, told
 
 
 def summarise(checklist: Checklist, state: SessionState) -> dict[str, object]:
@@ -98,20 +98,14 @@ def _not_fitted(gone: NotFitted) -> dict[str, Any]:
 def _findings(checklist: Checklist, state: SessionState) -> Iterator[dict[str, Any]]:
     for position in checklist.positions:
         for item in position.items:
-            record = state.records.get(item.id, Record())
-            bad = [r for r in record.past if r.outcome is Outcome.UNSATISFACTORY]
-            if record.now is not None and record.now.counted:
-                bad.append(record.now)
-            # In the order of the calls. What tells nothing, or stands no longer, takes no finding
-            # away: another finding does, and what stands as good.
-            told = sorted((r for r in bad if r.withdrawn is None), key=attrgetter("call"))
-            for result in told:
-                if result.outcome is Outcome.UNSATISFACTORY:
-                    superseded = result is not told[-1]
-                    yield _finding(position, item, result, superseded=superseded)
+            for entry in told(state.records.get(item.id, Record())):
+                yield _finding(position, item, entry)
 
 
-def _finding(position: Position, item: Item, result: Result, *, superseded: bool) -> dict[str, Any]:
+def _finding(position: Position, item: Item, entry: Told) -> dict[str, Any]:
+    """It tells that it is intermittent only where it is: older journals replay alike."""
+    result = entry.result
+    came_and_went = {"intermittent": True} if entry.intermittent else {}
     return {
         "item": item.id,
         "position_name": position.name,
@@ -126,7 +120,8 @@ def _finding(position: Position, item: Item, result: Result, *, superseded: bool
         "chapter": item.chapter,
         "mel": _mel(item.mel) if item.mel is not None else None,
         "timing": _timing(result.timing) if result.timing is not None else None,
-        "superseded": superseded,
+        "superseded": entry.superseded,
+        **came_and_went,
     }
 
 

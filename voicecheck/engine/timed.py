@@ -6,8 +6,9 @@ from dataclasses import replace
 from typing import Final
 
 from voicecheck.checklist.resolved import Item, Position
-from voicecheck.engine import findings, power
-from voicecheck.engine.item_call import ItemCall
+from voicecheck.engine import findings, power, questions
+from voicecheck.engine.call_rule import CallRule
+from voicecheck.engine.item_call import ItemCall, Scene
 from voicecheck.engine.state import (
     Claim,
     ItemCalled,
@@ -17,11 +18,13 @@ from voicecheck.engine.state import (
     SessionState,
     Timing,
 )
+from voicecheck.engine.told import found_before
 from voicecheck.engine.turn import Turn
 from voicecheck.engine.windows import (
     ANSWER_TIME,
     Interval,
     WindowVerdict,
+    judge,
     measure,
     question_at,
 )
@@ -53,6 +56,9 @@ def open_windows(turn: Turn, left: Position, said: Claim) -> None:
             continue  # it went out before the selector was known to move: judged already
         if turn.lacking(item.power):
             power.refuse(turn, item, said)
+            continue
+        if not turn.state.airframe:
+            power.keep_refused(turn, item, said, turn.text("needs-airframe"), bad=False)
             continue
         deadline = question_at(said.end, item.window, turn.checklist.timing)
         window = OpenWindow(item.id, said.end, deadline, left_from=turn.state.missed_from)
@@ -182,6 +188,38 @@ def out_late(turn: Turn, call: ItemCall) -> None:
 def out_early(turn: Turn, call: ItemCall) -> None:
     """Out before the window."""
     _out_of_limits(turn, call, WindowVerdict.EARLY)
+
+
+def changes_bad_to_good(turn: Turn, call: ItemCall) -> bool:
+    """In time, after it was not: to be affirmed like other good news after bad."""
+    assert call.item.window is not None
+    if call.affirmed or found_before(turn, call.item.id) is None:
+        return False
+    return judge(measured(turn, call), call.item.window) is WindowVerdict.WITHIN
+
+
+def confirm_change(turn: Turn, call: ItemCall) -> None:
+    """Nothing changes before a yes; the lamp is judged then by when this was called."""
+    found = found_before(turn, call.item.id)
+    assert found is not None
+    earlier = found.called if found.timing is None else _what(turn, call.item, found.timing.verdict)
+    questions.pose(turn, (call.said,), call.said.words)
+    turn.insist("confirm-retest", earlier=earlier, now=call.said.words)
+
+
+RETESTED: Final = CallRule(
+    number="6.8",
+    of=frozenset({Scene.RUNNING}),
+    when="out, the whole interval inside the window, after a finding, and not yet affirmed",
+    holds=changes_bad_to_good,
+    then=confirm_change,
+    stands="the finding, until the yes; the window runs on",
+    says=("confirm-retest",),
+    proof=(
+        "test_intermittent.py::test_a_lamp_in_time_after_a_finding_needs_a_yes",
+        "test_intermittent.py::test_a_lamp_in_time_that_is_denied_stays_a_finding",
+    ),
+)
 
 
 def out_in_time(turn: Turn, call: ItemCall) -> None:

@@ -5,8 +5,9 @@ from __future__ import annotations
 from typing import Any
 
 from voicecheck.checklist.resolved import Item
+from voicecheck.engine.questions import of_airframe
 from voicecheck.engine.standing import Standing
-from voicecheck.engine.state import Outcome
+from voicecheck.engine.told import told, what
 
 
 def view_of(standing: Standing) -> dict[str, Any]:
@@ -17,11 +18,19 @@ def view_of(standing: Standing) -> dict[str, Any]:
         **_here(standing),
         "power": standing.power,
         "windows": [{"item": w.item, "anchor": w.anchor} for w in state.windows],
-        "question": [c.words for c in state.question.claims] if state.question else None,
+        "question": _question(standing),
         "missing": [p.say for p in standing.missing()],
         "findings": _standing_findings(standing),
         "now": state.now,
     }
+
+
+def _question(standing: Standing) -> list[str] | None:
+    question = standing.state.question
+    if question is None:
+        return None
+    airframe = [standing.checklist.registration] if of_airframe(standing.state) else []
+    return [*airframe, *(claim.words for claim in question.claims)]
 
 
 def _here(standing: Standing) -> dict[str, Any]:
@@ -48,7 +57,8 @@ def _item(standing: Standing, item: Item) -> dict[str, Any]:
 
 def _standing_findings(standing: Standing) -> list[str]:
     return [
-        record.now.reason or ""
+        what(standing, entry)
         for record in standing.state.records.values()
-        if record.now is not None and record.now.outcome is Outcome.UNSATISFACTORY
+        for entry in told(record)
+        if entry.intermittent or entry.result is record.now
     ]

@@ -42,6 +42,8 @@ def discrepancy(
         window = finding.timing
         took, limits = measured(window.low, window.high), allowed(window.lower, window.upper)
         parts.append(say("text-timed", measured=took, allowed=limits))
+    if finding.intermittent:
+        parts.append(say("text-intermittent"))
     if header is not None and header.temperature_c is not None:
         parts.append(say("text-temperature", degrees=f"{header.temperature_c:g}"))
     meant = (finding.consequence or say("not-stated")).rstrip(".")
@@ -65,8 +67,9 @@ def crew_line(names: Mapping[str, str | None]) -> str:
 
 
 def what(finding: Finding) -> str:
-    """What is wrong, in a few words."""
-    return finding.what or say("finding-none")
+    """What is wrong, in a few words, and whether it came and went."""
+    told = finding.what or say("finding-none")
+    return say("finding-intermittent", what=told) if finding.intermittent else told
 
 
 def mel_data(mel: Mel) -> str:

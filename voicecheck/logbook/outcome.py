@@ -24,6 +24,11 @@ def standing(summary: Summary) -> list[Finding]:
     return [finding for finding in summary.findings if not finding.superseded]
 
 
+def intermittent(summary: Summary) -> set[str]:
+    """Items that stand as good although a finding of this session came and went."""
+    return {finding.item for finding in summary.findings if finding.intermittent}
+
+
 def superseded(summary: Summary) -> list[Finding]:
     """Findings whose item was tested again afterwards."""
     return [finding for finding in summary.findings if finding.superseded]
@@ -46,6 +51,8 @@ def result_line(summary: Summary | None) -> str:
     parts = [
         say({0: "findings-none", 1: "findings-one"}.get(findings, "findings-many"), n=findings)
     ]
+    if came_and_went := sum(finding.intermittent for finding in summary.findings):
+        parts.append(say("result-intermittent", n=came_and_went))
     if retested := len(superseded(summary)):
         parts.append(say("result-retested", n=retested))
     told = [("not tested", "result-not-tested"), ("void", "result-void")]
@@ -61,7 +68,7 @@ def contradictions(summary: Summary) -> Sequence[str]:
 
     A record in which an item is both good and found wanting must not be read as good.
     """
-    wanting = {finding.item for finding in standing(summary)}
+    wanting = _wanting(summary)
     found = [told for item in summary.items for told in _against(item, wanting)]
     untested = [entry.id for entry in summary.not_tested]
     for key, names in (
@@ -74,6 +81,11 @@ def contradictions(summary: Summary) -> Sequence[str]:
     if summary.complete and still_open:
         found.append(say("contradicts-complete", items=joined(still_open)))
     return found
+
+
+def _wanting(summary: Summary) -> set[str]:
+    """Items that a finding stands against, not counting what came and went."""
+    return {finding.item for finding in standing(summary) if not finding.intermittent}
 
 
 def _unlisted(summary: Summary, word: str, listed: Collection[str]) -> Sequence[str]:

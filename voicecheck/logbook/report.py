@@ -16,7 +16,14 @@ from voicecheck.journal.format import JOURNAL
 from voicecheck.logbook import wording
 from voicecheck.logbook.discrepancy import discrepancy, mel_data, what
 from voicecheck.logbook.integrity import problem, words
-from voicecheck.logbook.outcome import contradictions, outcome, result_of, standing, superseded
+from voicecheck.logbook.outcome import (
+    contradictions,
+    intermittent,
+    outcome,
+    result_of,
+    standing,
+    superseded,
+)
 from voicecheck.logbook.rows import notes, rows
 from voicecheck.logbook.sessions import Session, is_broken
 from voicecheck.logbook.summary import Item, Summary
@@ -54,6 +61,7 @@ def _report(session: Session, context: Context | None) -> str:
             contradictions=contradictions(summary) if summary else [],
             standing=standing(summary) if summary else [],
             superseded=superseded(summary) if summary else [],
+            intermittent=intermittent(summary) if summary else set(),
             positions=_positions(summary) if summary else [],
             names={item.id: item for item in summary.items} if summary else {},
             notes=notes(session.journal),

@@ -11,7 +11,7 @@ from voicecheck.logbook.discrepancy import discrepancy, mel_data, what
 from voicecheck.logbook.drawing import Box, Drawing, Line, Shape, Words
 from voicecheck.logbook.integrity import words as record_words
 from voicecheck.logbook.open_items import action_line, line_of
-from voicecheck.logbook.outcome import contradictions, outcome, standing, superseded
+from voicecheck.logbook.outcome import contradictions, intermittent, outcome, standing, superseded
 from voicecheck.logbook.paper import Paper
 from voicecheck.logbook.rows import notes, rows
 from voicecheck.logbook.sessions import Session, is_broken
@@ -149,7 +149,8 @@ def _beside(finding: Finding, actions: Iterable[Done]) -> Iterator[str]:
 
 def _items(paper: Paper, summary: Summary, zone: str) -> None:
     paper.heading(say("item-by-item"))
-    told = [row for item in summary.items for row in _item(item, zone)]
+    gone = intermittent(summary)
+    told = [row for item in summary.items for row in _item(item, zone, item.id in gone)]
     columns = _columns("item", "expected", "called", "outcome", "when-power")
     paper.table(columns, told, (20, 21, 18, 21, 20))
     if summary.power:
@@ -170,14 +171,15 @@ def _items(paper: Paper, summary: Summary, zone: str) -> None:
         paper.table(_columns("item", "allowed", "measured", "verdict"), timed, (25, 20, 35, 20))
 
 
-def _item(item: Item, zone: str) -> Iterator[tuple[str, ...]]:
+def _item(item: Item, zone: str, intermittent: bool) -> Iterator[tuple[str, ...]]:
     """The item's own row, and one for each result that was recorded before it."""
+    reason = say("intermittent-text") if intermittent else item.reason
     when = moment(item.times.utc, zone) if item.times else say("no-time")
     yield (
         f"{item.position_name}: {item.id}",
         item.expected,
         item.called or say("nothing"),
-        _because(item.outcome, item.reason),
+        _because(item.outcome, reason),
         say("when-with-power", when=when, power=power(item.power)) if item.power else when,
     )
     for past in item.history:

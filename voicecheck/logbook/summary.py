@@ -70,7 +70,10 @@ class Window(Part):
 
 
 class Finding(Part):
-    """Something that was called otherwise than expected. superseded: tested again since."""
+    """Something that was called otherwise than expected. superseded: tested again since.
+
+    intermittent: it came and went; called as expected on another visit, and open all the same.
+    """
 
     item: str
     position_name: str
@@ -87,6 +90,7 @@ class Finding(Part):
     mel: Mel | None
     timing: Window | None
     superseded: bool
+    intermittent: bool = False
 
 
 class Timing(Window):

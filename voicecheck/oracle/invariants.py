@@ -8,6 +8,7 @@ place       a prompt names no item but of this position, a running window, the o
             one that has just become void
 complete    complete only with every item satisfactory, unsatisfactory, not fitted, or impossible
             to test because a stage before it is unsatisfactory
+listed      what was found, or is not tested, is read out by name, and the test ends after a yes
 silence     nothing is offered or said after the end, and a call not on offer changes nothing
 time        time never runs backwards; after time has passed no wake is left in the past
 spoken      what is said to be set is set; "say again" says again
@@ -38,6 +39,8 @@ Problem = tuple[str, str]
 """Name of the invariant, and what is wrong."""
 
 _GENERAL = frozenset({"preamble", "begin", "not-fitted", "call-power"})
+_AT_THE_END = frozenset({"end-found", "end-untested"})
+_YES = "command:affirm"
 
 
 @dataclass(frozen=True, slots=True)
@@ -167,6 +170,9 @@ def _prompts(plan: Plan, texts: Texts, step: Step) -> Iterator[Problem]:
     for prompt in said:
         if prompt.prompt in _GENERAL:
             continue
+        if prompt.prompt in _AT_THE_END:
+            yield from _listed(plan, step, prompt)
+            continue
         yield from _elsewhere(texts, prompt, here)
         if prompt.prompt == "missing":
             yield from _missing(plan, step, prompt.values["positions"])
@@ -206,6 +212,22 @@ def _made_void(step: Step) -> set[str]:
     }
 
 
+def _listed(plan: Plan, step: Step, prompt: Say) -> Iterator[Problem]:
+    """The list at the end: every finding that stands, every item of which nothing stands."""
+    words, named = step.witness.words, plan.checklist.named
+    for item_id, item in plan.items.items():
+        position, found = plan.positions[item.position], words[item_id].found
+        now = step.engine.state.records[item_id].now if found else None
+        if prompt.prompt == "end-found":
+            name = named(position, str(now.reason) if now else "")
+            if now is not None and name not in prompt.values["found"]:
+                yield "listed", f"{item_id} was found and is not read out"
+        elif not found and not words[item_id].good:
+            names = prompt.values["untested"].split(", ")
+            if not {position.say, named(position, item.expected)} & set(names):
+                yield "listed", f"{item_id} is not tested and not read out"
+
+
 def _missing(plan: Plan, step: Step, said: str) -> Iterator[Problem]:
     records = step.engine.state.records
     for position in plan.positions.values():
@@ -230,14 +252,16 @@ def _finished(plan: Plan, step: Step) -> Iterator[Problem]:
     if len(ends) != 1:
         yield "silence", f"{len(ends)} summaries at the end"
     else:
-        yield from _summary(plan, step.witness, ends[0].summary)
+        yield from _summary(plan, step, ends[0].summary)
 
 
-def _summary(plan: Plan, witness: Witness, summary: Mapping[str, Any]) -> Iterator[Problem]:
+def _summary(plan: Plan, step: Step, summary: Mapping[str, Any]) -> Iterator[Problem]:
+    witness = step.witness
     outcomes = {item["id"]: item["outcome"] for item in summary["items"]}
     for item, word in witness.words.items():
         if outcomes[item] == Outcome.SATISFACTORY.value and not word.good:
             yield ("miss" if word.bad else "cause"), f"{item} is satisfactory in the summary"
+    yield from _yes_to_the_list(plan, step, summary)
     if not summary["complete"]:
         return
     for item, outcome in outcomes.items():
@@ -245,6 +269,13 @@ def _summary(plan: Plan, witness: Witness, summary: Mapping[str, Any]) -> Iterat
             continue
         if not _impossible(plan, outcomes, item):
             yield "complete", f"complete with {item} {outcome}"
+
+
+def _yes_to_the_list(plan: Plan, step: Step, summary: Mapping[str, Any]) -> Iterator[Problem]:
+    told = [finding for finding in summary["findings"] if not finding["superseded"]]
+    key = step.event.callout if isinstance(step.event, Heard | KeyPressed) else _YES
+    if told and key not in {_YES, *plan.others}:
+        yield "listed", "ended with findings and without a yes to them"
 
 
 def _impossible(plan: Plan, outcomes: Mapping[str, str], item: str) -> bool:

@@ -1,69 +1,87 @@
-"""Lamps that must go out, as a witness times them (rule 6 of witness.py)."""
+"""The witness's rules about lamps that must go out: when they run, and what a call makes of it."""
 
 from __future__ import annotations
 
 from collections.abc import Collection
 from typing import Final
 
-from voicecheck.checklist.resolved import Item, Position, Window
+from voicecheck.checklist.resolved import Position, Window
+from voicecheck.oracle.judging import Judging
 from voicecheck.oracle.plan import ANSWER_TIME, Spoken
-from voicecheck.oracle.witness import NO_ACT, NOTHING, Act, Known, Timed, Told, Word
+from voicecheck.oracle.witness import NO_ACT, Act, Timed, Told, Word
 
 TOLERANCE: Final = 1e-9
 """Seconds of rounding that a limit may be missed by."""
 
 
-class Lamps(Known):
-    """What a call, a leaving or a silence says about them; it changes itself."""
+class Lamps(Judging):
+    """Knows which lamps run, and since when."""
 
     __slots__ = ()
 
-    def _powered(self, item: str) -> bool:
-        return all(self.buses.get(bus) == state for bus, state in self.plan.needs[item].items())
+    def _not_understood(self, start: float, end: float) -> None:
+        self.missed = end if self.missed is None else self.missed
+        for item, timed in self.timed.items():
+            if timed.called is None:
+                self.timed[item] = timed._replace(called=start)
 
-    def _sound(self, item: Item) -> bool:
-        stages = (self.words[needed] for needed in item.after)
-        return self._powered(item.id) and all(w.good and w.here for w in stages)
+    def _time(self, said: Collection[str]) -> None:
+        for item, timed in list(self.timed.items()):
+            if timed.asked is None:
+                if "window-ask" in said:
+                    self.timed[item] = timed._replace(asked=self.now)
+            elif self.now >= max([timed.asked, *self._yes_awaited(item)]) + ANSWER_TIME - TOLERANCE:
+                del self.timed[item]
+                if timed.called is None:
+                    self.words[item] = Word(bad=True, here=True, start=self.now, found=True)
+                    self._add_found(item, self.now)
+                elif not self.words[item].bad:
+                    self._untimed(item)  # the call may not have been understood
 
-    def _put(self, item: str, word: Word) -> None:
-        if word.good:
-            self.before[item] = self.words[item]
-        self.last = Act("item", item, self.words[item])
-        self.words[item] = word
+    def _yes_awaited(self, item: str) -> list[float]:
+        """When calls of the item ended that were asked about: such a call is no silence."""
+        return [told.end for told in self.asked if told.key.startswith(f"{item}:")]
 
-    def _untime_all(self) -> None:
-        for item in self.timed:
-            self._untimed(item)
-        self.timed.clear()
-
-    def _untimed(self, item: str) -> None:
-        """It is open again; a finding from before stands beside that."""
-        self.words[item] = NOTHING._replace(found=self.words[item].found)
-
-    def _leave(self, left: Position, end: float) -> None:
-        """Lamps that are lit, and not called out before, must go out from now on."""
-        for item in left.items:
-            if item.window is not None and self._sound(item) and not self.words[item.id].here:
-                self.timed[item.id] = Timed(end, left=self.missed)
-
-    def _lamp(self, spoken: Spoken, window: Window, call: Told) -> None:
+    def _lamp(
+        self,
+        spoken: Spoken,
+        window: Window,
+        call: Told,
+        said: Collection[str],
+        *,
+        affirmed: bool,
+    ) -> None:
         item = spoken.item.id
         running = self.timed.get(item)
         if running is None:
             self._not_left(spoken, call)
-        elif self._powered(item):
-            self._measured(spoken, window, running, call)
-        else:
+        elif not self._powered(item):
             del self.timed[item]
             self.last = NO_ACT
             if not spoken.good:
                 self.words[item] = self.words[item]._replace(good=False)
+        elif not affirmed and self._in_time(spoken, window, running, call):
+            if self._found_before(item):
+                self._ask(*[call] if "confirm-retest" in said else ())
+            else:
+                self._measured(spoken, window, running, call)
+        else:
+            self._measured(spoken, window, running, call)
+
+    def _in_time(self, spoken: Spoken, window: Window, running: Timed, call: Told) -> bool:
+        least, most = self._interval(running, call.start, good=spoken.good)
+        inside = window.lower - TOLERANCE <= least and most <= window.upper + TOLERANCE
+        return spoken.good and inside and running.asked is None
 
     def _not_left(self, spoken: Spoken, call: Told) -> None:
         """A lamp whose time does not run: called out at its position it is out too early."""
-        if self.at == spoken.item.position and spoken.good and self._sound(spoken.item):
+        item, here = spoken.item.id, self.at == spoken.item.position and spoken.good
+        if here and self._sound(spoken.item):
             bad = self.missed is None
-            self._put(spoken.item.id, Word(False, True, bad, call.key, call.start, found=bad))
+            self._put(item, Word(False, True, bad, call.key, call.start, found=bad))
+        elif here:
+            self.last = Act("refused", item, self.words[item])
+            self.words[item] = self.words[item]._replace(good=False)
         else:
             self.last = NO_ACT
 
@@ -74,9 +92,8 @@ class Lamps(Known):
             self.last = NO_ACT  # still lit, as it may be
             return
         del self.timed[item]
-        inside = window.lower - TOLERANCE <= least and most <= window.upper + TOLERANCE
         outside = most < window.lower - TOLERANCE or least > window.upper + TOLERANCE
-        if spoken.good and inside and in_time:
+        if self._in_time(spoken, window, running, call):
             self._put(item, Word(good=True, here=True, key=call.key, start=call.start))
         else:
             bad = outside or not spoken.good
@@ -91,18 +108,8 @@ class Lamps(Known):
         first = start if running.called is None or not good else min(running.called, start)
         return first - running.anchor - reaction - half, start - left - reaction + half
 
-    def _time(self, said: Collection[str]) -> None:
-        for item, timed in list(self.timed.items()):
-            if timed.asked is None:
-                if "window-ask" in said:
-                    self.timed[item] = timed._replace(asked=self.now)
-            elif self.now >= max([timed.asked, *self._yes_awaited(item)]) + ANSWER_TIME - TOLERANCE:
-                del self.timed[item]
-                if timed.called is None:
-                    self.words[item] = Word(bad=True, here=True, start=self.now, found=True)
-                elif not self.words[item].bad:
-                    self._untimed(item)  # the call may not have been understood
-
-    def _yes_awaited(self, item: str) -> list[float]:
-        """When calls of the item ended that were asked about: such a call is no silence."""
-        return [told.end for told in self.asked if told.key.startswith(f"{item}:")]
+    def _leave(self, left: Position, end: float) -> None:
+        """Lamps that are lit, and not called out before, must go out from now on."""
+        for item in left.items:
+            if item.window is not None and self._sound(item) and not self.words[item.id].here:
+                self.timed[item.id] = Timed(end, left=self.missed)

@@ -6,12 +6,13 @@ each item it knows whether the crew has given cause to write it down as good, wh
 thing they said about it was bad, and whether a finding stands. Nothing may stand as good, or as a
 finding, that has no cause here, and nothing that has may be missing.
 
-Rules (a call is *sound* when the power that the item needs has been called, affirmed and stands,
-and the stages before it were called good in this visit):
+Rules (a call is *sound* when the registration has been affirmed with a bus, the power that the
+item needs has been called, affirmed and stands, and the stages before it were called good in this
+visit; where the session was cut off, registration and power have to be affirmed anew):
 
-1. A good call gives cause when it is sound; after bad news in the same visit it also needs a yes
-   to the question that was asked about it, and nothing else called in between. With a microphone
-   each the other's call of what has had that yes needs none of its own.
+1. A good call gives cause when it is sound; after bad news it also needs a yes to the question
+   that was asked about it, and nothing else called in between, in whatever visit it was bad. With
+   a microphone each the other's call of what has had that yes needs none of its own.
 2. A marked item with two crew needs the call of each, with nothing bad about it and no change of
    needed power in between.
 3. A bad call takes the cause away, sound or not; a sound one must be found as unsatisfactory.
@@ -55,27 +56,36 @@ class Word(NamedTuple):
     found: bool = False
 
 
+class Found(NamedTuple):
+    """Bad news that counted. here: in the present visit. start: when its words began."""
+
+    here: bool
+    start: float
+
+
 class Act(NamedTuple):
     """The last call, as "correction" takes it back.
 
-    kind: item, refused (a bad call that did not count), power, position, question, half (of a
-    read-back), several (one yes to all of `acts`), or none. before: what stood of the item before.
+    kind: item, refused (a bad call that did not count), differed, power, position, question, half
+    (of a read-back), several (one yes to all of `acts`), or none. before: what stood of the item
+    before; found: what had been found.
     """
 
     kind: str
     key: str = ""
     before: Word = Word()
+    found: tuple[Found, ...] = ()
     acts: tuple[Act, ...] = ()
 
 
 class Told(NamedTuple):
-    """A call that a yes would make count. here: of a bus, the items called in that visit."""
+    """A call that a yes would make count. here: of a bus, what was called in that visit."""
 
     key: str
     channel: int
     start: float
     end: float
-    here: frozenset[str] | None = None
+    here: frozenset[tuple[str, float]] | None = None
 
 
 class Timed(NamedTuple):
@@ -98,9 +108,11 @@ NO_ACT: Final = Act("none")
 class Known:
     """What has been witnessed so far; witnessing.py says how an event changes it.
 
-    before: what stood of an item when it was last called good. missed: end of the first words not
-    understood since the selector was last known to be here. maybe: calls of other positions, half
-    understood and not answered yet, in order. put: when the open question was last asked.
+    before: what stood of an item when it was last called good. found: all that was ever found of
+    it, and neither taken back nor made void. airframe: the registration was affirmed. missed: end
+    of the first words not understood since the selector was last known to be here. maybe: calls of
+    other positions, half understood and not answered yet, in order. put: when the open question
+    was last asked.
     """
 
     plan: Plan
@@ -108,6 +120,8 @@ class Known:
     buses: dict[str, str] = field(default_factory=dict)
     timed: dict[str, Timed] = field(default_factory=dict)
     before: dict[str, Word] = field(default_factory=dict)
+    found: dict[str, tuple[Found, ...]] = field(default_factory=dict)
+    airframe: bool = False
     at: str | None = None
     asked: tuple[Told, ...] = ()
     last: Act = NO_ACT

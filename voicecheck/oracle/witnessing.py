@@ -19,6 +19,7 @@ from voicecheck.engine.events import (
     Passed,
     Prompted,
     Unclear,
+    time_of,
 )
 from voicecheck.oracle.lamps import Lamps
 from voicecheck.oracle.plan import DARK, Plan, Spoken
@@ -31,8 +32,14 @@ SOUNDS: Final = 0.5
 TOUCH_TIME: Final = 0.3
 PATIENCE: Final = 20.0
 """Seconds in which it can be answered."""
-ASKS: Final = frozenset({"confirm", "confirm-change", "confirm-position", "confirm-incomplete"})
+ASKS: Final = frozenset(
+    f"confirm{what}"
+    for what in ("", "-change", "-position", "-incomplete", "-airframe", "-findings", "-retest")
+)
 """Prompts that put a question."""
+_CONFIRM: Final = frozenset({"confirm", "confirm-airframe"})
+_END: Final = frozenset({"confirm-incomplete", "confirm-findings"})
+"""What is asked after the list of what was found and what is not tested."""
 
 
 class Witness(Lamps):
@@ -49,52 +56,50 @@ class Witness(Lamps):
         """The witness after an event that was accepted. said: ids of the prompts it brought."""
         own = (dict(self.words), dict(self.buses), dict(self.timed), dict(self.before))
         words, buses, timed, before = own
-        heard = replace(self, words=words, buses=buses, timed=timed, before=before)
+        heard = replace(
+            self, words=words, buses=buses, timed=timed, before=before, found=dict(self.found)
+        )
         heard._take(event, said)
         return heard
 
     def _take(self, event: Event, said: Collection[str]) -> None:
+        self.now = max(self.now, time_of(event))
         match event:
-            case Began(now, second, channels):
-                self.second, self.channels, self.now = second, channels, now
-            case Heard(key, _, start, end, _, channel):
-                self.now = max(self.now, end)
-                self._called(Told(key, channel, start, end), said)
-            case KeyPressed(key, at):
-                self.now = max(self.now, at)
-                self._called(Told(key, TOUCH, at, at), said)
-            case Unclear(start, end, guess, channel):
-                self.now = max(self.now, end)
-                self._not_understood(start, end)
-                self._guessed(tuple(Told(key, channel, start, end) for key in guess), said)
-            case Overheard(start, end):
-                self.now = max(self.now, end)
-                self._not_understood(start, end)
+            case Began(_, second, channels):
+                self.second, self.channels = second, channels
             case Ended():
                 self._unanswered()
                 self._untime_all()
-            case Prompted(start, end):
-                self.now = max(self.now, end)
-                if self.asked and start < self.put < end:
-                    self.put = end  # the question came only after that prompt
-            case Passed(now):
-                self.now = max(self.now, now)
+            case Prompted(start, end) if self.asked and start < self.put < end:
+                self.put = end  # the question came only after that prompt
+            case Passed():
                 self._time(said)
             case Lost(part, at):
-                self.now = max(self.now, at)
-                if part in ("microphone", "session"):
-                    self._not_understood(at, at)
-                    self._untime_all()
+                self._lost(part, at)
             case _:
-                pass
+                self._spoke(event, said)
         if self.asked and not ASKS.isdisjoint(said):
             self.put = self.now
 
-    def _not_understood(self, start: float, end: float) -> None:
-        self.missed = end if self.missed is None else self.missed
-        for item, timed in self.timed.items():
-            if timed.called is None:
-                self.timed[item] = timed._replace(called=start)
+    def _spoke(self, event: Event, said: Collection[str]) -> None:
+        match event:
+            case Heard(key, _, start, end, _, channel):
+                self._called(Told(key, channel, start, end), said)
+            case KeyPressed(key, at):
+                self._called(Told(key, TOUCH, at, at), said)
+            case Unclear(start, end, guess, channel):
+                self._not_understood(start, end)
+                self._guessed(tuple(Told(key, channel, start, end) for key in guess), said)
+            case Overheard(start, end):
+                self._not_understood(start, end)
+
+    def _lost(self, part: str, at: float) -> None:
+        if part == "session":
+            self.airframe = False
+            self.buses.clear()
+        if part in ("microphone", "session"):
+            self._not_understood(at, at)
+            self._untime_all()
 
     def _guessed(self, guess: tuple[Told, ...], said: Collection[str]) -> None:
         self._may_have_moved(guess)
@@ -104,7 +109,7 @@ class Witness(Lamps):
                 self._half_heard_bus(told)
             elif spoken is not None and not spoken.good:
                 self._drop_half(spoken.item.id)
-        if guess and not self.asked and "confirm" in said:
+        if guess and not self.asked and _CONFIRM & set(said):
             self._ask(*guess)
         else:
             asked = {open_one.key for open_one in self.asked}
@@ -118,6 +123,7 @@ class Witness(Lamps):
         for item, needs in self.plan.needs.items():
             if bus in needs and self.words[item].start >= told.start:
                 self.words[item] = NOTHING
+                self._void_found(item, told)
 
     def _may_have_moved(self, guess: tuple[Told, ...]) -> None:
         for told in guess if self.at is not None else ():
@@ -154,12 +160,15 @@ class Witness(Lamps):
             open_keys = {told.key for told in self.maybe}
             places = (told.start for told in asked if told.key in open_keys)
             self._answered({told.key for told in asked}, max(places, default=-inf))
+            self.airframe |= any(told.key.startswith("power:") for told in asked)
             done = []
             for told in asked:
                 self._act(told._replace(channel=call.channel), said, affirmed=True)
                 done.append(self.last)
             if len(done) > 1:
                 self.last = Act("several", acts=tuple(done))
+            if any(told.key == "complete" for told in asked):
+                self._ask_end(said)
         elif call.key.startswith("command:"):
             self._command(call.key.removeprefix("command:"), said)
         else:
@@ -195,7 +204,7 @@ class Witness(Lamps):
 
     def _item(self, spoken: Spoken, call: Told, said: Collection[str], *, affirmed: bool) -> None:
         if spoken.item.window is not None:
-            self._lamp(spoken, spoken.item.window, call)
+            self._lamp(spoken, spoken.item.window, call, said, affirmed=affirmed)
         elif self.at == spoken.item.position:
             if any(told.start < call.start for told in self.maybe):
                 self._of_unknown_place(spoken, said)
@@ -241,7 +250,8 @@ class Witness(Lamps):
             self.last = Act("refused", item, word)
         elif by_other and spoken.kind != DARK and not again:
             # The two differ: neither call is taken; open again, unless bad news stood before.
-            self.last = NO_ACT
+            self.last = Act("differed", item, found=self.found.get(item, ()))
+            self._add_found(item, call.start)
             if not (word.bad and word.here):
                 self._untimed(item)
         elif again:
@@ -250,16 +260,17 @@ class Witness(Lamps):
             self._put(item, Word(False, True, True, call.key, call.start, found=True))
 
     def _good(self, spoken: Spoken, call: Told, said: Collection[str], *, affirmed: bool) -> None:
-        item, word = spoken.item.id, self.words[spoken.item.id]
+        item = spoken.item.id
         by_other = self._by_other(item, call.channel)
         had_yes = affirmed or (by_other and self.channels > 1)
         if not self._sound(spoken.item):
             self.last = NO_ACT
-        elif word.bad and word.here and not had_yes:
+        elif self._found_before(item) and not had_yes:
             self._ask(*[call] if "confirm-change" in said else ())
         elif self._again(spoken, call.key):
             # Taking it back takes back what it repeats.
-            self.last = Act("item", item, self.before.get(item, NOTHING))
+            found = self.found.get(item, ())
+            self.last = Act("item", item, self.before.get(item, NOTHING), found)
         else:
             self._count(spoken, call, by_other=by_other)
 
@@ -276,15 +287,6 @@ class Witness(Lamps):
             self.half = None
         self._put(spoken.item.id, Word(good=True, here=True, key=call.key, start=call.start))
 
-    def _ask(self, *told: Told) -> None:
-        self.asked, self.last = tuple(map(self._seen, told)), Act("question")
-
-    def _seen(self, told: Told) -> Told:
-        """With what had been called in the visit in which a bus was."""
-        if not told.key.startswith("power:") or told.here is not None:
-            return told
-        return told._replace(here=frozenset(i for i, word in self.words.items() if word.here))
-
     def _ask_place(self, said: Collection[str]) -> None:
         if "confirm-position" in said and self.maybe:
             self._ask(self.maybe[-1])
@@ -299,7 +301,7 @@ class Witness(Lamps):
         call = self._seen(call)
         kept = (told for told in self.asked if told.key.startswith("power:"))
         others = [told for told in kept if not told.key.startswith(f"power:{bus}:")]
-        self._ask(*others, *[call] if "confirm" in said else ())
+        self._ask(*others, *[call] if _CONFIRM & set(said) else ())
         self.buses.pop(bus, None)
 
     def _both(self, item: str, bus: str) -> bool:
@@ -312,14 +314,22 @@ class Witness(Lamps):
         for item, needs in self.plan.needs.items():
             if needs.get(bus) in (None, state):
                 continue
-            word = self.words[item]
-            if word.start >= call.start or (
-                item in (call.here or ()) and not self._both(item, bus)
-            ):
+            said = call._replace(here=frozenset()) if self._both(item, bus) else call
+            if self._of(said, item, self.words[item].start):
                 self.words[item] = NOTHING
+                self._void_found(item, said)
             self._drop_half(item)
             if self.timed.pop(item, None) is not None:
                 self._untimed(item)
+
+    @staticmethod
+    def _of(told: Told, item: str, start: float) -> bool:
+        """Whether something was called since a bus was, or in the same visit."""
+        return start >= told.start or (item, start) in (told.here or ())
+
+    def _void_found(self, item: str, told: Told) -> None:
+        found = self.found.get(item, ())
+        self.found[item] = tuple(f for f in found if not self._of(told, item, f.start))
 
     def _select(self, position: str, end: float) -> None:
         left = self.plan.positions.get(self.at or "")
@@ -331,6 +341,8 @@ class Witness(Lamps):
         for item_id, word in self.words.items():
             at_rest = position != OFF and self.plan.items[item_id].position == OFF
             self.words[item_id] = NOTHING if at_rest else word._replace(here=False)
+        for item_id, found in self.found.items():
+            self.found[item_id] = tuple(f._replace(here=False) for f in found)
         self.at, self.half, self.last = position, None, Act("position")
         self.missed = None
 
@@ -342,14 +354,18 @@ class Witness(Lamps):
         elif name in ("negative", "correction", "disregard"):
             act, self.last = self.last, NO_ACT
             self._take_back(act)
-        elif name == "complete" and "confirm-position" in said:
-            self._ask_place(said)
-        elif name == "complete" and "confirm-incomplete" in said:
-            self._ask(Told("complete", 0, 0.0, 0.0))
+        elif name == "complete":
+            self._ask_end(said)
         elif name == "abandon":
             self._ask(Told("abandon", 0, 0.0, 0.0))
         elif name == "crew-change":
             self.asked, self.half, self.last = (), None, NO_ACT
+
+    def _ask_end(self, said: Collection[str]) -> None:
+        """The end may ask first where the selector is, and then for a yes to its list."""
+        self._ask_place(said)
+        if _END & set(said):
+            self._ask(Told("complete", 0, 0.0, 0.0))
 
     def _denied(self) -> None:
         for told in self.asked:
@@ -366,10 +382,13 @@ class Witness(Lamps):
             self._denied()
         elif act.kind == "half":
             self.half = None
+        elif act.kind == "differed":
+            self.found[act.key] = act.found
         elif act.kind in ("item", "refused"):
             doubted = act.before.good and not self.words[act.key].good
             self.words[act.key] = NOTHING if doubted else act.before
             if act.kind == "item":
+                self.found[act.key] = act.found
                 self.before[act.key] = NOTHING  # what stood before that is not known any more
         elif act.kind == "power":
             self.buses.pop(act.key, None)

@@ -47,10 +47,15 @@ class TimedLamp:
 
 @dataclass(slots=True)
 class Account:
-    """Everything in order. asked_again: how often the crew had to repeat or confirm itself."""
+    """Everything in order. asked_again: how often the crew had to repeat or confirm itself.
+
+    elsewhere: the crew is in another airframe than the session is of. agreed: it said yes to that.
+    """
 
     two_crew: bool = False
     channels: int = 1
+    elsewhere: bool = False
+    agreed: bool = False
     entries: list[Entry] = field(default_factory=list)
     timed: list[TimedLamp] = field(default_factory=list)
     asked_again: int = 0

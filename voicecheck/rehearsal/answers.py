@@ -5,7 +5,7 @@ from __future__ import annotations
 from collections.abc import Callable
 from typing import Final
 
-from voicecheck.checklist.resolved import OFF, Grade, position_key
+from voicecheck.checklist.resolved import OFF, Grade, Item, position_key
 from voicecheck.rehearsal import yes_or_no
 from voicecheck.rehearsal.intents import (
     Command,
@@ -14,6 +14,7 @@ from voicecheck.rehearsal.intents import (
     Look,
     NameDark,
     Pause,
+    Power,
     Reason,
     Repeat,
 )
@@ -123,24 +124,62 @@ def _reminded(memory: Memory, values: Values) -> None:
 
 
 def _missing(memory: Memory, values: Values) -> None:
-    wanted = values["positions"].split(", ")
+    _call(memory, _all_of(memory, values["positions"].split(", ")))
+
+
+def _untested(memory: Memory, values: Values) -> None:
+    """Positions and items are named: those that can be tested are called, once more at need."""
+    names = values["untested"].split(", ")
+    wanted = _all_of(memory, names)
     for position in memory.checklist.positions:
-        if position.say not in wanted:
-            continue
-        for item in position.items:
+        wanted[position.id] += [
+            item
+            for item in position.items
+            if memory.checklist.named(position, item.expected) in names
+            if item not in wanted[position.id] and not memory.blocked(item)
+        ]
+    _call(memory, wanted)
+
+
+def _all_of(memory: Memory, names: list[str]) -> dict[str, list[Item]]:
+    """The items of each position, where the whole of it is wanted."""
+    positions = memory.checklist.positions
+    return {p.id: list(p.items) if p.say in names else [] for p in positions}
+
+
+def _call(memory: Memory, wanted: dict[str, list[Item]]) -> None:
+    for items in wanted.values():
+        for item in items:
             counted = memory.called.get(item.id)
             if (counted is None or item.id in memory.left_out) and not memory.without_power(item):
                 memory.reopen(item)
-    _call_what_did_not_count(memory, wanted)
+    for position, items in wanted.items():
+        # Where the crew believes to have called all, something did not count: all once more.
+        for item in items if not memory.open(position) else ():
+            if not memory.tired_of(item) and not memory.without_power(item):
+                memory.reopen(item)
 
 
-def _call_what_did_not_count(memory: Memory, wanted: list[str]) -> None:
-    """Where the crew believes to have called all, something did not count: all once more."""
-    for position in memory.checklist.positions:
-        if position.say in wanted and not memory.open(position.id):
-            for item in position.items:
-                if not memory.tired_of(item) and not memory.without_power(item):
-                    memory.reopen(item)
+def _airframe_denied(memory: Memory, values: Values) -> None:
+    """In another airframe than this one there is nothing to do but to stop."""
+    if memory.account.elsewhere:
+        memory.first(Command("abandon"))
+    else:
+        _call_again(memory, values)
+
+
+def _airframe_first(memory: Memory, _values: Values) -> None:
+    """What was called needs no power, but the registration, which is asked with a bus."""
+    for item, _ in memory.called_last():
+        memory.reopen(item)
+    memory.power.clear()
+    bus = memory.chance.choice(memory.checklist.buses).id
+    memory.first(Power(bus, memory.chance.choice(("on", "off"))))
+
+
+def _confirm_findings(memory: Memory, _values: Values) -> None:
+    """The findings have been named, and nothing is left: the crew knows of them."""
+    memory.first(Command("negative" if memory.does(memory.manners.deny) else "affirm"))
 
 
 def _confirm_incomplete(memory: Memory, _values: Values) -> None:
@@ -184,7 +223,7 @@ def _disagree(memory: Memory, _values: Values) -> None:
 
 
 def _ask_reason(memory: Memory, _values: Values) -> None:
-    if memory.chance.random() < 0.5:
+    if not memory.account.elsewhere and memory.chance.random() < 0.5:
         memory.first(Command("negative"))
     else:
         memory.first(Reason(memory.chance.choice(list(memory.checklist.reasons))))
@@ -219,7 +258,11 @@ _ANSWERS: Final[dict[str, Callable[[Memory, Values], None]]] = {
     "say-again": _asked_again,
     "call-again": _call_again,
     "confirm": yes_or_no.confirm,
+    "confirm-airframe": yes_or_no.confirm_airframe,
+    "airframe-first": _airframe_first,
+    "airframe-denied": _airframe_denied,
     "confirm-change": yes_or_no.confirm_change,
+    "confirm-retest": yes_or_no.confirm_change,
     "confirm-position": yes_or_no.confirm_position,
     "which-dark": _which_dark,
     "not-counted": _not_counted,
@@ -228,7 +271,9 @@ _ANSWERS: Final[dict[str, Callable[[Memory, Values], None]]] = {
     "left-early": _reminded,
     "outstanding": _reminded,
     "missing": _missing,
+    "end-untested": _untested,
     "confirm-incomplete": _confirm_incomplete,
+    "confirm-findings": _confirm_findings,
     "window-ask": _window_ask,
     "window-close": _window_close,
     "window-within": _window_within,

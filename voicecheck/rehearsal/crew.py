@@ -82,6 +82,7 @@ class Crew:
         order = [position.id for position in checklist.positions]
         wordings = Wordings(checklist)
         self.memory = Memory(checklist, wordings, order, manners, chance, self.account)
+        self.account.elsewhere = self.does(manners.wrong_airframe)
         if self.does(manners.wrong_order):
             chance.shuffle(order)
         self._answered = True

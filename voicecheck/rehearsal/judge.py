@@ -117,6 +117,8 @@ class _Judge:
             return f"what was heard gives no cause ({self.told(self.heard.words[item])})"
         if abs(self.times[item]["start"] - self.heard.words[item].start) > ROUNDED:
             return f"the call at {self.times[item]['start']} s is not what gives cause"
+        if self.account.elsewhere and not self.account.agreed:
+            return "the crew is in another airframe, and did not say yes to this one"
         if not any(words.witness.words[item].good for words in (self.said, self.agreed)):
             return f"what was said gives no cause ({self.told(self.agreed.witness.words[item])})"
         took, prompt = self.took(self.plan.items[item])
@@ -130,6 +132,8 @@ class _Judge:
     def careless_yes(self, item: str) -> str | None:
         """Why it stands as good only by a careless yes, or None."""
         word = self.said.witness.words[item]
+        if self.account.elsewhere:
+            return "it is of another airframe, but for a careless yes to the registration"
         if word.good:
             return None
         return f"by its own words it has no cause ({self.told(word)}), but for a careless yes"

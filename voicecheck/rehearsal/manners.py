@@ -13,6 +13,8 @@ from typing import Final
 class Manners:
     """All rates from 0 to 1."""
 
+    wrong_airframe: float = 0.0
+    """Has started the session with the registration of another airframe."""
     misread: float = 0.0
     """Calls what is not so, and does not notice."""
     misspeak: float = 0.0
@@ -73,8 +75,11 @@ class Ears:
     """The microphone fails before it, and comes back."""
 
 
-STEADY: Final = Manners(misread=0.002, misspeak=0.01, chatter=0.02, forget=0.01, talk_over=0.1)
+STEADY: Final = Manners(
+    wrong_airframe=0.002, misread=0.002, misspeak=0.01, chatter=0.02, forget=0.01, talk_over=0.1
+)
 UNRULY: Final = Manners(
+    wrong_airframe=0.01,
     misread=0.03,
     misspeak=0.06,
     second_look=0.05,

@@ -23,7 +23,8 @@ _LETTER: Final = 0.07
 """Seconds that a prompt is taken to last: before it, and for each letter."""
 _TO_BOTH: Final = frozenset(
     {
-        *("disagreement", "missing", "confirm-incomplete", "finished-complete"),
+        *("disagreement", "missing", "end-found", "end-untested", "confirm-incomplete"),
+        *("confirm-findings", "finished-complete"),
         *("finished-incomplete", "holding", "resuming", "part-lost"),
     }
 )

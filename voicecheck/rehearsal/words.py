@@ -24,7 +24,7 @@ from voicecheck.rehearsal.account import Account, Entry
 
 NEAR: Final = 0.5
 """Seconds within which an event begins with the words that it is made of."""
-_ASKED: Final = {"confirm", "confirm-change"}
+_ASKED: Final = {"confirm", "confirm-airframe", "confirm-change", "confirm-retest"}
 """What every call is taken to be asked about that wants a yes."""
 _TAKEN_BACK: Final = {"corrected", "disregarded"}
 

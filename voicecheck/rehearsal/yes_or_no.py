@@ -17,6 +17,17 @@ def confirm(memory: Memory, values: Values) -> None:
     _yes_or_no(memory, values["claims"].split(", "))
 
 
+def confirm_airframe(memory: Memory, values: Values) -> None:
+    """Whether these were called, in this airframe."""
+    claims = values["claims"].split(", ")
+    if not memory.account.elsewhere:
+        _yes_or_no(memory, claims)
+        return
+    keys = (memory.wordings.meant_by(words, memory.told_position) for words in claims)
+    known = tuple(key for key in keys if key is not None)
+    memory.account.agreed |= _say(memory, known, ours=False)
+
+
 def confirm_change(memory: Memory, values: Values) -> None:
     """Whether this is called now, where something else was called before."""
     _yes_or_no(memory, [values["now"]])
@@ -70,8 +81,8 @@ def _meant(memory: Memory, called: set[str]) -> set[str]:
     return meant
 
 
-def _say(memory: Memory, known: tuple[str, ...], ours: bool) -> None:
-    """The honest answer, but for the crew's manners."""
+def _say(memory: Memory, known: tuple[str, ...], ours: bool) -> bool:
+    """The honest answer, but for the crew's manners; whether it is yes."""
     yes = ours
     if ours and memory.does(memory.manners.deny):
         yes = False
@@ -81,3 +92,4 @@ def _say(memory: Memory, known: tuple[str, ...], ours: bool) -> None:
     answers = [Command(name, known) for name in ("affirm", "negative")]
     memory.drop(*answers)
     memory.first(answers[0] if yes else answers[1])
+    return yes

@@ -96,12 +96,8 @@ def _noted(journal: Journal) -> Iterator[Row]:
 
     A crash must not hide what was called. The full text needs the summary and says so.
     """
-    last: dict[str, tuple[str, Mapping[str, Any]]] = {}
-    for utc, kind, facts in _notes(journal):
-        if kind in ("finding", "result", "withdrawn") and isinstance(facts.get("item"), str):
-            last[facts["item"]] = (utc, facts if kind == "finding" else {})
     number = 0
-    for item, (utc, facts) in last.items():
+    for item, (utc, facts) in _last_words(journal).items():
         if not facts:
             continue
         number += 1
@@ -109,6 +105,8 @@ def _noted(journal: Journal) -> Iterator[Row]:
             key: clean(str(facts.get(key) or say("not-stated"))) for key in ("expected", "called")
         }
         reason = clean(str(facts.get("reason") or say("finding-none")))
+        if facts.get("intermittent"):
+            reason = say("finding-intermittent", what=reason)
         yield {
             "ordinal": number,
             "item": item,
@@ -129,6 +127,32 @@ def _noted(journal: Journal) -> Iterator[Row]:
             ),
             "lamps": lamps_in(journal, item, facts.get("called"), facts.get("lamps")),
         }
+
+
+_Noted = tuple[str, Mapping[str, Any]]
+
+
+def _last_words(journal: Journal) -> dict[str, _Noted]:
+    """When each item was last found bad, and what was noted then; nothing where it is good."""
+    last: dict[str, _Noted] = {}
+    visit: object = None
+    for utc, kind, facts in _notes(journal):
+        item = facts.get("item")
+        if kind == "position":
+            visit = facts.get("visit")
+        elif kind == "finding" and isinstance(item, str):
+            last[item] = (utc, {**facts, "visit": visit})
+        elif kind in ("result", "withdrawn") and isinstance(item, str):
+            last[item] = _after(last.get(item, (utc, {})), utc, facts, visit)
+    return last
+
+
+def _after(found: _Noted, utc: str, facts: Mapping[str, Any], visit: object) -> _Noted:
+    """What is left of a finding: on another visit good news shows only that it came and went."""
+    when, what = found
+    if what and facts.get("outcome") == "satisfactory" and what["visit"] != visit:
+        return when, {**what, "intermittent": True}
+    return utc, {}
 
 
 def _timings(journal: Journal, summary: Summary) -> Iterator[Row]:

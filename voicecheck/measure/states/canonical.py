@@ -48,6 +48,8 @@ from voicecheck.engine.state import (
     Result,
     SessionState,
 )
+from voicecheck.engine.told import open_finding
+from voicecheck.engine.told import told as told_of
 from voicecheck.measure.states.moves import A_YES
 from voicecheck.oracle.plan import Key, Plan
 from voicecheck.oracle.witness import NOTHING, Act, Known, Told, Word
@@ -66,6 +68,8 @@ def canonical(plan: Plan, state: SessionState) -> Key:
         state.second,
         state.channels,
         tuple(_result(plan, state.records.get(i, _NONE).now, state.visit) for i in plan.items),
+        _found(plan, state),
+        state.airframe,
         plan.buses(buses),
         _question(plan, state, question) if question else None,
         state.dark_asked,
@@ -126,6 +130,22 @@ def _later(state: SessionState, maybe: Claim) -> Iterator[bool]:
 _NONE: Final = Record()
 
 
+def _found(plan: Plan, state: SessionState) -> Key:
+    return tuple(_told_of(state, item) for item in plan.items)
+
+
+def _told_of(state: SessionState, item: str) -> Key:
+    """What was found of an item, in this visit and before: at all, and not bettered in its own.
+
+    Last whether any of it is open, and since when: good news would want a yes.
+    """
+    record = state.records.get(item, _NONE)
+    found, last = told_of(record), open_finding(record)
+    here = {f.result.visit == state.visit for f in found}
+    unbettered = {f.result.visit == state.visit for f in found if not f.bettered}
+    return (*sorted(here), None, *sorted(unbettered), last and last.visit == state.visit)
+
+
 def _result(plan: Plan, result: Result | None, visit: int) -> str | None:
     if result is None or not result.counted:
         return None
@@ -173,6 +193,11 @@ def witnessed(known: Known) -> Key:
     return (
         known.at,
         tuple(_fold(plan, word) for word in words.values()),
+        tuple(
+            tuple(dict.fromkeys(found.here for found in reversed(known.found.get(item, ()))))
+            for item in words
+        ),
+        known.airframe,
         plan.buses(known.buses),
         tuple(_told(known, told) for told in known.asked),
         _timely(bool(known.timed), known.now - known.put, len(known.asked))
@@ -233,7 +258,7 @@ def _told(known: Known, told: Told) -> Key:
     later = ((word.good or word.found) and word.start >= told.start for word in words)
     bus = told.key.startswith("power:")
     channel = told.channel if known.channels > 1 else 0
-    there = tuple(item in told.here for item in known.words) if told.here is not None else ()
+    there = tuple((i, w.start) in (told.here or ()) for i, w in known.words.items()) if bus else ()
     return known.plan.kind(told.key), channel, tuple(later) if bus else (), there
 
 
