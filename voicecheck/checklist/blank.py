@@ -45,7 +45,7 @@ EXAMPLES: Final = """\
     power: {battery: on, avionics: on}
     expect:
       heat:                       # a caption in each throw of a switch, which then goes back
-        kind: switch
+        kind: switch              # to off, or for instance "back: auto"
         call: windshield heat
         caption: W/S OVHT
         throws:
@@ -113,8 +113,9 @@ positions:                        # of the test selector, in the order of the ch
 # More positions, one for each other kind of expectation: take the "# " away.
 @EXAMPLES@rest:                             # with the selector back at off
   panel:
-    kind: gauge
+    kind: gauge                   # right when nothing at all is lit
     expected: panel dark
+    power: {battery: on}          # with no power every panel is dark
     good: [panel dark]
     bad:
       - {say: light still showing, finding: something is lit with the selector back at off}

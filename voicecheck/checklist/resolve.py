@@ -7,8 +7,8 @@ from collections.abc import Iterable, Mapping, Sequence
 from dataclasses import dataclass, replace
 from typing import Final
 
-from voicecheck.checklist import model
-from voicecheck.checklist.derive import items_of
+from voicecheck.checklist import darkness, model
+from voicecheck.checklist.derive import items_of, other_of
 from voicecheck.checklist.places import place_in_files
 from voicecheck.checklist.resolved import (
     OFF,
@@ -64,6 +64,11 @@ def resolve(
             "leave at least one position in",
         )
     positions.append(_rest(files, absent))
+    positions = [
+        replace(with_power(position), other=other_of(position.id, language))
+        for position in positions
+    ]
+    darkness.require_power(positions, type_source, airframe_source)
     timing = _timing(type_file.timing, airframe.timing)
     checklist = Checklist(
         id=type_file.id,
@@ -74,7 +79,7 @@ def resolve(
         calendar=airframe.calendar,
         language=language.name,
         buses=_buses(files),
-        positions=tuple(map(with_power, positions)),
+        positions=darkness.with_denied(positions),
         not_fitted=tuple(absent),
         timing=timing,
         commands=dict(language.commands),
@@ -341,7 +346,7 @@ def _check_phrases(files: _Files, checklist: Checklist) -> None:
             _claim_readings(files, shared, item, item.readings)
     for position in checklist.positions:
         local = dict(shared)
-        for item in position.items:
+        for item in position.called:
             _claim_readings(files, local, item, (*item.readings, *item.darks))
 
 

@@ -25,6 +25,13 @@
    not understood may have been the leaving or the closing call, and widen the interval.
 10. The session completes only with the selector at off and nothing left to test, or after a
    yes to the list of what is missing, and then it is not complete.
+11. What is good because nothing shows counts only under the power that would show it. It is
+   refused while a lamp is still timed that must be out for it, and where something was called
+   lit it needs a yes.
+12. A switch that was thrown is to be put back, and to be called so, whether its throws were good
+   or bad; thrown again, it is to be put back again.
+13. Whatever else is seen or heard can be called at every position. It is a finding there, never
+   good, and nothing is missing where it is not called.
 
 Each is worked out in rows: what becomes of an item's call (CALLS, below), how a good result
 stops standing (reopening.REOPENINGS), what becomes void (power.VOIDINGS), and what "correction"
@@ -34,13 +41,14 @@ takes back (taking_back.UNDOINGS). `make docs` prints them all as docs/rules.md.
 from __future__ import annotations
 
 from collections.abc import Callable
-from dataclasses import dataclass
 from typing import Final
 
 from voicecheck.engine import findings, refusing, second_call, timed, whereabouts
+from voicecheck.engine.call_rule import CallRule
+from voicecheck.engine.darkness import CALLED_LIT, STILL_TIMED
 from voicecheck.engine.item_call import ItemCall, Scene
-from voicecheck.engine.row import Row
 from voicecheck.engine.turn import Turn
+from voicecheck.engine.unforeseen import ANYTHING_ELSE
 from voicecheck.engine.windows import WindowVerdict, judge
 
 _HERE: Final = frozenset({Scene.OBSERVED, Scene.NAMED})
@@ -49,15 +57,6 @@ _NAMED: Final = frozenset({Scene.NAMED})
 _AT_POSITION: Final = frozenset({*_HERE, Scene.TIMED_HERE})
 _BEFORE_LEAVING: Final = frozenset({Scene.TIMED_HERE})
 _RUNNING: Final = frozenset({Scene.RUNNING})
-
-
-@dataclass(frozen=True, slots=True, kw_only=True)
-class CallRule(Row):
-    """of: the scenes that it is about. holds: whether it decides this call. then: what follows."""
-
-    of: frozenset[Scene]
-    holds: Callable[[Turn, ItemCall], bool]
-    then: Callable[[Turn, ItemCall], None]
 
 
 def _always(_turn: Turn, _call: ItemCall) -> bool:
@@ -122,7 +121,8 @@ CALLS: Final = (
     CallRule(
         number="4.3",
         of=_AT_POSITION,
-        when="a stage that must come first has not been called good in this visit",
+        when="a stage that must come first has not been called good in this visit (or no throw of a "
+        "switch that goes back, good or bad, in any)",
         holds=refusing.lacks_stage,
         then=refusing.for_stage,
         stands="nothing of the call; bad news makes an earlier good void",
@@ -131,6 +131,7 @@ CALLS: Final = (
             "test_rules.py::TestPower::test_bad_news_out_of_order_leaves_nothing_good",
             "test_rules.py::TestAurals::test_silence_cannot_come_before_the_sound",
             "test_rules.py::test_a_switch_is_exercised_in_both_throws_and_goes_back",
+            "test_putting_back.py::test_it_is_put_back_after_a_throw_not_before",
         ),
     ),
     CallRule(
@@ -143,6 +144,8 @@ CALLS: Final = (
         says=("not-counted", "confirm"),
         proof=("test_windows.py::test_a_timed_item_needs_its_own_power_until_it_is_called",),
     ),
+    ANYTHING_ELSE,
+    STILL_TIMED,
     CallRule(
         number="6.1",
         of=_UNTIMED,
@@ -170,6 +173,7 @@ CALLS: Final = (
             "test_rules.py::TestPeople::test_a_good_call_repeated_is_taken_back_with_its_repeat",
         ),
     ),
+    CALLED_LIT,
     CallRule(
         number="8.1",
         of=_UNTIMED,

@@ -42,16 +42,20 @@ class Plan:
 
     def __init__(self, checklist: Checklist) -> None:
         self.checklist = checklist
-        self.items = {item.id: item for item in checklist.items}
+        every = (*checklist.items, *checklist.others)
+        self.items = {item.id: item for item in every}
         self.positions = {position.id: position for position in checklist.positions}
         self.readings: dict[str, Spoken] = {}
-        for item in checklist.items:
+        for item in every:
             self.readings |= {r.key: Spoken(item, r.grade.value, r) for r in item.readings}
             self.readings |= {r.key: Spoken(item, DARK, r) for r in item.darks}
         self.needs: dict[str, dict[str, str]] = {
             item.id: {**self.positions[item.position].power, **item.power}
             for item in checklist.items
         }
+        self.needs |= {item.id: {} for item in checklist.others}
+        self.denied = {denied for item in checklist.items for denied in item.dark_of}
+        """Items of what cannot be lit where something else is good."""
         wanted = {pair for needs in self.needs.values() for pair in needs.items()}
         self.wanted: frozenset[tuple[str, str]] = frozenset(wanted)
         self.others = _others(checklist)

@@ -175,9 +175,13 @@ class Witness(Known):
             self._lamp(spoken, spoken.item.window, call)
         elif self.at == spoken.item.position:
             if any(told.start < call.start for told in self.maybe):
+                self._thrown(spoken.item)
                 self._of_unknown_place(spoken, said)
                 return
-            if spoken.good:
+            self._thrown(spoken.item)
+            if spoken.item.unforeseen:
+                self._unforeseen(spoken, call)
+            elif spoken.good:
                 self._good(spoken, call, said, affirmed=affirmed)
             else:
                 self._bad(spoken, call)
@@ -193,11 +197,48 @@ class Witness(Known):
                 self.words[item] = NOTHING
         self.asked = self.maybe[-1:] if "confirm-position" in said else ()
 
+    def _thrown(self, throw: Item) -> None:
+        """The switch of a throw that is called is not where it was called back."""
+        for item in self.plan.items.values():
+            if item.put_back and throw.id in item.after:
+                self._lose(item.id)
+
+    def _lose(self, item: str) -> None:
+        """What was called good is not good any more, nor half of it."""
+        self._drop_half(item)
+        if self.words[item].good:
+            self.words[item] = NOTHING
+
+    def _unforeseen(self, spoken: Spoken, call: Told) -> None:
+        """A finding, and where nothing should show it is not good any more that nothing does."""
+        item = spoken.item.id
+        for other in self.plan.positions[spoken.item.position].items:
+            if item in other.dark_of:
+                self._lose(other.id)
+        if self._again(spoken, call.key):
+            self.last = NO_ACT
+        else:
+            self._put(item, Word(False, True, True, call.key, call.start, found=True, lit=True))
+
+    def _lit(self, item: Item) -> bool:
+        """Whether what must be dark for it was called lit."""
+        return any(self.words[other].found and self.words[other].lit for other in item.dark_of)
+
+    def _running(self, spoken: Spoken, call: Told) -> bool:
+        """Whether a lamp is timed that must be out for it; these words may be its call."""
+        running = [item for item in spoken.item.dark_of if item in self.timed]
+        for item in running:
+            if self.timed[item].called is None:
+                self.timed[item] = self.timed[item]._replace(called=call.start)
+        return bool(running)
+
     def _powered(self, item: str) -> bool:
         return all(self.buses.get(bus) == state for bus, state in self.plan.needs[item].items())
 
     def _sound(self, item: Item) -> bool:
-        stages = (self.words[needed] for needed in item.after)
+        stages = [self.words[needed] for needed in item.after]
+        if item.put_back:
+            return self._powered(item.id) and any(w.good or w.found for w in stages)
         return self._powered(item.id) and all(w.good and w.here for w in stages)
 
     def _put(self, item: str, word: Word) -> None:
@@ -242,9 +283,11 @@ class Witness(Known):
         item, word = spoken.item.id, self.words[spoken.item.id]
         by_other = self._by_other(item, call.channel)
         had_yes = affirmed or (by_other and self.channels > 1)
-        if not self._sound(spoken.item):
+        if not self._sound(spoken.item) or self._running(spoken, call):
             self.last = NO_ACT
         elif word.bad and word.here and not had_yes:
+            self._ask(*[call] if "confirm-change" in said else ())
+        elif not had_yes and not self._again(spoken, call.key) and self._lit(spoken.item):
             self._ask(*[call] if "confirm-change" in said else ())
         elif self._again(spoken, call.key):
             # Taking it back takes back what it repeats.
@@ -271,7 +314,8 @@ class Witness(Known):
 
     def _untimed(self, item: str) -> None:
         """It is open again; a finding from before stands beside that."""
-        self.words[item] = NOTHING._replace(found=self.words[item].found)
+        word = self.words[item]
+        self.words[item] = NOTHING._replace(found=word.found, lit=word.lit)
 
     def _lamp(self, spoken: Spoken, window: Window, call: Told) -> None:
         item = spoken.item.id
@@ -309,7 +353,9 @@ class Witness(Known):
             bad = outside or not spoken.good
             found = bad or self.words[item].found
             begun = call.start if bad else self.words[item].start
-            self._put(item, Word(bad=bad, here=bad, key=call.key, start=begun, found=found))
+            lit = not spoken.good if bad else self.words[item].lit
+            word = Word(bad=bad, here=bad, key=call.key, start=begun, found=found, lit=lit)
+            self._put(item, word)
 
     def _interval(self, running: Timed, start: float, *, good: bool) -> tuple[float, float]:
         """Least and most seconds that it was lit; words not understood widen them."""
@@ -353,7 +399,8 @@ class Witness(Known):
             if self.timed.pop(item.id, None) is not None:
                 self._untimed(item.id)
         for item_id, word in self.words.items():
-            at_rest = position != OFF and self.plan.items[item_id].position == OFF
+            item = self.plan.items[item_id]
+            at_rest = position != OFF and item.position == OFF and not item.unforeseen
             self.words[item_id] = NOTHING if at_rest else word._replace(here=False)
         self.at, self.half, self.last = position, None, Act("position")
         self.missed = None

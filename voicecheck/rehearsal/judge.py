@@ -79,7 +79,8 @@ class _Judge:
     ) -> None:
         self.plan = plan
         self.account = account
-        self.outcomes = {item["id"]: item["outcome"] for item in summary["items"]}
+        uncalled = dict.fromkeys(plan.items, "not tested")  # what nobody called is not listed
+        self.outcomes = uncalled | {item["id"]: item["outcome"] for item in summary["items"]}
         self.times = {item["id"]: item["times"] for item in summary["items"]}
         self.findings = {f["item"]: f for f in summary["findings"] if not f["superseded"]}
         self.heard = witnessed(plan, session)
@@ -178,7 +179,9 @@ class _Judge:
                 return f"logged {', '.join(sorted(unsaid))} dark, and nobody called it so"
         last = self.plan.readings[word.key]
         right = set(last.reading.lamps) <= logged
-        if last.kind != DARK:
+        if last.item.unforeseen:
+            right = (last.reading.finding or "") in finding["what"]
+        elif last.kind != DARK:
             right = finding["what"] == last.reading.finding and logged == set(last.reading.lamps)
         if right and word.key in named:
             return None

@@ -106,7 +106,7 @@ def _is_good(item: Item, panel: Panel, timed: Item | None) -> bool:
             return item.reports in panel.felt
         case Shows.RESETS | Shows.STAYS:
             return panel.lamp(warning_of(item)).lit == (item.shows is Shows.STAYS)
-        case Shows.READS:  # with the selector at off a reading is about the whole panel
+        case Shows.READS | Shows.NOTHING:  # at off a reading is about the whole panel
             return not any(lamp.lit for lamp in panel.lamps)
         case _:
             return True  # a switch that somebody has put back is back
