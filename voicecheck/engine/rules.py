@@ -121,8 +121,8 @@ CALLS: Final = (
     CallRule(
         number="4.3",
         of=_AT_POSITION,
-        when="a stage that must come first has not been called good in this visit (or no throw of a "
-        "switch that goes back, good or bad, in any)",
+        when="a stage that must come first has not been called good in this visit (or, of a switch "
+        "that goes back, no throw has been called, good or bad, in any)",
         holds=refusing.lacks_stage,
         then=refusing.for_stage,
         stands="nothing of the call; bad news makes an earlier good void",

@@ -20,13 +20,14 @@ from voicecheck.engine.events import (
     Unclear,
 )
 from voicecheck.oracle.plan import ANSWER_TIME, DARK, Plan, Spoken
-from voicecheck.oracle.witness import NO_ACT, NOTHING, Act, Known, Timed, Told, Word
+from voicecheck.oracle.witness import NO_ACT, NOTHING, Act, Timed, Told, Word
+from voicecheck.oracle.words import Words
 
 TOLERANCE: Final = 1e-9
 """Seconds of rounding that a limit may be missed by."""
 
 
-class Witness(Known):
+class Witness(Words):
     """Left as it is by `after`, which returns the next one."""
 
     __slots__ = ()
@@ -197,41 +198,6 @@ class Witness(Known):
                 self.words[item] = NOTHING
         self.asked = self.maybe[-1:] if "confirm-position" in said else ()
 
-    def _thrown(self, throw: Item) -> None:
-        """The switch of a throw that is called is not where it was called back."""
-        for item in self.plan.items.values():
-            if item.put_back and throw.id in item.after:
-                self._lose(item.id)
-
-    def _lose(self, item: str) -> None:
-        """What was called good is not good any more, nor half of it."""
-        self._drop_half(item)
-        if self.words[item].good:
-            self.words[item] = NOTHING
-
-    def _unforeseen(self, spoken: Spoken, call: Told) -> None:
-        """A finding, and where nothing should show it is not good any more that nothing does."""
-        item = spoken.item.id
-        for other in self.plan.positions[spoken.item.position].items:
-            if item in other.dark_of:
-                self._lose(other.id)
-        if self._again(spoken, call.key):
-            self.last = NO_ACT
-        else:
-            self._put(item, Word(False, True, True, call.key, call.start, found=True, lit=True))
-
-    def _lit(self, item: Item) -> bool:
-        """Whether what must be dark for it was called lit."""
-        return any(self.words[other].found and self.words[other].lit for other in item.dark_of)
-
-    def _running(self, spoken: Spoken, call: Told) -> bool:
-        """Whether a lamp is timed that must be out for it; these words may be its call."""
-        running = [item for item in spoken.item.dark_of if item in self.timed]
-        for item in running:
-            if self.timed[item].called is None:
-                self.timed[item] = self.timed[item]._replace(called=call.start)
-        return bool(running)
-
     def _powered(self, item: str) -> bool:
         return all(self.buses.get(bus) == state for bus, state in self.plan.needs[item].items())
 
@@ -241,26 +207,10 @@ class Witness(Known):
             return self._powered(item.id) and any(w.good or w.found for w in stages)
         return self._powered(item.id) and all(w.good and w.here for w in stages)
 
-    def _put(self, item: str, word: Word) -> None:
-        if word.good:
-            self.before[item] = self.words[item]
-        self.last = Act("item", item, self.words[item])
-        self.words[item] = word
-
-    def _again(self, spoken: Spoken, key: str) -> bool:
-        """A dark lamp named again is one more call; any other call made again is the same call."""
-        word = self.words[spoken.item.id]
-        same = word.here and word.key == key and spoken.kind != DARK
-        return same and (word.good or word.bad)
-
     def _by_other(self, item: str, channel: int) -> bool:
         """Whether this is the second half of a read-back."""
         half = self.half
         return half is not None and half[0] == item and (self.channels == 1 or half[1] != channel)
-
-    def _drop_half(self, item: str) -> None:
-        if self.half is not None and self.half[0] == item:
-            self.half = None
 
     def _bad(self, spoken: Spoken, call: Told) -> None:
         item, word = spoken.item.id, self.words[spoken.item.id]
@@ -280,14 +230,11 @@ class Witness(Known):
             self._put(item, Word(False, True, True, call.key, call.start, found=True))
 
     def _good(self, spoken: Spoken, call: Told, said: Collection[str], *, affirmed: bool) -> None:
-        item, word = spoken.item.id, self.words[spoken.item.id]
-        by_other = self._by_other(item, call.channel)
+        item, by_other = spoken.item.id, self._by_other(spoken.item.id, call.channel)
         had_yes = affirmed or (by_other and self.channels > 1)
         if not self._sound(spoken.item) or self._running(spoken, call):
             self.last = NO_ACT
-        elif word.bad and word.here and not had_yes:
-            self._ask(*[call] if "confirm-change" in said else ())
-        elif not had_yes and not self._again(spoken, call.key) and self._lit(spoken.item):
+        elif not had_yes and self._doubtful(spoken, call.key):
             self._ask(*[call] if "confirm-change" in said else ())
         elif self._again(spoken, call.key):
             # Taking it back takes back what it repeats.
@@ -353,9 +300,8 @@ class Witness(Known):
             bad = outside or not spoken.good
             found = bad or self.words[item].found
             begun = call.start if bad else self.words[item].start
-            lit = not spoken.good if bad else self.words[item].lit
-            word = Word(bad=bad, here=bad, key=call.key, start=begun, found=found, lit=lit)
-            self._put(item, word)
+            word = Word(bad=bad, here=bad, key=call.key, start=begun, found=found)
+            self._put(item, word._replace(lit=self._still_lit(spoken, bad=bad)))
 
     def _interval(self, running: Timed, start: float, *, good: bool) -> tuple[float, float]:
         """Least and most seconds that it was lit; words not understood widen them."""

@@ -51,6 +51,8 @@ class Manners:
     """Calls the test complete too early, and is content with what is missing."""
     abandon: float = 0.0
     """Gives up."""
+    unforeseen: float = 0.0
+    """Sees or hears something that the checklist does not expect, and calls it."""
 
 
 @dataclass(frozen=True, slots=True)
@@ -73,7 +75,9 @@ class Ears:
     """The microphone fails before it, and comes back."""
 
 
-STEADY: Final = Manners(misread=0.002, misspeak=0.01, chatter=0.02, forget=0.01, talk_over=0.1)
+STEADY: Final = Manners(
+    misread=0.002, misspeak=0.01, chatter=0.02, forget=0.01, talk_over=0.1, unforeseen=0.002
+)
 UNRULY: Final = Manners(
     misread=0.03,
     misspeak=0.06,
@@ -94,6 +98,7 @@ UNRULY: Final = Manners(
     command=0.04,
     stop_short=0.003,
     abandon=0.001,
+    unforeseen=0.02,
 )
 CLEAR_EARS: Final = Ears()
 POOR_EARS: Final = Ears(
