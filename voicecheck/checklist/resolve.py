@@ -64,10 +64,7 @@ def resolve(
             "leave at least one position in",
         )
     positions.append(_rest(files, absent))
-    positions = [
-        replace(with_power(position), other=other_of(position.id, language))
-        for position in positions
-    ]
+    positions = [_with_other(files, with_power(position)) for position in positions]
     darkness.require_power(positions, type_source, airframe_source)
     timing = _timing(type_file.timing, airframe.timing)
     checklist = Checklist(
@@ -158,6 +155,13 @@ def _position(
         caution=(change.caution if change else None) or position.caution,
         changed=change.because if change else None,
     )
+
+
+def _with_other(files: _Files, position: Position) -> Position:
+    """The position with what nobody has foreseen. Raises InputError where its id is taken."""
+    other = other_of(position.id, files.language)
+    _check_ids(files, position.id, [other, *position.items])
+    return replace(position, other=other)
 
 
 def _rest(files: _Files, absent: list[NotFitted]) -> Position:

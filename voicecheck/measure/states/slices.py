@@ -89,8 +89,16 @@ def _cut(
     checklist: Checklist, kind: str, places: Sequence[Position], kept: tuple[Chain, ...]
 ) -> Slice:
     ids = {item.id for chain in kept for item in chain}
+    at_rest = any(item.position == OFF for chain in kept for item in chain)
+    # What nobody has foreseen is one item that waits for no other: once is enough.
+    other = places[-1 if at_rest else 0].other if kind == "alone" else None
+    there = ids if other is None else {*ids, other.id}
     positions = tuple(
-        replace(place, items=tuple(item for item in place.items if item.id in ids))
+        replace(
+            place,
+            items=tuple(_among(item, there) for item in place.items if item.id in ids),
+            other=other if other is not None and other.position == place.id else None,
+        )
         for place in {place.id: place for place in places}.values()
     )
     sliced = replace(checklist, positions=positions)
@@ -100,6 +108,11 @@ def _cut(
     gone = () if kind == "pair" else tuple(n for n in checklist.not_fitted if n.say is not None)[:1]
     name = f"{places[0].id}: " + " + ".join(chain[0].id for chain in kept)
     return Slice(kind, name, replace(sliced, not_fitted=gone))
+
+
+def _among(item: Item, ids: set[str]) -> Item:
+    """The item where there are only these: it denies no lamp that is not there."""
+    return replace(item, dark_of=tuple(denied for denied in item.dark_of if denied in ids))
 
 
 def _one_bus(checklist: Checklist) -> Checklist:
@@ -132,7 +145,8 @@ def signature(checklist: Checklist) -> tuple[object, ...]:
     Of alike readings two are as many: each decision compares two. The two states of a bus are
     alike: one of them is the needed one.
     """
-    place = {item.id: index for index, item in enumerate(checklist.items)}
+    every = (*checklist.items, *checklist.others)
+    place = {item.id: index for index, item in enumerate(every)}
     seen: dict[str, str] = {}
     return (
         checklist.timing if any(item.window for item in checklist.items) else None,
@@ -140,6 +154,7 @@ def signature(checklist: Checklist) -> tuple[object, ...]:
         tuple(
             (
                 position.id == OFF,
+                position.other is not None,
                 tuple(_shape(position, item, place, seen) for item in position.items),
             )
             for position in checklist.positions
@@ -160,4 +175,6 @@ def _shape(
         tuple((list(seen).index(b), seen[b] == s) for b, s in power if seen.setdefault(b, s)),
         item.window,
         item.read_back,
+        item.put_back,
+        tuple(place[denied] for denied in item.dark_of if denied in place),
     )
