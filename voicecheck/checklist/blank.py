@@ -45,8 +45,9 @@ EXAMPLES: Final = """\
     power: {battery: on, avionics: on}
     expect:
       heat:                       # a caption in each throw of a switch, which then goes back
-        kind: switch              # to off, or for instance "back: auto"
+        kind: switch
         call: windshield heat
+        back: off                 # or normal, auto: as it is spoken
         caption: W/S OVHT
         throws:
           - {id: low, say: low heat}

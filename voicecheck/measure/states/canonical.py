@@ -116,7 +116,7 @@ def _result(plan: Plan, result: Result | None, visit: int) -> str | None:
     if result.outcome is Outcome.SATISFACTORY:
         return "good" + here
     # After the visit only the outcome is looked at, not the call; but whether somebody called it
-    # lit, where what denies that may be called, and of the unforeseen all that was called.
+    # lit, where what denies that may be called.
     spoken = plan.readings.get(result.key)
     if spoken is None or (here and spoken.item.id not in plan.denied):
         return "bad earlier" if here else f"bad {plan.kind(result.key)}"

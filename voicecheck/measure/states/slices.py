@@ -3,7 +3,8 @@
 A *chain* is a set of items of one position that are bound by `after`. A slice keeps one
 position of a checklist, its neighbour (the next position, cyclic) and the rest position, in
 that order, and of their items only one or two chains; a position without items is still a
-place to go. The kinds of slice:
+place to go. What nobody has foreseen is left out: it waits for nothing, and its many words would
+only multiply the states; the invented sessions have it. The kinds of slice:
 
 alone       one chain of the position, one bus
 pair        two chains, one bus: both of the position, or one of it with one of the neighbour or
@@ -89,15 +90,11 @@ def _cut(
     checklist: Checklist, kind: str, places: Sequence[Position], kept: tuple[Chain, ...]
 ) -> Slice:
     ids = {item.id for chain in kept for item in chain}
-    at_rest = any(item.position == OFF for chain in kept for item in chain)
-    # What nobody has foreseen is one item that waits for no other: once is enough.
-    other = places[-1 if at_rest else 0].other if kind == "alone" else None
-    there = ids if other is None else {*ids, other.id}
     positions = tuple(
         replace(
             place,
-            items=tuple(_among(item, there) for item in place.items if item.id in ids),
-            other=other if other is not None and other.position == place.id else None,
+            items=tuple(_among(item, ids) for item in place.items if item.id in ids),
+            other=None,
         )
         for place in {place.id: place for place in places}.values()
     )
@@ -145,8 +142,7 @@ def signature(checklist: Checklist) -> tuple[object, ...]:
     Of alike readings two are as many: each decision compares two. The two states of a bus are
     alike: one of them is the needed one.
     """
-    every = (*checklist.items, *checklist.others)
-    place = {item.id: index for index, item in enumerate(every)}
+    place = {item.id: index for index, item in enumerate(checklist.items)}
     seen: dict[str, str] = {}
     return (
         checklist.timing if any(item.window for item in checklist.items) else None,
@@ -154,7 +150,6 @@ def signature(checklist: Checklist) -> tuple[object, ...]:
         tuple(
             (
                 position.id == OFF,
-                position.other is not None,
                 tuple(_shape(position, item, place, seen) for item in position.items),
             )
             for position in checklist.positions
