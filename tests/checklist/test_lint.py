@@ -259,7 +259,7 @@ def test_two_buses_of_one_name(load: Callable[..., Loaded]) -> None:
 def test_a_running_window_against_everything_else(load: Callable[..., Loaded], phrase: str) -> None:
     """Its wordings are heard in every other position too."""
     gone = NotFitted("tail.x", "tail", "Tail", "x", "removed", "tail")
-    after = "  skid:\n    name: Skid\n    say: skid\n    expect:\n" + SKID
+    after = "  skid:\n    name: Skid\n    say: skid\n    power: {battery: on}\n    expect:\n" + SKID
     checklist = replace(load(HORN, after).checklist, not_fitted=(gone,))
     timed = next(item for item in checklist.items if item.window)
     out = replace(timed.readings[0], phrases=(phrase,))
@@ -274,7 +274,7 @@ def told_about(phrase: str) -> str:
 
 
 def test_the_same_words_in_two_positions_are_no_clash(load: Callable[..., Loaded]) -> None:
-    after = "  bell:\n    name: Bell\n    say: bell\n    expect:\n" + HORN
+    after = "  bell:\n    name: Bell\n    say: bell\n    power: {battery: on}\n    expect:\n" + HORN
     assert advice(load(HORN, after).checklist) == []
 
 
@@ -333,7 +333,7 @@ def test_on_and_off_of_a_bus_are_asked_about_and_a_good_result_is_not(
 
 
 def test_a_running_window_that_sounds_like_another_position(load: Callable[..., Loaded]) -> None:
-    after = "  skid:\n    name: Skid\n    say: skid\n    expect:\n" + SKID
+    after = "  skid:\n    name: Skid\n    say: skid\n    power: {battery: on}\n    expect:\n" + SKID
     skid = load(gauge("anti skid doubt", "anti skid low"), after)
     told = [one.text for one in advice(skid.checklist)]
     assert len(told) == 1, told
@@ -375,7 +375,9 @@ def _states(checklist: Checklist, position: Position) -> list[SessionState]:
 
 def test_places(load: Callable[..., Loaded]) -> None:
     change = "changes:\n  gear:\n    because: rewired\n    expect:\n" + HORN
-    rest = "rest:\n" + gauge("panel dark", "light showing", name="panel").replace("      ", "  ")
+    power = ", power: {battery: on}"
+    panel = gauge("panel dark", "light showing", name="panel", more=power)
+    rest = "rest:\n" + panel.replace("      ", "  ")
     found = load(HORN + SKID, rest, AIRFRAME + change)
     type_file, airframe = map(read_yaml, found.files)
 

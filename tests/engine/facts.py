@@ -10,7 +10,7 @@ from collections.abc import Iterator
 from dataclasses import dataclass
 from typing import Any
 
-from voicecheck.checklist.resolved import OFF, Checklist
+from voicecheck.checklist.resolved import OFF, Checklist, Grade
 from voicecheck.engine import events as e
 
 GOOD, BAD, OPEN, VOID = "satisfactory", "unsatisfactory", "not tested", "void"
@@ -59,8 +59,9 @@ class Facts:
         self.checklist = checklist
         self.log: list[e.Event] = []
         self.facts: list[Fact] = []
-        self.items = {item.id: item for item in checklist.items}
-        self.readings = {r.key: (i, r) for i in checklist.items for r in (*i.readings, *i.darks)}
+        every = (*checklist.items, *checklist.others)
+        self.items = {item.id: item for item in every}
+        self.readings = {r.key: (i, r) for i in every for r in (*i.readings, *i.darks)}
         self.began = e.Began(0.0)
         self.now = 0.0
 
@@ -186,7 +187,9 @@ class Facts:
         return (fact.about, fact.value) if fact and fact.kind == "half-called" else None
 
     def needs(self, item: str) -> dict[str, str]:
-        """The power that an item needs."""
+        """The power that an item needs; what nobody has foreseen is seen without any."""
+        if self.items[item].unforeseen:
+            return {}
         position = self.checklist.position(self.items[item].position)
         return {**position.power, **self.items[item].power}
 
@@ -205,13 +208,28 @@ class Facts:
         for fact in reversed(self.facts):
             if fact.kind == "reopened" and fact.about == item:
                 return None
-            at_rest = self.items[item].position == OFF
+            at_rest = self.seen_at_rest(item)
             if fact.kind == "selected" and fact.about != OFF and at_rest:
                 return None  # what was seen at rest must be seen again at the end
             found = fact.value if fact.kind == "result" and fact.about == item else None
             if found and not found.beside and found.number not in withdrawn:
                 return found if isinstance(found, Result) else None
         return None
+
+    def seen_at_rest(self, item: str) -> bool:
+        """Whether it is expected at off, so that it must be seen again once the selector left."""
+        return self.items[item].position == OFF and not self.items[item].unforeseen
+
+    def called_lit(self, item: str) -> bool:
+        """Whether a finding stands about it that somebody called, and did not measure."""
+        result = self.standing(item)
+        if result is None or self.outcome(item) != BAD or result.key not in self.readings:
+            return False
+        return self.readings[result.key][1].grade is not Grade.GOOD
+
+    def thrown_of(self, item: str) -> list[str]:
+        """The throws of a switch that goes back; none for anything else."""
+        return list(self.items[item].after) if self.items[item].put_back else []
 
     def outcome(self, item: str) -> str:
         """Satisfactory, unsatisfactory, not tested or void."""
@@ -227,13 +245,19 @@ class Facts:
         return result if counts and result and result.visit == self.visit else None
 
     def blocked(self, item: str) -> bool:
-        """Whether an earlier stage failed, so that the item cannot be tested."""
+        """Whether an earlier stage failed, so that the item cannot be tested.
+
+        Nothing keeps a switch from being put back.
+        """
+        if self.items[item].put_back:
+            return False
         stages = self.items[item].after
         return any(self.outcome(stage) == BAD or self.blocked(stage) for stage in stages)
 
     def missing(self) -> list[str]:
         """Items that can be tested and have no result that counts."""
-        return [i for i in self.items if self.outcome(i) not in COUNTED and not self.blocked(i)]
+        wanted = [i for i, item in self.items.items() if not item.unforeseen]
+        return [i for i in wanted if self.outcome(i) not in COUNTED and not self.blocked(i)]
 
     def findings(self) -> dict[str, frozenset[str]]:
         """Findings that stand: the item, and the lamps named dark."""
@@ -277,7 +301,8 @@ class Facts:
 
     def listed(self) -> list[object]:
         """What the end reads out: findings, and what is not tested."""
-        open_items = [i for i in self.items if self.outcome(i) not in COUNTED]
+        wanted = [i for i, item in self.items.items() if not item.unforeseen]
+        open_items = [i for i in wanted if self.outcome(i) not in COUNTED]
         return [*self.findings_told(), *open_items]
 
     def last_word(self, item: str) -> Result | None:
@@ -291,7 +316,7 @@ class Facts:
         """All results, good or bad, that were neither voided nor undone."""
         withdrawn = {fact.about for fact in self.facts if fact.kind == "withdrawn"}
         words: list[Result] = []
-        at_rest = self.items[item].position == OFF
+        at_rest = self.seen_at_rest(item)
         for fact in self.facts:
             left_rest = at_rest and fact.kind == "selected" and fact.about != OFF
             if left_rest or (fact.kind == "reopened" and fact.about == item):

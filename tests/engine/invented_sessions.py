@@ -71,7 +71,7 @@ class Sessions(RuleBasedStateMachine):
     def engine_says(self) -> dict[str, Any]:
         state = self.engine.state
         now = {item: record.now for item, record in state.records.items() if record.now}
-        outcomes = {item.id: "not tested" for item in self.checklist.items}
+        outcomes = dict.fromkeys(self.model.items, "not tested")
         says: dict[str, Any] = {
             "outcomes": outcomes | {item: result.outcome.value for item, result in now.items()},
             "findings": {
@@ -87,7 +87,8 @@ class Sessions(RuleBasedStateMachine):
         }
         if self.summary is not None:
             items = self.summary["items"]
-            says["outcomes"] = {i["id"]: i["outcome"] for i in items}
+            uncalled = {item.id: "not tested" for item in self.checklist.others}
+            says["outcomes"] = uncalled | {i["id"]: i["outcome"] for i in items}
             says["void"] = self.summary["void"]
             says["not tested"] = [entry["id"] for entry in self.summary["not_tested"]]
             says["findings"] = {
@@ -99,7 +100,7 @@ class Sessions(RuleBasedStateMachine):
 
     def model_says(self) -> dict[str, Any]:
         model = self.model
-        outcomes = {item.id: model.outcome(item.id) for item in self.checklist.items}
+        outcomes = {item: model.outcome(item) for item in model.items}
         says: dict[str, Any] = {
             "outcomes": outcomes,
             "findings": model.findings(),
@@ -112,7 +113,8 @@ class Sessions(RuleBasedStateMachine):
         if model.finished:
             gone = {item.id: "not fitted" for item in self.checklist.not_fitted}
             says["void"] = [item for item, outcome in outcomes.items() if outcome == "void"]
-            says["not tested"] = [i for i, outcome in outcomes.items() if outcome == "not tested"]
+            expected = [item.id for item in self.checklist.items]
+            says["not tested"] = [item for item in expected if outcomes[item] == "not tested"]
             says["outcomes"] = outcomes | gone
             says["findings"] = model.findings_told()
         return says
@@ -190,6 +192,41 @@ class Sessions(RuleBasedStateMachine):
         items = self.checklist.position(self.model.position or OFF).items
         item = data.draw(st.sampled_from(items))
         self.say(data.draw(st.sampled_from([*item.readings, *item.darks])).key, channel)
+
+    @rule(data=st.data(), channel=CHANNELS)
+    @precondition(lambda self: self.live() and self.model.position and not self.model.held)
+    def call_what_nobody_foresaw(self, data: st.DataObject, channel: int) -> None:
+        other = self.checklist.position(self.model.position or OFF).other
+        assert other is not None
+        self.say(data.draw(st.sampled_from(other.readings)).key, channel)
+
+    @rule(data=st.data(), channel=CHANNELS)
+    @precondition(lambda self: self.live() and not self.model.held)
+    def call_at_rest(self, data: st.DataObject, channel: int) -> None:
+        """What is seen at off, whatever runs or was called lit."""
+        if self.model.position != OFF:
+            self.say("selector:off", channel)
+        for item in self.checklist.positions[-1].items:
+            if data.draw(st.booleans()):
+                self.put_power_right(item.id)
+            self.say(data.draw(st.sampled_from(item.readings)).key, channel)
+            if data.draw(st.booleans()):
+                self.say("command:affirm", channel)
+
+    @rule(data=st.data(), channel=CHANNELS)
+    @precondition(lambda self: self.live() and not self.model.held)
+    def throw_a_switch(self, data: st.DataObject, channel: int) -> None:
+        """Throws and going back, good and bad, in any order."""
+        switches = [item for item in self.checklist.items if item.put_back]
+        if not switches:
+            return
+        back = data.draw(st.sampled_from(switches))
+        if self.model.position != back.position:
+            self.say(self.model.select_key(back.position), channel)
+        self.put_power_right(back.id)
+        throws = [self.model.items[throw] for throw in back.after]
+        for item in data.draw(st.lists(st.sampled_from([*throws, back, back]), max_size=6)):
+            self.say(data.draw(st.sampled_from(item.readings)).key, channel)
 
     @rule(name=st.sampled_from(["correction", "disregard", "negative", "affirm", "stand-by"]))
     @precondition(live)

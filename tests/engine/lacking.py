@@ -9,7 +9,17 @@ from typing import Any
 import pytest
 
 from voicecheck.checklist.resolved import Item
-from voicecheck.engine import findings, power, questions, reopening, rules, second_call, taking_back
+from voicecheck.engine import (
+    findings,
+    power,
+    putting_back,
+    questions,
+    reopening,
+    rules,
+    second_call,
+    taking_back,
+    unforeseen,
+)
 from voicecheck.engine import whereabouts as where
 from voicecheck.engine.row import Row
 from voicecheck.engine.standing import Standing
@@ -54,7 +64,7 @@ def _never_reopen(row: reopening.Reopening, patch: pytest.MonkeyPatch) -> None:
         if why is not row:
             keep(turn, item, result, why, **words)
 
-    for module in (reopening, second_call, where, findings, power):
+    for module in (reopening, second_call, where, findings, power, unforeseen, putting_back):
         patch.setattr(module, "reopen", reopened)
     for module in (reopening, second_call):
         patch.setattr(module, "keep_finding", kept)

@@ -192,6 +192,8 @@ class Reference(Facts):
         elif call.key in self.readings:
             self.lapse()
             item, reading = self.readings[call.key]
+            if item.window is None:
+                self.thrown_again(item)
             if item.window is not None:
                 self.timed(item, reading, call, affirmed=affirmed)
             elif any(place.start < call.start for place in self.maybe_at):
@@ -376,7 +378,12 @@ class Reference(Facts):
         return self.stages_good(item)
 
     def stages_good(self, item: Item) -> bool:
-        """Whether every earlier stage was called good in this visit."""
+        """Whether every earlier stage was called good in this visit.
+
+        A switch goes back once any throw of it was called at all.
+        """
+        if item.put_back:
+            return any(self.outcome(throw) in COUNTED for throw in item.after)
         stages = [self.here(stage) for stage in item.after]
         return all(stage is not None and stage.outcome == GOOD for stage in stages)
 
@@ -387,15 +394,45 @@ class Reference(Facts):
             if self.outcome(item.id) == GOOD:
                 self.add("reopened", item.id)
         self.add("asked", "claims", [self.maybe_at[-1]])
+        self.add("put", None, self.now)
+
+    def thrown_again(self, throw: Item) -> None:
+        """A throw is called: the switch is not any more where it was called back."""
+        for item in self.items.values():
+            if throw.id in self.thrown_of(item.id):
+                self.half_call_over(item)
+                if self.outcome(item.id) == GOOD:
+                    self.add("reopened", item.id)
+
+    def anything_else(self, item: Item, call: Call) -> None:
+        """What nobody has foreseen: a finding beside all that was so called there before."""
+        gone = {fact.about for fact in self.facts if fact.kind == "withdrawn"}
+        told = [f.value for f in self.facts if f.kind == "result" and f.about == item.id]
+        for other in self.checklist.position(item.position).items:
+            if item.id in other.dark_of:
+                self.half_call_over(other)
+                if self.outcome(other.id) == GOOD:
+                    self.add("reopened", other.id)
+        if call.key not in [result.key for result in told if result.number not in gone]:
+            self.spoken(item.id, BAD, call)
 
     def observed(self, item: Item, reading: Reading, call: Call, *, affirmed: bool) -> None:
         """A reading of an item in the position, or one lamp of it named dark."""
         good = reading.grade is Grade.GOOD
+        if item.unforeseen:
+            self.anything_else(item, call)
+            return
         if not self.counts(item, call, bad=not good):
             if not good:
                 self.half_call_over(item)
             return
         earlier = self.here(item.id)
+        timed = [i for i in item.dark_of if i in self.windows]
+        if good and timed:
+            for running in timed:  # that it is out may have been meant
+                self.add("may-be-called", running, call.start)
+            return
+        needs_yes = good and not affirmed and not self.of_the_other(item, call)
         if reading in item.darks:
             known = earlier.lamps if earlier and earlier.outcome == BAD else frozenset()
             self.half_call_over(item)
@@ -405,7 +442,7 @@ class Reference(Facts):
             and self.found_before(item.id)
             and not affirmed
             and not self.of_the_other(item, call)
-        ):
+        ) or (not (earlier and earlier.key == call.key) and needs_yes and self.lit_elsewhere(item)):
             self.ask("claims", call)
         elif earlier and earlier.key == call.key:
             if good:
@@ -415,6 +452,10 @@ class Reference(Facts):
         elif not (item.read_back and self.began.second) or self.both_agree(item, reading, call):
             self.half_call_over(item)
             self.spoken(item.id, GOOD if good else BAD, call, () if good else reading.lamps)
+
+    def lit_elsewhere(self, item: Item) -> bool:
+        """Whether something was called lit that must be dark for this to be good."""
+        return any(self.called_lit(other) for other in item.dark_of)
 
     def half_call_over(self, item: Item) -> None:
         """Whatever one crew member called before is of no more use."""
@@ -486,6 +527,8 @@ class Reference(Facts):
             if fact.kind == "runs" and fact.about == item:
                 break
             starts += [fact.value[0]] if fact.kind == "missed" else []
+            if fact.kind == "may-be-called" and fact.about == item:
+                starts.append(fact.value)
         return starts
 
     def cancel(self, *items: str) -> None:

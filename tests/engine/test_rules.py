@@ -223,9 +223,9 @@ class TestCancel:
 
 
 def test_a_switch_is_exercised_in_both_throws_and_goes_back(jet: Crew) -> None:
-    jet.say("going to windshield", "low heat illuminated")
+    jet.say("going to windshield")
     assert jet.say("windshield heat off") == ["first"]
-    jet.say("high heat dark")
+    jet.say("low heat illuminated", "high heat dark")
     assert jet.outcome("windshield.heat-low") == "satisfactory"
     assert jet.outcome("windshield.heat-high") == "unsatisfactory"
     assert jet.findings()[0]["what"] == "W/S OVHT dark with windshield heat high heat"

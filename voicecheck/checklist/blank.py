@@ -47,6 +47,7 @@ EXAMPLES: Final = """\
       heat:                       # a caption in each throw of a switch, which then goes back
         kind: switch
         call: windshield heat
+        back: off                 # or normal, auto: as it is spoken
         caption: W/S OVHT
         throws:
           - {id: low, say: low heat}
@@ -113,8 +114,9 @@ positions:                        # of the test selector, in the order of the ch
 # More positions, one for each other kind of expectation: take the "# " away.
 @EXAMPLES@rest:                             # with the selector back at off
   panel:
-    kind: gauge
+    kind: gauge                   # right when nothing at all is lit
     expected: panel dark
+    power: {battery: on}          # with no power every panel is dark
     good: [panel dark]
     bad:
       - {say: light still showing, finding: something is lit with the selector back at off}

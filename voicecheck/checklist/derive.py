@@ -11,8 +11,11 @@ from dataclasses import replace
 from typing import Final
 
 from voicecheck.checklist import model
-from voicecheck.checklist.resolved import Grade, Item, Lamp, Reading, Shows, Window
+from voicecheck.checklist.resolved import OFF, Grade, Item, Lamp, Reading, Shows, Window
 from voicecheck.language import Language
+
+OTHER: Final = "other"
+"""The last part of the id of what nobody has foreseen in a position."""
 
 
 def items_of(
@@ -166,7 +169,9 @@ def _gauge(base: Item, gauge: model.Gauge, language: Language) -> tuple[Item, ..
         _bad(base, (wrong.say,), wrong.finding, key=f"bad-{index}")
         for index, wrong in enumerate(gauge.bad)
     )
-    base = replace(base, reports=language.words("gauge"), shows=Shows.READS)
+    dark = base.position == OFF if gauge.dark is None else gauge.dark
+    shows = Shows.NOTHING if dark else Shows.READS
+    base = replace(base, reports=language.words("gauge"), shows=shows)
     return (replace(base, expected=gauge.expected, readings=(good, *bad)),)
 
 
@@ -218,12 +223,48 @@ def _throws(base: Item, switch: model.Throws, language: Language) -> tuple[Item,
                 lamps=(Lamp(switch.caption),),
             )
         )
-    back = replace(
-        base, id=f"{base.id}-back", reports=switch.call, after=tuple(i.id for i in items)
+    return (*items, _put_back(base, switch, tuple(item.id for item in items), language))
+
+
+def _put_back(
+    base: Item, switch: model.Throws, throws: tuple[str, ...], language: Language
+) -> Item:
+    """The switch goes back, whatever its throws have shown."""
+    item, words = replace(base, id=f"{base.id}-back", after=throws), language.templates
+    phrases = _fill(words.throw_back, call=switch.call)
+    if switch.back is not None:
+        phrases = _fill(words.throw_back_to, call=switch.call, back=switch.back)
+    good = _good(item, phrases)
+    stuck = _bad(
+        item,
+        _fill(words.throw_stuck, call=switch.call),
+        language.words("finding-not-put-back", switch=switch.call),
     )
-    ok = _good(back, _fill(language.templates.throw_back, call=switch.call))
-    items.append(replace(back, expected=ok.phrases[0], readings=(ok,), shows=Shows.BACK))
-    return tuple(items)
+    return replace(
+        item,
+        expected=good.phrases[0],
+        readings=(good, stuck),
+        reports=switch.call,
+        shows=Shows.BACK,
+        put_back=True,
+    )
+
+
+def other_of(position: str, language: Language) -> Item:
+    """Whatever else may be seen or heard in a position, beside what is expected there."""
+    item = f"{position}.{OTHER}"
+    readings = tuple(
+        Reading(f"{item}:{name}", phrases, Grade.BAD, language.words(f"finding-other-{name}"))
+        for name, phrases in language.other.items()
+    )
+    return Item(
+        id=item,
+        position=position,
+        expected=language.words("other-expected"),
+        readings=readings,
+        reports=language.words("other"),
+        unforeseen=True,
+    )
 
 
 def _extinguish(base: Item, lamp: model.Extinguish, language: Language) -> tuple[Item, ...]:

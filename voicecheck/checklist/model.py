@@ -169,12 +169,17 @@ class Reading(_Strict):
 
 
 class Gauge(_Expectation):
-    """A pointer or display with one right reading and named wrong ones."""
+    """A pointer, a display or a whole panel with one right reading and named wrong ones."""
 
     kind: Literal["gauge"]
     expected: Written
     good: tuple[Spoken, ...] = Field(min_length=1)
     bad: tuple[Reading, ...] = Field(min_length=1)
+    dark: bool | None = Field(
+        None,
+        description="right is that nothing at all is lit; left out, it is so under 'rest', "
+        "and nowhere else",
+    )
 
 
 class Cancel(_Expectation):
@@ -206,6 +211,11 @@ class Throws(_Expectation):
     kind: Literal["switch"]
     call: Spoken = Field(description="spoken name of the switch")
     caption: Written
+    back: Spoken | None = Field(
+        None,
+        description="where the switch goes back to, as it is spoken: normal, auto; "
+        "left out, it is off",
+    )
     throws: tuple[Throw, ...] = Field(min_length=2, max_length=4)
 
 

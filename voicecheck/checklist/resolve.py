@@ -7,8 +7,8 @@ from collections.abc import Iterable, Mapping, Sequence
 from dataclasses import dataclass, replace
 from typing import Final
 
-from voicecheck.checklist import model
-from voicecheck.checklist.derive import items_of
+from voicecheck.checklist import darkness, model
+from voicecheck.checklist.derive import items_of, other_of
 from voicecheck.checklist.places import place_in_files
 from voicecheck.checklist.resolved import (
     OFF,
@@ -64,6 +64,8 @@ def resolve(
             "leave at least one position in",
         )
     positions.append(_rest(files, absent))
+    positions = [_with_other(files, with_power(position)) for position in positions]
+    darkness.require_power(positions, type_source, airframe_source)
     timing = _timing(type_file.timing, airframe.timing)
     checklist = Checklist(
         id=type_file.id,
@@ -74,7 +76,7 @@ def resolve(
         calendar=airframe.calendar,
         language=language.name,
         buses=_buses(files),
-        positions=tuple(map(with_power, positions)),
+        positions=darkness.with_denied(positions),
         not_fitted=tuple(absent),
         timing=timing,
         commands=dict(language.commands),
@@ -153,6 +155,13 @@ def _position(
         caution=(change.caution if change else None) or position.caution,
         changed=change.because if change else None,
     )
+
+
+def _with_other(files: _Files, position: Position) -> Position:
+    """The position with what nobody has foreseen. Raises InputError where its id is taken."""
+    other = other_of(position.id, files.language)
+    _check_ids(files, position.id, [other, *position.items])
+    return replace(position, other=other)
 
 
 def _rest(files: _Files, absent: list[NotFitted]) -> Position:
@@ -341,7 +350,7 @@ def _check_phrases(files: _Files, checklist: Checklist) -> None:
             _claim_readings(files, shared, item, item.readings)
     for position in checklist.positions:
         local = dict(shared)
-        for item in position.items:
+        for item in position.called:
             _claim_readings(files, local, item, (*item.readings, *item.darks))
 
 

@@ -61,7 +61,9 @@ class Shows(enum.StrEnum):
     """The sound comes back when it is set again."""
     FELT = "felt"
     READS = "reads"
-    """A gauge or a panel shows what it should."""
+    """A gauge shows what it should."""
+    NOTHING = "nothing"
+    """Nothing at all is lit; journals from before it say of a panel at rest that it reads."""
     RESETS = "resets"
     """A warning goes out when it is pressed."""
     STAYS = "stays"
@@ -126,6 +128,10 @@ class Item:
     a report names the item. read_back: with two crew, a good call counts only when the other crew
     member makes it too. shows, lamps: what it is about, and what a screen draws, in the order of
     the file; journals from before it was written down have none.
+    put_back: a switch that goes back after its throws, and after a bad one most of all, so what
+    stands in `after` need only have been called. dark_of: items of what cannot be lit, or run,
+    where this one is good. unforeseen: whatever nobody has foreseen; it is never good, and
+    nothing is missing where it is not called.
     """
 
     id: str
@@ -146,6 +152,9 @@ class Item:
     lamps: tuple[Lamp, ...] = ()
     sound: str | None = None
     """What it sounds like, for a simulated aircraft: "bell", "clacker" or "horn"."""
+    put_back: bool = False
+    dark_of: tuple[str, ...] = ()
+    unforeseen: bool = False
 
 
 @dataclass(frozen=True, slots=True)
@@ -176,6 +185,13 @@ class Position:
     caution: str | None = None
     changed: str | None = None
     """Why this position differs from the type, if it does."""
+    other: Item | None = None
+    """What else may be seen or heard here; journals from before it have none."""
+
+    @property
+    def called(self) -> tuple[Item, ...]:
+        """All that can be called here: the items, and what nobody has foreseen."""
+        return self.items if self.other is None else (*self.items, self.other)
 
 
 @dataclass(frozen=True, slots=True)
@@ -267,16 +283,22 @@ class Checklist:
 
     @cached_property
     def _items(self) -> dict[str, Item]:
-        return {item.id: item for item in self.items}
+        return {item.id: item for item in (*self.items, *self.others)}
 
     @cached_property
     def _readings(self) -> dict[str, tuple[Item, Reading]]:
-        return {r.key: (item, r) for item in self.items for r in (*item.readings, *item.darks)}
+        every = (*self.items, *self.others)
+        return {r.key: (item, r) for item in every for r in (*item.readings, *item.darks)}
 
     @cached_property
     def items(self) -> tuple[Item, ...]:
-        """All items in checklist order, those of the rest position last."""
+        """All items to be called, in checklist order, those of the rest position last."""
         return tuple(item for position in self.positions for item in position.items)
+
+    @cached_property
+    def others(self) -> tuple[Item, ...]:
+        """What else may be called of each position, in the same order."""
+        return tuple(place.other for place in self.positions if place.other is not None)
 
 
 _ADAPTER: Final = TypeAdapter(Checklist)

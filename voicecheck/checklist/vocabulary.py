@@ -20,7 +20,7 @@ def phrases(checklist: Checklist) -> Iterator[str]:
         yield from (*bus.on, *bus.off)
     for position in checklist.positions:
         yield from position.select
-        for item in position.items:
+        for item in position.called:
             for reading in (*item.readings, *item.darks):
                 yield from reading.phrases
     for gone in checklist.not_fitted:

@@ -48,7 +48,7 @@ def said_together(checklist: Checklist, position: Position) -> list[Wording]:
 
     Timed lamps of the other positions are among them, for they may still run.
     """
-    together = [w for item in position.items for w in _readings(item, here=True)]
+    together = [w for item in position.called for w in _readings(item, here=True)]
     for item in checklist.items:
         if item.window is not None and item.position != position.id:
             together += _readings(item, here=False)

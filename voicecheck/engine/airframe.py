@@ -36,9 +36,9 @@ def forget(turn: Turn) -> None:
     turn.set(airframe=False, power=dict.fromkeys(turn.state.power))
 
 
-def unknown(turn: Turn, _call: ItemCall) -> bool:
-    """Whether the registration has yet to be affirmed."""
-    return not turn.state.airframe
+def unknown(turn: Turn, call: ItemCall) -> bool:
+    """Whether the registration has yet to be affirmed; what nobody foresaw is told all the same."""
+    return not turn.state.airframe and not call.item.unforeseen
 
 
 def refuse(turn: Turn, call: ItemCall) -> None:

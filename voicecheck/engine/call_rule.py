@@ -1,4 +1,4 @@
-"""One row about a call of an item."""
+"""One row of the rules about a call of an item."""
 
 from __future__ import annotations
 

@@ -5,7 +5,7 @@ from __future__ import annotations
 from collections.abc import Callable
 from typing import Final
 
-from voicecheck.engine import airframe, ending, positions, questions, taking_back
+from voicecheck.engine import airframe, ending, positions, putting_back, questions, taking_back
 from voicecheck.engine.actions import CommandName
 from voicecheck.engine.events import Part
 from voicecheck.engine.phases import Phase
@@ -58,7 +58,7 @@ def say_standing(turn: Turn) -> None:
     if position is None:
         say_missing(turn)
         return
-    called = [r.called for item in position.items if (r := turn.this_visit(item.id)) and r.counted]
+    called = [r.called for item in position.called if (r := turn.this_visit(item.id)) and r.counted]
     if called:
         turn.say("called", words=turn.list(called))
     positions.say_outstanding(turn, position)
@@ -122,6 +122,7 @@ def complete(turn: Turn) -> None:
 
 def abandon(turn: Turn) -> None:
     """Stop, once a reason is given."""
+    putting_back.remind(turn)
     questions.open_question(turn, Ask.ABANDON)
     turn.set(last=Asked(""))
     turn.insist("ask-reason", reasons=turn.list(p[0] for p in turn.checklist.reasons.values()))

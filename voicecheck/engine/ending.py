@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from voicecheck.engine import told, whereabouts
+from voicecheck.engine import putting_back, told, whereabouts
 from voicecheck.engine.state import Ask, Asked, Question
 from voicecheck.engine.turn import Turn
 
@@ -23,6 +23,7 @@ def end(turn: Turn, agreed: tuple[str, ...]) -> None:
     if not listed or listed == agreed:
         _finish(turn)
         return
+    putting_back.remind(turn)
     if found:
         turn.insist("end-found", found=turn.list(found))
     if untested:

@@ -122,7 +122,7 @@ def _all(
 @lru_cache(maxsize=1024)
 def _observations(checklist: Checklist, position: str) -> tuple[Offer, ...]:
     found = []
-    for item in checklist.position(position).items:
+    for item in checklist.position(position).called:
         for reading in item.readings:
             if item.window is not None:
                 # Called here, before the selector moves, neither wording can close it as good.

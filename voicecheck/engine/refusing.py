@@ -13,11 +13,12 @@ def lacks_power(turn: Turn, call: ItemCall) -> bool:
 
 
 def _stage_needed(turn: Turn, call: ItemCall) -> str | None:
-    return next((needed for needed in call.item.after if not turn.good_here(needed)), None)
+    item = call.item
+    return next((needed for needed in item.after if not turn.stage_done(item, needed)), None)
 
 
 def lacks_stage(turn: Turn, call: ItemCall) -> bool:
-    """Whether a stage before it has not been called good in this visit."""
+    """Whether a stage before it has not been called as it must be."""
     return _stage_needed(turn, call) is not None
 
 

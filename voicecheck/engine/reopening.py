@@ -100,6 +100,25 @@ DOES_NOT_COUNT: Final = Reopening(
         "test_rules.py::test_a_lamp_named_dark_in_doubtful_power_leaves_no_earlier_good",
     ),
 )
+SEEN_SINCE: Final = Reopening(
+    number="11.3",
+    when="something that nobody has foreseen is called where it was good that nothing shows",
+    why="doubt-seen-since",
+    stands="that nothing shows is open",
+    says=("outstanding",),
+    proof=("test_darkness.py::test_what_is_seen_after_panel_dark_reopens_it",),
+)
+THROWN_SINCE: Final = Reopening(
+    number="12.1",
+    when="a throw of a switch is called after the switch was called back",
+    why="doubt-thrown-since",
+    stands="that the switch is back is open",
+    says=("outstanding",),
+    proof=(
+        "test_putting_back.py::test_a_switch_thrown_again_is_to_be_put_back_again",
+        "test_putting_back.py::test_a_throw_that_does_not_count_was_thrown_all_the_same",
+    ),
+)
 REOPENINGS: Final = (
     NOT_ANSWERED,
     HALF_HEARD,
@@ -108,6 +127,8 @@ REOPENINGS: Final = (
     DOES_NOT_COUNT,
     DOUBTED_ONCE,
     DIFFERED,
+    SEEN_SINCE,
+    THROWN_SINCE,
 )
 
 

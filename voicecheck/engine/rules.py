@@ -25,13 +25,18 @@
 9. Leaving a position starts its windows. A window is judged only when the whole measured
    interval lies on one side of its limits; otherwise it is to be repeated. Words that were
    not understood may have been the leaving or the closing call, and widen the interval.
-10. The session completes only with the selector at off. Where something was found, or is not
-   tested, it is read out by name first, and ends after a yes to that list; it is not complete
-   where something is left that can be tested.
+10. The session completes only with the selector at off, and after a yes to what was found and
+   what is not tested, read out by name; not complete where something left can be tested.
+11. What is good because nothing shows counts only under the power that would show it. It is
+   refused while a lamp is still timed that must be out for it, and where something was called
+   lit it needs a yes.
+12. A switch that was thrown is to be put back, and to be called so, whether its throws were good
+    or bad; thrown again, it is to be put back again.
+13. Whatever else is seen or heard can be called at every position. It is a finding there, never
+    good, and nothing is missing where it is not called.
 
-Each is worked out in rows: what becomes of an item's call (CALLS, below), how a good result
-stops standing (reopening.REOPENINGS), what becomes void (power.VOIDINGS), and what "correction"
-takes back (taking_back.UNDOINGS). `make docs` prints them all as docs/rules.md.
+Each is worked out in rows: CALLS below, reopening.REOPENINGS (how a good result stops standing),
+power.VOIDINGS, taking_back.UNDOINGS. `make docs` prints them all as docs/rules.md.
 """
 
 from __future__ import annotations
@@ -41,8 +46,10 @@ from typing import Final
 
 from voicecheck.engine import airframe, findings, refusing, second_call, timed, whereabouts
 from voicecheck.engine.call_rule import CallRule
+from voicecheck.engine.darkness import CALLED_LIT, STILL_TIMED
 from voicecheck.engine.item_call import ItemCall, Scene
 from voicecheck.engine.turn import Turn
+from voicecheck.engine.unforeseen import ANYTHING_ELSE
 from voicecheck.engine.windows import WindowVerdict, judge
 
 _HERE: Final = frozenset({Scene.OBSERVED, Scene.NAMED})
@@ -116,7 +123,8 @@ CALLS: Final = (
     CallRule(
         number="4.3",
         of=_AT_POSITION,
-        when="a stage that must come first has not been called good in this visit",
+        when="a stage that must come first has not been called good in this visit (or, of a switch "
+        "that goes back, no throw has been called, good or bad, in any)",
         holds=refusing.lacks_stage,
         then=refusing.for_stage,
         stands="nothing of the call; bad news makes an earlier good void",
@@ -125,6 +133,7 @@ CALLS: Final = (
             "test_rules.py::TestPower::test_bad_news_out_of_order_leaves_nothing_good",
             "test_rules.py::TestAurals::test_silence_cannot_come_before_the_sound",
             "test_rules.py::test_a_switch_is_exercised_in_both_throws_and_goes_back",
+            "test_putting_back.py::test_it_is_put_back_after_a_throw_not_before",
         ),
     ),
     CallRule(
@@ -137,6 +146,8 @@ CALLS: Final = (
         says=("not-counted", "confirm"),
         proof=("test_windows.py::test_a_timed_item_needs_its_own_power_until_it_is_called",),
     ),
+    ANYTHING_ELSE,
+    STILL_TIMED,
     CallRule(
         number="6.1",
         of=_UNTIMED,
@@ -166,6 +177,7 @@ CALLS: Final = (
             "test_rules.py::TestPeople::test_a_good_call_repeated_is_taken_back_with_its_repeat",
         ),
     ),
+    CALLED_LIT,
     CallRule(
         number="8.1",
         of=_UNTIMED,

@@ -56,6 +56,15 @@ class Standing:
         now = self.this_visit(item_id)
         return now is not None and now.outcome is Outcome.UNSATISFACTORY
 
+    def stage_done(self, item: Item, needed: str) -> bool:
+        """Whether a stage that must come first was called so that the item can be.
+
+        Good in this visit; but a switch goes back after any throw, good or bad, in any visit.
+        """
+        if item.put_back:
+            return any(self.counted(self.checklist.item(throw)) for throw in item.after)
+        return self.good_here(needed)
+
     def counted(self, item: Item) -> bool:
         """Whether something good or bad stands about the item."""
         now = self.result(item.id)
@@ -64,8 +73,11 @@ class Standing:
     # What is left.
 
     def blocked(self, item: Item) -> bool:
-        """Whether an earlier stage failed, so that this one cannot be tested at all."""
-        for needed in item.after:
+        """Whether an earlier stage failed, so that this one cannot be tested at all.
+
+        A switch that was thrown can always be put back, and after a finding it matters most.
+        """
+        for needed in () if item.put_back else item.after:
             before = self.result(needed)
             if before is not None and before.outcome is Outcome.UNSATISFACTORY:
                 return True

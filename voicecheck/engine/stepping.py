@@ -15,6 +15,7 @@ from voicecheck.engine import (
     passing,
     positions,
     power,
+    putting_back,
     questions,
     rules,
     timed,
@@ -249,6 +250,8 @@ def _of_item(turn: Turn, action: ItemAction, said: Claim, *, affirmed: bool) -> 
     position = turn.position
     here = position is not None and turn.outstanding(position)
     questions.drop_but_context(turn)
+    if scene in (Scene.OBSERVED, Scene.NAMED):
+        putting_back.thrown(turn, call)
     rules.decide(turn, call)
     if scene in (Scene.OBSERVED, Scene.NAMED):
         if not turn.state.maybe_at:

@@ -8,6 +8,7 @@ from typing import Any
 
 from voicecheck.checklist.resolved import Checklist, Item, Mel, NotFitted, Position
 from voicecheck.engine.effects import Say
+from voicecheck.engine.putting_back import was_thrown
 from voicecheck.engine.standing import Standing
 from voicecheck.engine.state import Outcome, Record, Result, SessionState, Timing
 from voicecheck.engine.told import Told, told
@@ -19,7 +20,8 @@ def summarise(checklist: Checklist, state: SessionState) -> dict[str, object]:
     items = [
         _item(standing, position, item)
         for position in checklist.positions
-        for item in position.items
+        for item in position.called
+        if not item.unforeseen or standing.counted(item)
     ]
     items += [_not_fitted(gone) for gone in checklist.not_fitted]
     return {
@@ -65,6 +67,8 @@ def _why_not(standing: Standing, item: Item) -> str:
     undone = (past[-1].withdrawn or past[-1].reopened) if past else None
     if undone is not None:
         return undone
+    if was_thrown(standing, item):
+        return standing.text("not-put-back")
     for needed in item.after:
         before = standing.result(needed)
         if before is not None and before.outcome is Outcome.UNSATISFACTORY:
@@ -97,7 +101,7 @@ def _not_fitted(gone: NotFitted) -> dict[str, Any]:
 
 def _findings(checklist: Checklist, state: SessionState) -> Iterator[dict[str, Any]]:
     for position in checklist.positions:
-        for item in position.items:
+        for item in position.called:
             for entry in told(state.records.get(item.id, Record())):
                 yield _finding(position, item, entry)
 

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from collections.abc import Collection
 from dataclasses import replace
 from typing import Final
 
@@ -73,6 +74,18 @@ def missed(turn: Turn, start: float, end: float) -> None:
     turn.set(
         windows=tuple(
             window if window.called_from is not None else replace(window, called_from=start)
+            for window in turn.state.windows
+        )
+    )
+
+
+def may_be_called(turn: Turn, start: float, items: Collection[str]) -> None:
+    """Words since `start` may have been the closing call of these."""
+    turn.set(
+        windows=tuple(
+            replace(window, called_from=start)
+            if window.called_from is None and window.item in items
+            else window
             for window in turn.state.windows
         )
     )

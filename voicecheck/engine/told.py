@@ -84,7 +84,7 @@ def names(standing: Standing) -> list[str]:
     return [
         standing.checklist.named(position, what(standing, entry))
         for position in standing.checklist.positions
-        for item in position.items
+        for item in position.called
         for entry in told(standing.record(item.id))
         if not entry.superseded
     ]

@@ -40,7 +40,11 @@ def _here(standing: Standing) -> dict[str, Any]:
     return {
         "position": position.id,
         "position_name": position.name,
-        "items": [_item(standing, item) for item in position.items],
+        "items": [
+            _item(standing, item)
+            for item in position.called
+            if not item.unforeseen or standing.counted(item)
+        ],
         "outstanding": [item.expected for item in standing.outstanding(position)],
     }
 

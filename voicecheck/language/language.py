@@ -47,6 +47,7 @@ class Language:
     none: str
     singular: Mapping[str, str]
     templates: Templates
+    other: Mapping[str, tuple[str, ...]]
     said: Said
     commands: Mapping[str, tuple[str, ...]]
     reasons: Mapping[str, tuple[str, ...]]
@@ -110,6 +111,7 @@ def load_language(folder: Path) -> Language:
         none=callouts.none,
         singular=callouts.singular,
         templates=callouts.templates,
+        other=dict(callouts.other),
         said=callouts.said,
         commands=commands.commands,
         reasons=commands.reasons,

@@ -41,6 +41,7 @@ _Some = Annotated[_Words, AfterValidator(_some)]
 _Called = Annotated[_Some, AfterValidator(_with("call"))]
 _OfLamp = Annotated[_Some, AfterValidator(_with("lamp"))]
 _OfThrow = Annotated[_Some, AfterValidator(_with("throw"))]
+_OfSwitch = Annotated[_Some, AfterValidator(_with("call", "back"))]
 _Bare = Annotated[_Some, AfterValidator(_with())]
 
 
@@ -51,8 +52,8 @@ class _Strict(BaseModel):
 class Templates(_Strict):
     """Wordings of what a crew may see or hear.
 
-    Slots: {call} the spoken name; {throw} a switch position; {lamp} a lamp's spoken name. In a
-    lamp group's own `call`, '#' is the number.
+    Slots: {call} the spoken name; {throw} a switch position; {back} the one to which the switch
+    goes back; {lamp} a lamp's spoken name. In a lamp group's own `call`, '#' is the number.
     """
 
     lamp_lit: _Called
@@ -74,6 +75,8 @@ class Templates(_Strict):
     throw_lit: _OfThrow
     throw_dark: _OfThrow
     throw_back: _Called
+    throw_back_to: _OfSwitch
+    throw_stuck: _Called
     extinguish_out: _Called
     extinguish_stays: _Called
     select: _Called
@@ -88,6 +91,18 @@ class Said(_Strict):
     out_between: Annotated[str, AfterValidator(_between)]
 
 
+class Other(_Strict):
+    """What can be called at every position, beside what is expected there."""
+
+    finding: _Bare
+    light: _Bare
+    lit: _Bare
+    dim: _Bare
+    flicker: _Bare
+    colour: _Bare
+    sound: _Bare
+
+
 class CalloutsFile(_Strict):
     """Contents of callouts.yaml."""
 
@@ -100,6 +115,7 @@ class CalloutsFile(_Strict):
         description="ending of a call of several lamps to the ending that it has of one",
     )
     templates: Templates
+    other: Other
     said: Said
 
 

@@ -38,7 +38,7 @@ from voicecheck.oracle.witnessing import Witness
 Problem = tuple[str, str]
 """Name of the invariant, and what is wrong."""
 
-_GENERAL = frozenset({"preamble", "begin", "not-fitted", "call-power"})
+_GENERAL = frozenset({"preamble", "begin", "not-fitted", "call-power", "not-put-back"})
 _AT_THE_END = frozenset({"end-found", "end-untested"})
 _YES = "command:affirm"
 
@@ -60,7 +60,7 @@ class Texts:
 
     def __init__(self, checklist: Checklist) -> None:
         self._owners: dict[str, set[str]] = {}
-        for item in checklist.items:
+        for item in (*checklist.items, *checklist.others):
             texts = [item.expected]
             texts += [text for r in (*item.readings, *item.darks) for text in r.phrases]
             for text in texts:
@@ -190,7 +190,8 @@ def _elsewhere(texts: Texts, prompt: Say, here: set[str]) -> Iterator[Problem]:
 def _current(plan: Plan, state: SessionState) -> set[str]:
     items = {window.item for window in state.windows}
     if state.position is not None:
-        items |= {item.id for item in plan.positions[state.position].items}
+        here = plan.positions[state.position].called
+        items |= {item.id for item in here} | {other for item in here for other in item.dark_of}
     claims = state.question.claims if state.question is not None else ()
     for key in (claim.callout for claim in claims):
         if key in plan.readings:
@@ -259,7 +260,7 @@ def _summary(plan: Plan, step: Step, summary: Mapping[str, Any]) -> Iterator[Pro
     witness = step.witness
     outcomes = {item["id"]: item["outcome"] for item in summary["items"]}
     for item, word in witness.words.items():
-        if outcomes[item] == Outcome.SATISFACTORY.value and not word.good:
+        if outcomes.get(item) == Outcome.SATISFACTORY.value and not word.good:
             yield ("miss" if word.bad else "cause"), f"{item} is satisfactory in the summary"
     yield from _yes_to_the_list(plan, step, summary)
     if not summary["complete"]:
@@ -279,8 +280,8 @@ def _yes_to_the_list(plan: Plan, step: Step, summary: Mapping[str, Any]) -> Iter
 
 
 def _impossible(plan: Plan, outcomes: Mapping[str, str], item: str) -> bool:
-    """Whether a stage before it, directly or not, is unsatisfactory."""
-    stages = plan.items[item].after
+    """Whether a stage before it, directly or not, is unsatisfactory. A switch can go back."""
+    stages = () if plan.items[item].put_back else plan.items[item].after
     return any(
         outcomes[s] == Outcome.UNSATISFACTORY.value or _impossible(plan, outcomes, s)
         for s in stages

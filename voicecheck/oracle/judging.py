@@ -15,8 +15,10 @@ class Judging(Known):
         return all(self.buses.get(bus) == state for bus, state in self.plan.needs[item].items())
 
     def _sound(self, item: Item) -> bool:
-        stages = (self.words[needed] for needed in item.after)
+        stages = [self.words[needed] for needed in item.after]
         sound = self.airframe and self._powered(item.id)
+        if item.put_back:
+            return sound and any(w.good or w.found for w in stages)
         return sound and all(w.good and w.here for w in stages)
 
     def _put(self, item: str, word: Word) -> None:
@@ -44,7 +46,8 @@ class Judging(Known):
 
     def _untimed(self, item: str) -> None:
         """It is open again; a finding from before stands beside that."""
-        self.words[item] = NOTHING._replace(found=self.words[item].found)
+        word = self.words[item]
+        self.words[item] = NOTHING._replace(found=word.found, lit=word.lit)
 
     def _ask(self, *told: Told) -> None:
         self.asked, self.last = tuple(map(self._seen, told)), Act("question")

@@ -6,15 +6,15 @@ from collections.abc import Collection
 from typing import Final
 
 from voicecheck.checklist.resolved import Position, Window
-from voicecheck.oracle.judging import Judging
 from voicecheck.oracle.plan import ANSWER_TIME, Spoken
 from voicecheck.oracle.witness import NO_ACT, Act, Timed, Told, Word
+from voicecheck.oracle.words import Words
 
 TOLERANCE: Final = 1e-9
 """Seconds of rounding that a limit may be missed by."""
 
 
-class Lamps(Judging):
+class Lamps(Words):
     """Knows which lamps run, and since when."""
 
     __slots__ = ()
@@ -99,7 +99,8 @@ class Lamps(Judging):
             bad = outside or not spoken.good
             found = bad or self.words[item].found
             begun = call.start if bad else self.words[item].start
-            self._put(item, Word(bad=bad, here=bad, key=call.key, start=begun, found=found))
+            word = Word(bad=bad, here=bad, key=call.key, start=begun, found=found)
+            self._put(item, word._replace(lit=self._still_lit(spoken, bad=bad)))
 
     def _interval(self, running: Timed, start: float, *, good: bool) -> tuple[float, float]:
         """Least and most seconds that it was lit; words not understood widen them."""

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from bisect import bisect_right
+from collections.abc import Iterable
 from dataclasses import dataclass
 from typing import Any, Final
 
@@ -37,21 +38,26 @@ def _others(checklist: Checklist) -> set[str]:
     return not_fitted | {f"reason:{reason}" for reason in checklist.reasons}
 
 
+def _readings(items: Iterable[Item]) -> dict[str, Spoken]:
+    found: dict[str, Spoken] = {}
+    for item in items:
+        found |= {r.key: Spoken(item, r.grade.value, r) for r in item.readings}
+        found |= {r.key: Spoken(item, DARK, r) for r in item.darks}
+    return found
+
+
 class Plan:
     """One checklist. needs: the power of each item, its position's and its own."""
 
     def __init__(self, checklist: Checklist) -> None:
         self.checklist = checklist
-        self.items = {item.id: item for item in checklist.items}
+        every = (*checklist.items, *checklist.others)
+        self.items = {item.id: item for item in every}
         self.positions = {position.id: position for position in checklist.positions}
-        self.readings: dict[str, Spoken] = {}
-        for item in checklist.items:
-            self.readings |= {r.key: Spoken(item, r.grade.value, r) for r in item.readings}
-            self.readings |= {r.key: Spoken(item, DARK, r) for r in item.darks}
-        self.needs: dict[str, dict[str, str]] = {
-            item.id: {**self.positions[item.position].power, **item.power}
-            for item in checklist.items
-        }
+        self.readings = _readings(every)
+        self.needs = {item.id: self._needed(item) for item in every}
+        self.denied = {denied for item in checklist.items for denied in item.dark_of}
+        """Items of what cannot be lit where something else is good."""
         wanted = {pair for needs in self.needs.values() for pair in needs.items()}
         self.wanted: frozenset[tuple[str, str]] = frozenset(wanted)
         self.others = _others(checklist)
@@ -61,6 +67,10 @@ class Plan:
         self.half = 2 * timing.word_error + timing.reaction_spread
         """Seconds of half the width of a measured interval: two word ends and a reaction."""
         self.edges = {i.id: self._edges(i.window) for i in checklist.items if i.window}
+
+    def _needed(self, item: Item) -> dict[str, str]:
+        """Buses; what nobody has foreseen is seen under any power."""
+        return {} if item.unforeseen else {**self.positions[item.position].power, **item.power}
 
     def kind(self, key: str) -> str:
         """The kind of call that a key stands for; the key itself when it is no reading."""

@@ -28,7 +28,13 @@ visit; where the session was cut off, registration and power have to be affirmed
 9. What was seen at rest has no cause any more once the selector has left it.
 10. Where the call of another position was half understood, no later call about an item is sound
    until the crew has said yes or no to it, or where the selector is.
-11. A finding stands from a sound bad call, or a lamp that was not called out in its time, until
+11. That nothing shows is not sound while a lamp is timed that it denies, and such words may have
+   been the closing call of that lamp; where a finding stands of what it denies that was called,
+   not measured, it needs a yes. Something unforeseen, called there, takes its cause away.
+12. A switch is put back once any throw of it was called, good or bad, in any visit; the call of
+   a throw, sound or not, takes the cause away that it is back.
+13. What nobody has foreseen is sound wherever it is called, and is never good.
+14. A finding stands from a sound bad call, or a lamp that was not called out in its time, until
    that is taken back or made void, or a good call has cause.
 """
 
@@ -45,7 +51,7 @@ class Word(NamedTuple):
 
     good: there is cause to write it down as good. here: called in the present visit.
     bad: it must be found as unsatisfactory, unless void. key: the call. start: when it began.
-    found: a finding stands.
+    found: a finding stands. lit: and it was called, not measured.
     """
 
     good: bool = False
@@ -54,6 +60,7 @@ class Word(NamedTuple):
     key: str = ""
     start: float = 0.0
     found: bool = False
+    lit: bool = False
 
 
 class Found(NamedTuple):

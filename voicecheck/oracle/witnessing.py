@@ -154,25 +154,27 @@ class Witness(Lamps):
 
     def _called(self, call: Told, said: Collection[str]) -> None:
         if call.key == "command:affirm":
-            if not self._answers(call):
-                return
-            asked, self.asked = self.asked, ()
-            open_keys = {told.key for told in self.maybe}
-            places = (told.start for told in asked if told.key in open_keys)
-            self._answered({told.key for told in asked}, max(places, default=-inf))
-            self.airframe |= any(told.key.startswith("power:") for told in asked)
-            done = []
-            for told in asked:
-                self._act(told._replace(channel=call.channel), said, affirmed=True)
-                done.append(self.last)
-            if len(done) > 1:
-                self.last = Act("several", acts=tuple(done))
-            if any(told.key == "complete" for told in asked):
-                self._ask_end(said)
+            if self._answers(call):
+                self._yes(call, said)
         elif call.key.startswith("command:"):
             self._command(call.key.removeprefix("command:"), said)
         else:
             self._act(call, said, affirmed=False)
+
+    def _yes(self, call: Told, said: Collection[str]) -> None:
+        asked, self.asked = self.asked, ()
+        open_keys = {told.key for told in self.maybe}
+        places = (told.start for told in asked if told.key in open_keys)
+        self._answered({told.key for told in asked}, max(places, default=-inf))
+        self.airframe |= any(told.key.startswith("power:") for told in asked)
+        done = []
+        for told in asked:
+            self._act(told._replace(channel=call.channel), said, affirmed=True)
+            done.append(self.last)
+        if len(done) > 1:
+            self.last = Act("several", acts=tuple(done))
+        if any(told.key == "complete" for told in asked):
+            self._ask_end(said)
 
     def _answers(self, call: Told) -> bool:
         """A yes begun before its question had sounded, or long after, is none."""
@@ -207,9 +209,13 @@ class Witness(Lamps):
             self._lamp(spoken, spoken.item.window, call, said, affirmed=affirmed)
         elif self.at == spoken.item.position:
             if any(told.start < call.start for told in self.maybe):
+                self._thrown(spoken.item)
                 self._of_unknown_place(spoken, said)
                 return
-            if spoken.good:
+            self._thrown(spoken.item)
+            if spoken.item.unforeseen:
+                self._unforeseen(spoken, call)
+            elif spoken.good:
                 self._good(spoken, call, said, affirmed=affirmed)
             else:
                 self._bad(spoken, call)
@@ -225,21 +231,11 @@ class Witness(Lamps):
                 self.words[item] = NOTHING
         self.asked = self.maybe[-1:] if "confirm-position" in said else ()
 
-    def _again(self, spoken: Spoken, key: str) -> bool:
-        """A dark lamp named again is one more call; any other call made again is the same call."""
-        word = self.words[spoken.item.id]
-        same = word.here and word.key == key and spoken.kind != DARK
-        return same and (word.good or word.bad)
-
     def _by_other(self, item: str, channel: int) -> bool:
         """Whether this is the second half of a read-back."""
         if self.half is None or self.half[0] != item or TOUCH in (self.half[1], channel):
             return False
         return self.channels == 1 or self.half[1] != channel
-
-    def _drop_half(self, item: str) -> None:
-        if self.half is not None and self.half[0] == item:
-            self.half = None
 
     def _bad(self, spoken: Spoken, call: Told) -> None:
         item, word = spoken.item.id, self.words[spoken.item.id]
@@ -263,9 +259,9 @@ class Witness(Lamps):
         item = spoken.item.id
         by_other = self._by_other(item, call.channel)
         had_yes = affirmed or (by_other and self.channels > 1)
-        if not self._sound(spoken.item):
+        if not self._sound(spoken.item) or self._running(spoken, call):
             self.last = NO_ACT
-        elif self._found_before(item) and not had_yes:
+        elif not had_yes and self._doubtful(spoken, call.key):
             self._ask(*[call] if "confirm-change" in said else ())
         elif self._again(spoken, call.key):
             # Taking it back takes back what it repeats.
@@ -339,7 +335,8 @@ class Witness(Lamps):
             if self.timed.pop(item.id, None) is not None:
                 self._untimed(item.id)
         for item_id, word in self.words.items():
-            at_rest = position != OFF and self.plan.items[item_id].position == OFF
+            item = self.plan.items[item_id]
+            at_rest = position != OFF and item.position == OFF and not item.unforeseen
             self.words[item_id] = NOTHING if at_rest else word._replace(here=False)
         for item_id, found in self.found.items():
             self.found[item_id] = tuple(f._replace(here=False) for f in found)

@@ -97,6 +97,12 @@ def _not_counted(memory: Memory, _values: Values) -> None:
             memory.power.pop(bus, None)
 
 
+def _not_dark(memory: Memory, _values: Values) -> None:
+    """A lamp is still timed: its call comes first, and then what was called too early."""
+    look_again(memory)
+    memory.first(Pause(2.0))
+
+
 def _voided(memory: Memory, values: Values) -> None:
     for position in memory.checklist.positions:
         if position.say == values["position"]:
@@ -266,6 +272,7 @@ _ANSWERS: Final[dict[str, Callable[[Memory, Values], None]]] = {
     "confirm-position": yes_or_no.confirm_position,
     "which-dark": _which_dark,
     "not-counted": _not_counted,
+    "not-dark": _not_dark,
     "voided": _voided,
     "first": _call_first,
     "left-early": _reminded,
@@ -289,7 +296,7 @@ _ANSWERS: Final[dict[str, Callable[[Memory, Values], None]]] = {
     "finished-complete": _so(over=True),
     "finished-incomplete": _so(over=True),
 }
-_READ_BACK: Final = frozenset({"ack", "finding", "which-dark", "read-back-wanted"})
+_READ_BACK: Final = frozenset({"ack", "finding", "other-finding", "which-dark", "read-back-wanted"})
 """Prompts that say what was heard."""
 _MAY_BE_IGNORED: Final = frozenset(
     {"which-dark", "outstanding", "left-early", "window-ask", "read-back-wanted"}

@@ -156,6 +156,8 @@ class Crew:
 
     def _realise(self, intent: Intent, now: float) -> Utterance | Wait | None:
         match intent:
+            case Look(item_id) if self.memory.item(item_id).unforeseen:
+                return self._something_else(intent)
             case Look():
                 return self._look(intent, now)
             case NameDark(item_id):
@@ -233,11 +235,19 @@ class Crew:
         pause = SETTLED + self._pause()
         return Utterance(who, tuple(parts), words, pause, self._waits(), tuple(looked))
 
+    def _something_else(self, look: Look) -> Utterance | None:
+        """What the checklist does not expect, as it was seen; no simulated panel shows it."""
+        if look.exactly is None or self.memory.item(look.item).position != self.memory.position:
+            return None
+        said = self.memory.wordings.any(look.exactly, self.chance)
+        parts = ((look.exactly, said),)
+        return Utterance(look.who, parts, said, self._pause(), self._waits(), (look.exactly,))
+
     def _in_one_breath(self, first: Item) -> list[Item]:
         """What the crew sees at the same time and can name together."""
         if first.shows in HANDS:
             return []
-        seen = (Shows.LIT, Shows.SOUNDS, Shows.READS, Shows.FELT, Shows.DARK)
+        seen = (Shows.LIT, Shows.SOUNDS, Shows.READS, Shows.FELT, Shows.DARK, Shows.NOTHING)
         ahead = self.memory.to_call_here()
         onward = [i for i in ahead if i.id != first.id and i.shows in seen]
         alike = [i for i in onward if self.memory.needs(i) == self.memory.needs(first)]
@@ -332,6 +342,7 @@ class Crew:
             return
         memory.said(entry.key, entry.who)
         if entry.key in memory.wordings.readings:
+            memory.overtaken(entry.about)
             memory.called[entry.about] = memory.here[entry.about] = entry.key
             memory.watching.pop(entry.about, None)
             memory.tries[entry.about] = memory.tries.get(entry.about, 0) + 1

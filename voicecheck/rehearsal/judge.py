@@ -17,7 +17,7 @@ from typing import Any, Final
 from voicecheck.checklist.resolved import Checklist, Item
 from voicecheck.engine.events import Heard, KeyPressed, Unclear
 from voicecheck.oracle.heard import Delivered, witnessed
-from voicecheck.oracle.plan import DARK, Plan
+from voicecheck.oracle.plan import DARK, Plan, Spoken
 from voicecheck.oracle.witness import Word
 from voicecheck.rehearsal.account import Account
 from voicecheck.rehearsal.words import Words
@@ -79,7 +79,8 @@ class _Judge:
     ) -> None:
         self.plan = plan
         self.account = account
-        self.outcomes = {item["id"]: item["outcome"] for item in summary["items"]}
+        uncalled = dict.fromkeys(plan.items, "not tested")  # what nobody called is not listed
+        self.outcomes = uncalled | {item["id"]: item["outcome"] for item in summary["items"]}
         self.times = {item["id"]: item["times"] for item in summary["items"]}
         self.findings = {f["item"]: f for f in summary["findings"] if not f["superseded"]}
         self.heard = witnessed(plan, session)
@@ -181,10 +182,7 @@ class _Judge:
             if unsaid := logged - self.named_dark(whose):
                 return f"logged {', '.join(sorted(unsaid))} dark, and nobody called it so"
         last = self.plan.readings[word.key]
-        right = set(last.reading.lamps) <= logged
-        if last.kind != DARK:
-            right = finding["what"] == last.reading.finding and logged == set(last.reading.lamps)
-        if right and word.key in named:
+        if _as_called(last, finding["what"], logged) and word.key in named:
             return None
         return f"called '{last.reading.phrases[0]}', logged '{finding['what']}'"
 
@@ -210,6 +208,15 @@ class _Judge:
         if word.bad:
             return f"called '{self.phrase(word.key)}'" if word.key else "not called in time"
         return "called good" if word.good else "no call that counts"
+
+
+def _as_called(last: Spoken, what: str, logged: set[str]) -> bool:
+    """Whether the last bad news is what stands; of lamps and the unforeseen, among others."""
+    if last.item.unforeseen:
+        return (last.reading.finding or "") in what
+    if last.kind == DARK:
+        return set(last.reading.lamps) <= logged
+    return what == last.reading.finding and logged == set(last.reading.lamps)
 
 
 def _given(session: Sequence[Delivered]) -> set[str]:

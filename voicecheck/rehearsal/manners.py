@@ -53,6 +53,8 @@ class Manners:
     """Calls the test complete too early, and is content with what is missing."""
     abandon: float = 0.0
     """Gives up."""
+    unforeseen: float = 0.0
+    """Sees or hears something that the checklist does not expect, and calls it."""
 
 
 @dataclass(frozen=True, slots=True)
@@ -76,7 +78,13 @@ class Ears:
 
 
 STEADY: Final = Manners(
-    wrong_airframe=0.002, misread=0.002, misspeak=0.01, chatter=0.02, forget=0.01, talk_over=0.1
+    wrong_airframe=0.002,
+    misread=0.002,
+    misspeak=0.01,
+    chatter=0.02,
+    forget=0.01,
+    talk_over=0.1,
+    unforeseen=0.002,
 )
 UNRULY: Final = Manners(
     wrong_airframe=0.01,
@@ -99,6 +107,7 @@ UNRULY: Final = Manners(
     command=0.04,
     stop_short=0.003,
     abandon=0.001,
+    unforeseen=0.02,
 )
 CLEAR_EARS: Final = Ears()
 POOR_EARS: Final = Ears(

@@ -109,10 +109,7 @@ class Memory:
 
     def item(self, item_id: str) -> Item:
         """The item with this id."""
-        for item in self.checklist.items:
-            if item.id == item_id:
-                return item
-        raise KeyError(item_id)
+        return self.checklist.item(item_id)
 
     def needs(self, item: Item) -> dict[str, str]:
         """The power an item needs, as the checklist says."""
@@ -135,8 +132,11 @@ class Memory:
         return key is not None and self.wordings.readings[key][1].grade is Grade.GOOD
 
     def blocked(self, item: Item) -> bool:
-        """Whether an earlier stage was called bad, so that this one cannot be tested."""
-        return any(
+        """Whether an earlier stage was called bad, so that this one cannot be tested.
+
+        A switch can be put back all the same.
+        """
+        return not item.put_back and any(
             (stage in self.called and not self.good(stage, self.called))
             or self.blocked(self.item(stage))
             for stage in item.after
@@ -156,6 +156,7 @@ class Memory:
             and item.id not in self.left_out
             and not self.blocked(item)
             and not self.tired_of(item)
+            and not self.watching.keys() & set(item.dark_of)
         ]
 
     def to_call_here(self) -> list[Item]:
@@ -191,6 +192,13 @@ class Memory:
     def drop(self, *intents: Intent) -> None:
         """These are not to be done any more."""
         self.agenda = deque(intent for intent in self.agenda if intent not in intents)
+
+    def overtaken(self, item_id: str) -> None:
+        """A throw or something unforeseen is called: what it makes untrue is to be called again."""
+        for item in self.checklist.position(self.item(item_id).position).items:
+            thrown = item.put_back and item_id in item.after
+            if (thrown or item_id in item.dark_of) and item.id in self.called:
+                self.reopen(item)
 
     def reopen(self, item: Item) -> None:
         """An item is to be called again."""

@@ -50,7 +50,18 @@ def _whim(memory: Memory) -> Intent | None:
         return Go(OFF)
     if memory.does(manners.abandon):
         return Command("abandon")
-    again = [item for item in memory.here if memory.item(item).window is None]
+    return _look_about(memory)
+
+
+def _look_about(memory: Memory) -> Intent | None:
+    """Something here that the checklist does not expect, or once more what was called."""
+    manners, chance = memory.manners, memory.chance
+    if memory.position is not None and memory.does(manners.unforeseen):
+        other = memory.checklist.position(memory.position).other
+        if other is not None:
+            return Look(other.id, exactly=chance.choice(other.readings).key)
+    called = [memory.item(item) for item in memory.here]
+    again = [item.id for item in called if item.window is None and not item.unforeseen]
     if again and memory.does(manners.second_look):
         return Look(chance.choice(again))
     return None
@@ -82,7 +93,8 @@ def _call(memory: Memory, here: list[Item]) -> Intent:
     lacking = memory.lacking(item)
     if lacking:
         return Power(*lacking[0])
-    stages = [s for s in item.after if s not in memory.here]
+    called = memory.called if item.put_back else memory.here
+    stages = [s for s in item.after if s not in called]
     return _look(memory, memory.item(stages[0]) if stages else item)
 
 

@@ -38,7 +38,7 @@ def glance(engine: Engine) -> dict[str, Any]:
         "phase": standing.phase.value,
         "visit": state.visit,
         "position": _position(standing, here) if here else None,
-        "items": [_item(standing, here, item) for item in here.items] if here else [],
+        "items": [_item(standing, here, item) for item in _shown(standing, here)] if here else [],
         "next": {"name": ahead.name, "say": ahead.select[0]} if ahead else None,
         "power": _power(standing, here),
         "windows": _windows(standing),
@@ -73,13 +73,17 @@ def _position(standing: Standing, position: Position) -> dict[str, Any]:
     }
 
 
+def _shown(standing: Standing, position: Position) -> list[Item]:
+    """What is expected here, and whatever else was called."""
+    return [i for i in position.called if not i.unforeseen or standing.counted(i)]
+
+
 def _item(standing: Standing, position: Position, item: Item) -> dict[str, Any]:
     now = standing.result(item.id)
     waits = [
         standing.checklist.item(needed).expected
         for needed in item.after
-        if (before := standing.this_visit(needed)) is None
-        or before.outcome is not Outcome.SATISFACTORY
+        if not standing.stage_done(item, needed)
     ]
     asked = standing.state.first_call
     dark = set(now.dark) if now is not None else set()
@@ -152,7 +156,7 @@ def _question(standing: Standing) -> dict[str, Any] | None:
 
 
 def _listed(standing: Standing, position: Position) -> dict[str, Any]:
-    results = [standing.result(item.id) for item in position.items]
+    results = [standing.result(item.id) for item in position.called]
     return {
         "id": position.id,
         "name": position.name,
@@ -166,7 +170,7 @@ def _listed(standing: Standing, position: Position) -> dict[str, Any]:
 def _findings(standing: Standing) -> list[dict[str, Any]]:
     found = []
     for position in standing.checklist.positions:
-        for item in position.items:
+        for item in position.called:
             now = standing.result(item.id)
             if now is not None and now.outcome is Outcome.UNSATISFACTORY:
                 found.append(

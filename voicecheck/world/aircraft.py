@@ -114,7 +114,7 @@ class Aircraft:
         item = self._items[item_id]
         if item.shows is Shows.THROWN:
             self._throw = item_id
-        elif item.shows is Shows.BACK:
+        elif item.shows is Shows.BACK and not self._has(FaultKind.SWITCH_STUCK, item_id):
             self._throw = None
         self._done.add(item_id)
         self._show()
@@ -136,7 +136,7 @@ class Aircraft:
             ),
             sounds=tuple(i.reports for i in live if i.shows is Shows.SOUNDS and self._sounding(i)),
             felt=tuple(i.reports for i in live if self._felt(i)),
-            gauges={i.id: self._reads(i) for i in here if i.shows is Shows.READS},
+            gauges=self._gauges(here),
         )
 
     def goes_dark_at(self, item_id: str, at: float) -> float | None:
@@ -198,6 +198,17 @@ class Aircraft:
         if item.shows in (Shows.RESETS, Shows.STAYS) and not self._reset(item):
             return {warning_of(item)}
         return set()
+
+    def _gauges(self, here: Iterable[Item]) -> dict[str, str]:
+        """What the gauges read, and which switch does not go back."""
+        read = {item.id: self._reads(item) for item in here if item.shows is Shows.READS}
+        stuck = {item.id: item.readings[-1].phrases[0] for item in here if self._stuck(item)}
+        return read | stuck
+
+    def _stuck(self, item: Item) -> bool:
+        """Whether somebody has tried to put a switch back, and it does not go."""
+        tried = item.shows is Shows.BACK and item.id in self._done
+        return tried and self._has(FaultKind.SWITCH_STUCK, item.id)
 
     def _reset(self, item: Item) -> bool:
         would = (item.shows is Shows.RESETS) != self._has(FaultKind.WRONG_CANCEL, item.id)

@@ -36,6 +36,8 @@ class FaultKind(enum.StrEnum):
     WRONG_CANCEL = "wrong-cancel"
     """A warning that resets although it must stay, or the other way round."""
     WRONG_READING = "wrong-reading"
+    SWITCH_STUCK = "switch-stuck"
+    """A switch that does not go back where it was."""
     BUS_DEAD = "bus-dead"
     BUS_STAYS_ON = "bus-stays-on"
     ANY_POWER = "any-power"
@@ -65,6 +67,7 @@ _BY_SHOWS: Final = {
     Shows.RESETS: (FaultKind.WRONG_CANCEL,),
     Shows.STAYS: (FaultKind.WRONG_CANCEL,),
     Shows.READS: (FaultKind.WRONG_READING,),
+    Shows.BACK: (FaultKind.SWITCH_STUCK,),
 }
 INTERMITTENT: Final = 0.5
 """Share of the visits in which a randomly chosen intermittent fault shows."""
@@ -84,7 +87,8 @@ def _possible(checklist: Checklist) -> Iterator[Fault]:
         if item.shows in (Shows.LIT, Shows.THROWN):
             yield Fault(FaultKind.LAMP_DARK, item.id)
         if item.shows is not None and not (item.shows is Shows.READS and item.position == OFF):
-            yield from (Fault(kind, item.id) for kind in _BY_SHOWS.get(item.shows, ()))
+            kinds = _BY_SHOWS.get(item.shows, ())
+            yield from (Fault(k, item.id) for k in kinds if len(item.readings) > 1)
         if needs(checklist, item):
             yield Fault(FaultKind.ANY_POWER, item.id)
     for bus in checklist.buses:
@@ -93,7 +97,12 @@ def _possible(checklist: Checklist) -> Iterator[Fault]:
 
 
 def needs(checklist: Checklist, item: Item) -> dict[str, str]:
-    """The power that an item is to be tested under: its position's and its own."""
+    """The power that an item is to be tested under: its position's and its own.
+
+    What nobody has foreseen is seen under any.
+    """
+    if item.unforeseen:
+        return {}
     return {**checklist.position(item.position).power, **item.power}
 
 

@@ -35,7 +35,8 @@ class Panel:
     """Everything that can be seen, heard and felt at one moment.
 
     at: seconds. selector: id of a position. buses: id to whether it is live, as its voltmeter
-    shows. sounds, felt: spoken names. gauges: item id to the words of what it reads.
+    shows. sounds, felt: spoken names. gauges: item id to the words of what it reads, and of a
+    switch that it does not go back.
     """
 
     at: float
@@ -106,10 +107,10 @@ def _is_good(item: Item, panel: Panel, timed: Item | None) -> bool:
             return item.reports in panel.felt
         case Shows.RESETS | Shows.STAYS:
             return panel.lamp(warning_of(item)).lit == (item.shows is Shows.STAYS)
-        case Shows.READS:  # with the selector at off a reading is about the whole panel
+        case Shows.READS | Shows.NOTHING:  # at off a reading is about the whole panel
             return not any(lamp.lit for lamp in panel.lamps)
-        case _:
-            return True  # a switch that somebody has put back is back
+        case _:  # a switch that somebody has put back; only one that is stuck shows there
+            return item.id not in panel.gauges
 
 
 def dark_readings(item: Item, panel: Panel) -> list[Reading]:

@@ -13,7 +13,7 @@ class Wordings:
     def __init__(self, checklist: Checklist) -> None:
         self.phrases: dict[str, tuple[str, ...]] = {}
         self.readings: dict[str, tuple[Item, Reading]] = {}
-        for item in checklist.items:
+        for item in (*checklist.items, *checklist.others):
             for reading in (*item.readings, *item.darks):
                 self.phrases[reading.key] = reading.phrases
                 self.readings[reading.key] = (item, reading)

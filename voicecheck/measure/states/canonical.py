@@ -152,8 +152,12 @@ def _result(plan: Plan, result: Result | None, visit: int) -> str | None:
     here = "" if result.visit == visit else " earlier"
     if result.outcome is Outcome.SATISFACTORY:
         return "good" + here
-    # After the visit only the outcome is looked at, not the call.
-    return "bad earlier" if here else f"bad {plan.kind(result.key)}"
+    # After the visit only the outcome is looked at, not the call; but whether somebody called it
+    # lit, where what denies that may be called.
+    spoken = plan.readings.get(result.key)
+    if spoken is None or (here and spoken.item.id not in plan.denied):
+        return "bad earlier" if here else f"bad {plan.kind(result.key)}"
+    return f"bad {plan.kind(result.key)}{here}"
 
 
 def _before(plan: Plan, state: SessionState, item: str) -> Key | None:
@@ -263,4 +267,5 @@ def _told(known: Known, told: Told) -> Key:
 
 
 def _fold(plan: Plan, word: Word) -> Key:
-    return word.good, word.here, word.bad, plan.kind(word.key) if word.here else ""
+    kind = plan.kind(word.key) if word.here else ""
+    return word.good, word.here, word.bad, word.lit, kind

@@ -3,7 +3,8 @@
 A *chain* is a set of items of one position that are bound by `after`. A slice keeps one
 position of a checklist, its neighbour (the next position, cyclic) and the rest position, in
 that order, and of their items only one or two chains; a position without items is still a
-place to go. The kinds of slice:
+place to go. What nobody has foreseen is left out: it waits for nothing, and its many words would
+only multiply the states; the invented sessions have it. The kinds of slice:
 
 alone       one chain of the position, one bus
 pair        two chains, one bus: both of the position, or one of it with one of the neighbour or
@@ -90,7 +91,11 @@ def _cut(
 ) -> Slice:
     ids = {item.id for chain in kept for item in chain}
     positions = tuple(
-        replace(place, items=tuple(item for item in place.items if item.id in ids))
+        replace(
+            place,
+            items=tuple(_among(item, ids) for item in place.items if item.id in ids),
+            other=None,
+        )
         for place in {place.id: place for place in places}.values()
     )
     sliced = replace(checklist, positions=positions)
@@ -100,6 +105,11 @@ def _cut(
     gone = () if kind == "pair" else tuple(n for n in checklist.not_fitted if n.say is not None)[:1]
     name = f"{places[0].id}: " + " + ".join(chain[0].id for chain in kept)
     return Slice(kind, name, replace(sliced, not_fitted=gone))
+
+
+def _among(item: Item, ids: set[str]) -> Item:
+    """The item where there are only these: it denies no lamp that is not there."""
+    return replace(item, dark_of=tuple(denied for denied in item.dark_of if denied in ids))
 
 
 def _one_bus(checklist: Checklist) -> Checklist:
@@ -160,4 +170,6 @@ def _shape(
         tuple((list(seen).index(b), seen[b] == s) for b, s in power if seen.setdefault(b, s)),
         item.window,
         item.read_back,
+        item.put_back,
+        tuple(place[denied] for denied in item.dark_of if denied in place),
     )
