@@ -6,7 +6,7 @@ several are called, from the language. Patterns: voicecheck.meaning.pattern.
 
 from __future__ import annotations
 
-from collections.abc import Iterable, Mapping
+from collections.abc import Callable, Iterable, Mapping
 from dataclasses import replace
 from typing import Final
 
@@ -15,6 +15,7 @@ from voicecheck.checklist.resolved import Grade, Item, Means, Reading, Shows
 from voicecheck.language import Language
 from voicecheck.language.sayings import SayingsFile
 
+_Slots = tuple[tuple[str, tuple[str, ...]], ...]
 _OF_TWO: Final[Mapping[Shows, tuple[str, str]]] = {
     Shows.LIT: ("lit", "dark"),
     Shows.DARK: ("dark", "lit"),
@@ -80,50 +81,60 @@ def _means(
     assert item.shows is not None
     predicate = _OF_TWO[item.shows][reading.grade is not Grade.GOOD]
     if isinstance(expectation, model.Gauge):
-        bad = {f"{item.id}:bad-{at}": b.reads for at, b in enumerate(expectation.bad)}
-        reads = bad.get(reading.key, expectation.reads)
-        names = expectation.also
-        return Means((predicate,) if reads and names else (), _slots(it=names, reads=reads))
+        return _gauge(item, reading, expectation, predicate)
     if isinstance(expectation, model.Throws) and item.shows is Shows.THROWN:
         throw = next(t for t in expectation.throws if item.id.endswith(f"-{t.id}"))
         return Means((predicate,), _slots(it=(throw.say, *throw.also)))
     names = (expectation.call, *expectation.also)
-    colour: tuple[str, ...] = ()
     if isinstance(expectation, model.Lamps):
-        names += tuple(name for lamp in expectation.lamps for name in (lamp.say, *lamp.also))
-        colour = _colour(expectation, sayings)
-    if isinstance(expectation, model.Lamps | model.Absent | model.Extinguish):
+        return Means((predicate,), _one_lamp(names, expectation, sayings))
+    if isinstance(expectation, model.Absent | model.Extinguish):
         names = names_of(names, sayings)
-    return Means((predicate,), _slots(it=names, colour=colour))
+    return Means((predicate,), _slots(it=names))
+
+
+def _gauge(item: Item, reading: Reading, gauge: model.Gauge, predicate: str) -> Means:
+    bad = {f"{item.id}:bad-{at}": wrong.reads for at, wrong in enumerate(gauge.bad)}
+    reads = bad.get(reading.key, gauge.reads)
+    return Means((predicate,) if reads and gauge.also else (), _slots(it=gauge.also, reads=reads))
+
+
+def _one_lamp(names: tuple[str, ...], lamps: model.Lamps, sayings: SayingsFile) -> _Slots:
+    own = (name for lamp in lamps.lamps for name in (lamp.say, *lamp.also))
+    return _slots(it=names_of((*names, *own), sayings), colour=_colour(lamps, sayings))
 
 
 def _count(n: int, lamps: model.Lamps, language: Language, sayings: SayingsFile) -> Means:
     total = len(lamps.lamps)
-    side = "side-" if lamps.call.endswith("#") else ""
-    predicates = ["all" if n == total else "none" if n == 0 else "some"]
-    if total == 2 and n != 1 and not side:
-        predicates.append("both" if n else "neither")
-    if n == 1 < total and not side:
-        predicates.append("one")
-    if n == total - 1 and n:
-        predicates.append("one-dark")
+    names = (" ".join(lamps.call.replace("#", "").split()), *lamps.also)
     if total == 1:
-        predicates = ["lit" if n else "dark"]
-    name = " ".join(lamps.call.replace("#", "").split())
-    names = (name, *lamps.also)
-    each = tuple(_either(lamp.say, *lamp.also) for lamp in lamps.lamps)
-    if total == 1:
-        single = names_of((*names, lamps.lamps[0].say, *lamps.lamps[0].also), sayings)
-        return Means(tuple(predicates), _slots(it=single, colour=_colour(lamps, sayings)))
+        return Means(("lit" if n else "dark",), _one_lamp(names, lamps, sayings))
+    side = lamps.call.endswith("#")
+    each = (_either(lamp.say, *lamp.also) for lamp in lamps.lamps)
     slots = _slots(
-        it=names if side else tuple(several for one in names for several in _several(one, sayings)),
-        one=names if side else tuple(single for one in names for single in _single(one, sayings)),
+        it=names if side else _each(_several, names, sayings),
+        one=names if side else _each(_single, names, sayings),
         n=(language.number(n),),
         total=(language.number(total),),
         lamps=(" [and] ".join(each),),
         colour=_colour(lamps, sayings),
     )
-    return Means(tuple(f"{side}{predicate}" for predicate in predicates), slots)
+    predicates = _predicates(n, total)
+    if side:  # "left side three": other patterns, and none for two lamps or for one
+        predicates = tuple(f"side-{p}" for p in predicates if p not in ("both", "neither", "one"))
+    return Means(predicates, slots)
+
+
+def _predicates(n: int, total: int) -> tuple[str, ...]:
+    """What can be said of n lamps lit among several."""
+    found = ["all" if n == total else "none" if n == 0 else "some"]
+    if total == 2 and n != 1:
+        found.append("both" if n else "neither")
+    if n == 1:
+        found.append("one")
+    if n == total - 1:
+        found.append("one-dark")
+    return tuple(found)
 
 
 def _darks(item: Item, expectation: model.Expectation, sayings: SayingsFile) -> tuple[Reading, ...]:
@@ -144,6 +155,14 @@ def _darks(item: Item, expectation: model.Expectation, sayings: SayingsFile) -> 
         )
         for reading, lamp in zip(item.darks, expectation.lamps, strict=True)
     )
+
+
+def _each(
+    how: Callable[[str, SayingsFile], tuple[str, ...]],
+    names: tuple[str, ...],
+    sayings: SayingsFile,
+) -> tuple[str, ...]:
+    return tuple(pattern for name in names for pattern in how(name, sayings))
 
 
 def _several(name: str, sayings: SayingsFile) -> tuple[str, ...]:
@@ -172,5 +191,5 @@ def _either(*names: str) -> str:
     return f"({' | '.join(names)})"
 
 
-def _slots(**names: tuple[str, ...]) -> tuple[tuple[str, tuple[str, ...]], ...]:
+def _slots(**names: tuple[str, ...]) -> _Slots:
     return tuple((slot, patterns) for slot, patterns in names.items() if any(patterns))

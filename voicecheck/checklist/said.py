@@ -6,12 +6,7 @@ import re
 from collections.abc import Iterator, Mapping
 from typing import Final
 
-from voicecheck.checklist.resolved import (
-    Checklist,
-    Grade,
-    Means,
-    position_key,
-)
+from voicecheck.checklist.resolved import OFF, Checklist, Grade, Means, position_key
 from voicecheck.language.sayings import MEANS, SayingsFile
 from voicecheck.meaning.network import Network, Ways
 from voicecheck.meaning.pattern import OneOf, Pattern, Row, Rule, Times, parse
@@ -19,11 +14,9 @@ from voicecheck.meaning.pattern import OneOf, Pattern, Row, Rule, Times, parse
 
 def network_of(checklist: Checklist, sayings: SayingsFile | None) -> Network:
     """The network of a checklist; without sayings, its taught wordings alone."""
-    rules: dict[str, Pattern] = {"before": Row(()), "after": Row(())}
     if sayings is None:
-        ways = {key: Ways(taught) for key, taught, _, _ in _callouts(checklist)}
-        return Network(ways, rules)
-    rules |= {name: parse(text) for name, text in sayings.rules.items()}
+        return Network({key: Ways(taught) for key, taught, _, _ in _callouts(checklist)}, {})
+    rules = {name: parse(text) for name, text in sayings.rules.items()}
     carriers = sayings.carriers
     rules["before"], after = parse(carriers.before), parse(carriers.after)
     for name, own in (("after", ""), ("after-good", carriers.good), ("after-bad", carriers.bad)):
@@ -37,16 +30,29 @@ def network_of(checklist: Checklist, sayings: SayingsFile | None) -> Network:
     )
 
 
-def _callouts(
-    checklist: Checklist,
-) -> Iterator[tuple[str, tuple[str, ...], Means | None, Grade | None]]:
+_Callout = tuple[str, tuple[str, ...], Means | None, Grade | None]
+
+
+def _callouts(checklist: Checklist) -> Iterator[_Callout]:
     """Key, taught wordings, meaning and grade of all that can be called."""
     for item in checklist.items:
         for reading in (*item.readings, *item.darks):
             yield reading.key, reading.phrases, reading.means, reading.grade
+    yield from _places(checklist)
+    for bus in checklist.buses:
+        for state, taught in (("on", bus.on), ("off", bus.off)):
+            means = Means((state,), (("it", (bus.say, *bus.also)),))
+            yield f"power:{bus.id}:{state}", taught, means, None
+    for name, phrases in checklist.commands.items():
+        yield f"command:{name}", phrases, None, None
+    for reason, phrases in checklist.reasons.items():
+        yield f"reason:{reason}", phrases, None, None
+
+
+def _places(checklist: Checklist) -> Iterator[_Callout]:
     for position in checklist.positions:
         names = (position.say, *position.also)
-        off = position_key(position.id) == "selector:off"
+        off = position.id == OFF
         means = Means(("selector-off",)) if off else Means(("select",), (("it", names),))
         yield position_key(position.id), position.select, means, None
     known = {position.id for position in checklist.positions}
@@ -56,14 +62,6 @@ def _callouts(
             taught = tuple(phrase.replace(first.say, gone.say) for phrase in first.select)
             means = Means(("select",), (("it", (gone.say,)),))
             yield position_key(gone.position), taught, means, None
-    for bus in checklist.buses:
-        for state, taught in (("on", bus.on), ("off", bus.off)):
-            means = Means((state,), (("it", (bus.say, *bus.also)),))
-            yield f"power:{bus.id}:{state}", taught, means, None
-    for name, phrases in checklist.commands.items():
-        yield f"command:{name}", phrases, None, None
-    for reason, phrases in checklist.reasons.items():
-        yield f"reason:{reason}", phrases, None, None
 
 
 class _Making:

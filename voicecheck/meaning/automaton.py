@@ -33,8 +33,9 @@ class Automaton:
         """
         self._rules = rules
         self._silent: list[list[int]] = []
-        self._by_word: list[tuple[str, int] | None] = []
+        self._by_word: list[list[tuple[str, int]]] = []
         self._labels: dict[int, str] = {}
+        self._known: dict[int, State] = {}
         self._moves: dict[State, Mapping[str, State]] = {}
         self._said: dict[State, frozenset[str]] = {}
         begin = self._state()
@@ -51,10 +52,9 @@ class Automaton:
         if known is None:
             targets: dict[str, list[int]] = defaultdict(list)
             for one in state:
-                arc = self._by_word[one]
-                if arc is not None:
-                    targets[arc[0]].append(arc[1])
-            known = {word: self._reached(ends) for word, ends in targets.items()}
+                for word, end in self._by_word[one]:
+                    targets[word].append(end)
+            known = {word: self._reached(targets[word]) for word in sorted(targets)}
             self._moves[state] = known
         return known
 
@@ -80,43 +80,48 @@ class Automaton:
 
     def _state(self) -> int:
         self._silent.append([])
-        self._by_word.append(None)
+        self._by_word.append([])
         return len(self._silent) - 1
 
-    def _make(self, pattern: Pattern, start: int) -> int:
-        """The state where the pattern ends that begins at `start`."""
+    def _make(self, pattern: Pattern, start: int, end: int | None = None) -> int:
+        """The state where the pattern ends that begins at `start`; `end`, if that is given."""
+        match pattern:
+            case Rule(name):
+                return self._make(self._rules[name], start, end)
+            case Row((*firsts, last)):
+                for part in firsts:
+                    start = self._make(part, start)
+                return self._make(last, start, end)
+        end = self._state() if end is None else end
         match pattern:
             case Word(text):
-                from_, end = self._state(), self._state()
-                self._silent[start].append(from_)
-                self._by_word[from_] = (text, end)
-                return end
-            case Rule(name):
-                return self._make(self._rules[name], start)
-            case Row(parts):
-                end = self._state()
+                self._by_word[start].append((text, end))
+            case Row(_):
                 self._silent[start].append(end)
-                for part in parts:
-                    end = self._make(part, end)
-                return end
             case OneOf(parts):
-                end = self._state()
                 for part in parts:
-                    self._silent[self._make(part, start)].append(end)
-                return end
+                    self._make(part, start, end)
             case Times(part):
                 again = self._state()
                 self._silent[start].append(again)
-                self._silent[self._make(part, again)].append(again)
-                return again
+                self._make(part, again, again)
+                self._silent[again].append(end)
+        return end
 
     def _reached(self, ends: Iterable[int]) -> State:
+        return frozenset().union(*map(self._onward, ends))
+
+    def _onward(self, end: int) -> State:
         """All that silent moves lead to; only what reads a word or ends is kept."""
-        seen = set(ends)
-        waiting = list(seen)
-        while waiting:
-            for onward in self._silent[waiting.pop()]:
-                if onward not in seen:
-                    seen.add(onward)
-                    waiting.append(onward)
-        return frozenset(s for s in seen if self._by_word[s] is not None or s in self._labels)
+        known = self._known.get(end)
+        if known is None:
+            seen = {end}
+            waiting = [end]
+            while waiting:
+                for onward in self._silent[waiting.pop()]:
+                    if onward not in seen:
+                        seen.add(onward)
+                        waiting.append(onward)
+            known = frozenset(s for s in seen if self._by_word[s] or s in self._labels)
+            self._known[end] = known
+        return known

@@ -58,19 +58,23 @@ class Network:
         listeners: tuple[str, ...] = (),
     ) -> None:
         self.ways = ways
-        self.rules = rules
+        self.rules = {"before": Row(()), "after": Row(()), **rules}
         self.split = split
         self.listeners = listeners
         self._taught = {key: [self.words(t) for t in way.taught] for key, way in ways.items()}
 
     def words(self, text: str) -> tuple[str, ...]:
         """The words of a written text as the patterns have them: "horn's" is "horn 's"."""
-        kept = (c if c.isalnum() or c in " '" else " " for c in text.casefold().replace("’", "'"))
+        kept = (c if c.isalnum() or c in " '" else " " for c in text.lower().replace("’", "'"))
         found: list[str] = []
         for word in "".join(kept).split():
             ending = next((e for e in self.split if word.endswith(e) and word != e), "")
             found += [word.removesuffix(ending), ending] if ending else [word]
         return tuple(found)
+
+    def taught(self, key: str) -> list[tuple[str, ...]]:
+        """The wordings that are taught for a callout, as words."""
+        return self._taught[key]
 
     def meant(self, words: Iterable[str], keys: Iterable[str]) -> Meant:
         """What a whole sequence of words means among these callouts; NOTHING if it is none."""
