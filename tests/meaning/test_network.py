@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from itertools import product
+from itertools import pairwise, product
 
 import pytest
 from hypothesis import given
@@ -161,3 +161,26 @@ def test_rules_are_named_once_in_jsgf() -> None:
         "and",
         "now",
     }
+
+
+def test_what_needs_a_missing_word_is_left_out_of_jsgf() -> None:
+    text = HORN.jsgf(ALL, "wide", {"loud", "dead", "'s"})
+    assert "loud" not in text
+    assert "dead" not in text
+    assert "<be> = (is);" in text
+    assert HORN.jsgf(ALL, "wide", {"horn"}) == ""
+    assert HORN.jsgf(["lost"], "wide") == ""
+
+
+@given(st.lists(patterns(), min_size=1, max_size=3))
+def test_a_cover_has_every_two_words_that_may_follow_one_another(made: list[Pattern]) -> None:
+    network = Network({str(at): Ways((), (p,)) for at, p in enumerate(made)}, RULES)
+    machine = network.together(network.ways)
+    pairs: set[tuple[str, str]] = set()
+    for text in network.cover(network.ways):
+        words = text.split()
+        assert machine.ends(machine.read(words))
+        pairs |= set(pairwise(("<", *words, ">")))
+    for words in product(("okay", "a", "is", "now"), repeat=3):
+        if machine.ends(machine.read(words)):
+            assert set(pairwise(("<", *words, ">"))) <= pairs

@@ -10,7 +10,9 @@ from dataclasses import dataclass
 from functools import cached_property
 
 from voicecheck.meaning.automaton import Automaton
-from voicecheck.meaning.pattern import OneOf, Pattern, Row, Rule, Word, rules_in, words_in, written
+from voicecheck.meaning.jsgf import jsgf_rules
+from voicecheck.meaning.pattern import OneOf, Pattern, Row, Rule, Word, words_in
+from voicecheck.meaning.walking import cover
 
 
 @dataclass(frozen=True, slots=True)
@@ -118,19 +120,21 @@ class Network:
                 found |= words_in(Row((Rule("before"), self.wide(key))), self.rules)
         return frozenset(found)
 
-    def jsgf(self, keys: Iterable[str], public: str) -> str:
-        """The wide wordings of these callouts as JSGF rules; `public` names the one for all."""
-        keys = [key for key in keys if key in self.ways and self.ways[key].said]
-        used: set[str] = set()
-        waiting = ["before", *(name for key in keys for name in rules_in(self.wide(key)))]
-        while waiting:
-            name = waiting.pop()
-            if name not in used:
-                used.add(name)
-                waiting += rules_in(self.rules[name])
-        lines = [f"<{name}> = {written(self.rules[name])};" for name in sorted(used)]
-        choices = " | ".join(written(self.wide(key)) for key in keys)
-        return "\n".join([*lines, f"<{public}> = <before> ({choices});"]) if keys else ""
+    def jsgf(self, keys: Iterable[str], public: str, missing: Collection[str] = ()) -> str:
+        """The wide wordings of these callouts as JSGF rules; `public` names the one for all.
+
+        missing: words that a listener lacks; what needs them is left out. Empty for no wording.
+        """
+        wide = [self.wide(key) for key in keys if key in self.ways and self.ways[key].said]
+        return jsgf_rules(wide, self.rules, public, missing)
+
+    def cover(self, keys: Iterable[str]) -> tuple[str, ...]:
+        """Wordings that together hold every two words that may follow one another.
+
+        For a listener that makes a model of neighbouring words from a list of phrases: as much as
+        all wordings would tell it, and few.
+        """
+        return cover(self.together(keys))
 
     @cached_property
     def size(self) -> int:

@@ -7,7 +7,7 @@ name, and what may be said any number of times. Weights, tags and ``+`` are not 
 from __future__ import annotations
 
 import re
-from collections.abc import Mapping
+from collections.abc import Collection, Mapping
 from dataclasses import dataclass
 from typing import Final
 
@@ -94,6 +94,31 @@ def words_in(pattern: Pattern, rules: Mapping[str, Pattern]) -> frozenset[str]:
             return frozenset().union(*(words_in(part, rules) for part in parts))
         case Times(part):
             return words_in(part, rules)
+
+
+def without(pattern: Pattern, words: Collection[str], rules: Collection[str]) -> Pattern | None:
+    """The pattern with every way left out that needs one of these words or rules."""
+    match pattern:
+        case Word(text):
+            return None if text in words else pattern
+        case Rule(name):
+            return None if name in rules else pattern
+        case Times(part):
+            left = without(part, words, rules)
+            return Row(()) if left is None else Times(left)
+        case Row(parts):
+            kept = _all_without(parts, words, rules)
+            return Row(kept) if len(kept) == len(parts) else None
+        case OneOf(parts):
+            kept = _all_without(parts, words, rules)
+            return OneOf(kept) if kept else None
+
+
+def _all_without(
+    parts: tuple[Pattern, ...], words: Collection[str], rules: Collection[str]
+) -> tuple[Pattern, ...]:
+    left = (without(part, words, rules) for part in parts)
+    return tuple(part for part in left if part is not None)
 
 
 def written(pattern: Pattern) -> str:

@@ -8,6 +8,7 @@ from dataclasses import dataclass
 from itertools import product
 
 from voicecheck.meaning.automaton import NOWHERE, Automaton, State
+from voicecheck.meaning.walking import walk
 
 
 @dataclass(frozen=True, slots=True)
@@ -39,7 +40,7 @@ class Lost:
 def shared(one: Automaton, other: Automaton) -> Iterator[Shared]:
     """For each set of callouts that share a wording, a shortest one; of one machine, or of two."""
     told: set[frozenset[str]] = set()
-    for words, state, beside in _walk(one, other):
+    for words, state, beside in walk(one, other):
         keys = one.ends(state) | other.ends(beside)
         both = one is other or (one.ends(state) and other.ends(beside))
         if both and len(keys) > 1 and keys not in told:
@@ -56,7 +57,7 @@ def lost(one: Automaton, other: Automaton, dear: Collection[str]) -> Iterator[Lo
     told: set[tuple[str, str]] = set()
     seen: set[tuple[State, State]] = set()
     waiting: deque[tuple[tuple[str, ...], int, State, State]] = deque()
-    for words, state, beside in _walk(one, other):
+    for words, state, beside in walk(one, other):
         for word, onward in one.moves(state).items():
             if (onward, beside) not in seen:
                 seen.add((onward, beside))
@@ -74,18 +75,3 @@ def lost(one: Automaton, other: Automaton, dear: Collection[str]) -> Iterator[Lo
             if pair[1] and pair not in seen:
                 seen.add(pair)
                 waiting.append(((*words, word), at, *pair))
-
-
-def _walk(one: Automaton, other: Automaton) -> Iterator[tuple[tuple[str, ...], State, State]]:
-    """Every pair of states that the same words reach, with the fewest words."""
-    seen = {(one.begin, other.begin)}
-    waiting: deque[tuple[tuple[str, ...], State, State]] = deque([((), one.begin, other.begin)])
-    while waiting:
-        words, state, beside = waiting.popleft()
-        yield words, state, beside
-        ours = other.moves(beside)
-        for word, onward in one.moves(state).items():
-            pair = (onward, ours.get(word, NOWHERE))
-            if pair[1] and pair not in seen:
-                seen.add(pair)
-                waiting.append(((*words, word), *pair))
