@@ -9,11 +9,22 @@ from command import call, refused
 from fleet import FLEET, loaded
 
 from voicecheck.checklist.advice import Severity
-from voicecheck.checklist.loader import load_checklist
+from voicecheck.checklist.loader import Loaded, load_checklist
 from voicecheck.checklist.said import network_of
 from voicecheck.checklist.wordings import said_together
 from voicecheck.proofreading.collisions import collisions, losable
+from voicecheck.proofreading.nearness import too_near
+from voicecheck.proofreading.soundalike import soundalike
 from voicecheck.shipped import checklists_dir, grammars_dir
+
+
+def _tarn(text: str, folder: Path) -> Loaded:
+    """The Tarn 40 of another text."""
+    (folder / "tarn-40.yaml").write_text(text, "utf-8")
+    (folder / "airframes").symlink_to(checklists_dir() / "airframes")
+    return load_checklist(
+        str(folder / "tarn-40.yaml"), "ZZ-HAB", shipped=checklists_dir(), grammars=grammars_dir()
+    )
 
 
 def test_a_wording_of_two_meanings_is_named_with_both() -> None:
@@ -33,11 +44,7 @@ def test_a_taught_wording_that_could_mean_something_good_is_warned_of(tmp_path: 
     assert old in text
     # "no ice caption" is taught for a dark lamp; the door that must stay dark takes it for good.
     text = text.replace(old, "        call: door caption\n        also: [ice caption]\n")
-    (tmp_path / "tarn-40.yaml").write_text(text, "utf-8")
-    (tmp_path / "airframes").symlink_to(checklists_dir() / "airframes")
-    made = load_checklist(
-        str(tmp_path / "tarn-40.yaml"), "ZZ-HAB", shipped=checklists_dir(), grammars=grammars_dir()
-    )
+    made = _tarn(text, tmp_path)
     warned = [a for a in collisions(made) if a.severity is Severity.WARNING]
     assert {a.position for a in warned} == {"cabin"}
     assert "'no ice caption' is taught for cabin.ice not good and could mean" in warned[1].text
@@ -71,3 +78,23 @@ def test_all_that_can_be_said_is_printed(capsys: pytest.CaptureFixture[str]) -> 
 def test_one_checklist_at_a_time_is_printed(capsys: pytest.CaptureFixture[str]) -> None:
     line = refused("validate", "tarn-40", "skerry-j2", "--say", "ZZ-HAB", capsys=capsys)
     assert "name its type file or shipped id alone" in line
+
+
+@pytest.mark.parametrize("airframe", FLEET)
+def test_what_is_taught_sounds_like_nothing_else_that_may_be_said(airframe: str) -> None:
+    """A denial or another count, one word away, keeps the distance that the taught ones keep."""
+    made = loaded(airframe)
+    assert list(too_near(made, soundalike(made.language).near)) == []
+
+
+def test_a_name_that_brings_two_wordings_together_is_warned_of(tmp_path: Path) -> None:
+    text = (checklists_dir() / "tarn-40.yaml").read_text("utf-8")
+    old = "needle low, reads: [low,"
+    assert old in text
+    text = text.replace(old, "needle low, reads: [in the rid,")
+    made = _tarn(text, tmp_path)
+    (warned,) = too_near(made, soundalike(made.language).near)
+    assert warned.text.startswith(
+        "'needle in the red' (battery.needle good) sounds like 'needle in"
+    )
+    assert warned.item == "battery.needle"

@@ -2,11 +2,12 @@
 
 from __future__ import annotations
 
+from collections.abc import Iterator
 from dataclasses import dataclass
 from pathlib import Path
 from typing import Final
 
-from voicecheck.checklist.advice import Severity
+from voicecheck.checklist.advice import Advice, Severity
 from voicecheck.checklist.loader import Loaded, load_checklist
 from voicecheck.checklist.places import place_in_files
 from voicecheck.checklist.resolved import Checklist
@@ -15,6 +16,7 @@ from voicecheck.errors import InputError, Place, VoicecheckError
 from voicecheck.proofreading.advised import advised
 from voicecheck.proofreading.collisions import collisions
 from voicecheck.proofreading.lexicon import lexicon_of
+from voicecheck.proofreading.nearness import too_near
 from voicecheck.proofreading.pronouncing import told_of
 from voicecheck.proofreading.sayable import Missing, require_sayable
 from voicecheck.proofreading.soundalike import soundalike
@@ -73,12 +75,17 @@ def proofread(
         for place, advice in advised(loaded, soundalike(loaded.language)):
             wrong = advice.severity is Severity.ERROR
             remarks.append(Remark(place, f"{checklist.registration}: {advice}", wrong))
-        for advice in collisions(loaded) if said else ():
+        for advice in _of_sayings(loaded) if said else ():
             place = place_in_files(advice.position, advice.item, *map(read_yaml, loaded.files))
             remarks.append(Remark(place, str(advice), False))
     except VoicecheckError as error:
         remarks.append(remark_of(error, registration))
     return Proof(checklist, tuple(remarks))
+
+
+def _of_sayings(loaded: Loaded) -> Iterator[Advice]:
+    yield from collisions(loaded)
+    yield from too_near(loaded, soundalike(loaded.language).near)
 
 
 _LISTENERS: Final[dict[str, Missing]] = {}
