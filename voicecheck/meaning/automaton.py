@@ -73,11 +73,6 @@ class Automaton:
             at = self.moves(at).get(word, NOWHERE)
         return at
 
-    @property
-    def size(self) -> int:
-        """States before the subset construction."""
-        return len(self._silent)
-
     def _state(self) -> int:
         self._silent.append([])
         self._by_word.append([])

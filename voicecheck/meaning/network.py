@@ -136,11 +136,6 @@ class Network:
         """
         return cover(self.together(keys))
 
-    @cached_property
-    def size(self) -> int:
-        """States of the whole network."""
-        return self.together(self.ways).size
-
 
 def _row(words: tuple[str, ...]) -> Pattern:
     return Row(tuple(map(Word, words)))
