@@ -248,7 +248,7 @@ def test_minutes_on_battery_need_the_battery(tmp_path: Path, airframe: bool) -> 
 
 def test_capitals_make_no_second_wording(tmp_path: Path) -> None:
     twins = TYPE.replace("# green", "# Green") + (
-        "      bell: {kind: aural, call: Bell}\n      other: {kind: aural, call: bell}\n"
+        "      bell: {kind: aural, call: Bell}\n      twin: {kind: aural, call: bell}\n"
     )
     with pytest.raises(InputError, match=r"'bell sounding' would mean both"):
         load(tmp_path, twins)

@@ -45,7 +45,7 @@ def test_an_error_is_told_for_each_airframe_that_has_it(fleet: Path) -> None:
     assert result.exit_code == 2
     told = [text for text in result.output.splitlines() if "error:" in text]
     assert len(told) == 1, "it is fitted to one of the three"
-    assert told[0].startswith(f"{path}:{line - 4}:")
+    assert told[0].startswith(f"{path}:{line - 5}:")
     assert "ZZ-HAC: error: anti-skid.out: has a window of 0.5 s" in told[0]
     assert "; widen 'within'" in told[0]
 

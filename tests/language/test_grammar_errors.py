@@ -38,6 +38,13 @@ WHICH_DARK = '  which-dark: "{words}. Which one is dark?"\n'
         ("prompts", "  which-dark", "  whichdark: a\n  which-dark", "no prompt 'which", "remove"),
         ("prompts", '  begin: "{registration}."', '  begin: "{airframe}."', "no slot", "{title}"),
         ("prompts", "{listed}, and {n} more", "{listed", "'more': expected '}'", "{listed}, {n}"),
+        ("sayings", 'playing: "on"', 'playing: "<loud>"', "no rule <loud>", "known are: "),
+        ("sayings", 'playing: "on"', 'playing: "(on"', "'(' is not closed", "write words"),
+        ("sayings", 'playing: "on"', 'playing: "<rings>"', "asks for itself", "use *"),
+        ("sayings", "  playing:", "  colour: a\n  playing:", "is made elsewhere", "otherwise"),
+        ("sayings", "  goes-out:", "  go-out:", "no meaning 'go-out'", "goes-out"),
+        ("sayings", "  affirm:", "  afirm:", "no command 'afirm'", "affirm"),
+        ("sayings", 'bare: "<the> <it>"', 'bare: "<n> <it>"', "no rule <n>", "the"),
         ("prompts", "{listed}, and {n} more", "{listed}", "lacks a slot", "use {listed} and {n}"),
     ],
 )  # fmt: skip

@@ -10,6 +10,7 @@ from __future__ import annotations
 
 import json
 from collections import Counter
+from functools import cache
 from pathlib import Path
 from typing import Any, Final
 
@@ -17,15 +18,27 @@ import pytest
 from fleet import loaded
 
 from voicecheck.checklist.resolved import Checklist
+from voicecheck.checklist.said import network_of
 from voicecheck.engine.offers import offers
 from voicecheck.engine.phases import Phase
 from voicecheck.engine.state import Ask, OpenWindow, Question, SessionState
+from voicecheck.meaning.network import Meant, Network
 
 HERE: Final = Path(__file__).parent / "sayings"
 ROLES: Final = {
     "tuning": ("american", "british", "chatty"),
     "test": ("northern", "second-language", "terse"),
 }
+FLOORS: Final = {
+    "american": (150, 80),
+    "british": (165, 80),
+    "chatty": (50, 20),
+    "northern": (95, 70),
+    "second-language": (105, 35),
+    "terse": (100, 75),
+}
+"""Routine and other sayings of 185 that are understood at least; the last three were not seen when
+the grammar was written."""
 SETS: Final = tuple(sorted(name for names in ROLES.values() for name in names))
 MEANINGS: Final[dict[str, dict[str, Any]]] = json.loads((HERE / "meanings.json").read_text("utf-8"))
 
@@ -38,6 +51,8 @@ def read(name: str) -> dict[str, Any]:
 def state_of(checklist: Checklist, position: str | None, meaning: str) -> SessionState:
     """Where the situation is: everything that it asks for can be said."""
     here = position or checklist.positions[0].id
+    if checklist.read(meaning) and checklist.item(meaning.partition(":")[0]).window is not None:
+        here = next(p.id for p in checklist.positions if p.id != here)  # the selector has left it
     timed = tuple(OpenWindow(i.id, 0.0, 9.0) for i in checklist.items if i.window is not None)
     question = Question(Ask.CLAIMS) if meaning in ("command:affirm", "command:negative") else None
     phase = Phase.HELD if meaning == "command:resume" else Phase.TESTING
@@ -45,14 +60,28 @@ def state_of(checklist: Checklist, position: str | None, meaning: str) -> Sessio
     return SessionState(phase, here, windows=windows, question=question)
 
 
-def understood(number: str) -> tuple[str, dict[str, str]]:
-    """What a situation means, and every wording that can be said in it with what that means."""
+@cache
+def network(airframe: str) -> Network:
+    """All that may be said for an airframe."""
+    airframe_ = loaded(airframe)
+    return network_of(airframe_.checklist, airframe_.language.sayings)
+
+
+@cache
+def offered(number: str) -> frozenset[str]:
+    """The keys of what can be said in a situation."""
     situation = MEANINGS[number]
     checklist = loaded(situation["airframe"]).checklist
     state = state_of(checklist, situation["position"], situation["meaning"])
     found = offers(checklist, state)
     assert situation["meaning"] in found, number
-    return situation["meaning"], {p: key for key, o in found.items() for p in o.callout.phrases}
+    return frozenset(found)
+
+
+def understood(number: str, text: str) -> Meant:
+    """What somebody who says this in a situation means."""
+    words = network(MEANINGS[number]["airframe"])
+    return words.meant(words.words(text), offered(number))
 
 
 @pytest.mark.parametrize("name", SETS)
@@ -65,18 +94,24 @@ def test_a_set_says_everything_in_two_ways(name: str) -> None:
 
 @pytest.mark.parametrize("name", SETS)
 def test_nothing_said_is_taken_for_something_else(name: str) -> None:
+    """And what is asked about instead has the right answer among those that are named."""
     said, counts = read(name), Counter[str]()
-    for number in MEANINGS:
-        meaning, wordings = understood(number)
+    for number, situation in MEANINGS.items():
         for part in ("routine", "other"):
-            key = wordings.get(said[part][number])
-            counts[part] += key == meaning
-            assert key in (None, meaning), f"{number}: {said[part][number]}"
+            meant = understood(number, said[part][number])
+            assert not meant.keys or situation["meaning"] in meant.keys, f"{number} {part}"
+            counts[part] += meant.key is not None
+            counts[f"{part} asked"] += meant.asked
     print(f"{name}: understood of {len(MEANINGS)}: {dict(counts)}")
+    routine, other = FLOORS[name]
+    assert counts["routine"] >= routine
+    assert counts["other"] >= other
 
 
 @pytest.mark.parametrize("name", SETS)
 def test_chatter_is_no_callout(name: str) -> None:
-    every = {p for number in MEANINGS for p in understood(number)[1]}
-    commands = {p for ps in loaded("ZZ-HAB").checklist.commands.values() for p in ps}
-    assert not {line for line in read(name)["chatter"] if line in every - commands}
+    states = {(MEANINGS[n]["airframe"], offered(n)) for n in MEANINGS}
+    for airframe, keys in states:
+        words = network(airframe)
+        for line in read(name)["chatter"]:
+            assert not words.meant(words.words(line), keys).keys

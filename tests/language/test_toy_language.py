@@ -18,6 +18,7 @@ from command import call
 from pypdf import PdfReader
 from toy import GRAMMAR, REGISTRATION, TYPE, ToySession, everything, morning, toy
 
+from voicecheck.checklist.said import network_of
 from voicecheck.display.hub import page_texts
 from voicecheck.display.reviewing import page
 from voicecheck.engine.effects import Say
@@ -308,3 +309,20 @@ def test_texts_are_of_the_chosen_language(monkeypatch: pytest.MonkeyPatch) -> No
     with speaking(english()):
         assert chosen().language == "zul"
     assert "script" not in FORBIDDEN
+
+
+@pytest.mark.parametrize(
+    ("text", "key"),
+    [
+        ("Øtɔj dſə tʉndə ŷm ñøʉž", "zorb.tund:good"),
+        ("kød tʉndə gøc", "zorb.tund:good"),
+        ("tʉndə ŷm gød ñøʉž", "zorb.tund:bad"),
+        ("gəld plənʉ", "select:plen"),
+        ("tʉndə", None),
+        ("tʉndə ñøʉž", None),
+    ],
+)
+def test_what_is_not_taught_is_understood(text: str, key: str | None) -> None:
+    loaded = toy()
+    network = network_of(loaded.checklist, loaded.language.sayings)
+    assert network.meant(network.words(text), network.ways).key == key

@@ -12,10 +12,12 @@ from collections.abc import Iterable
 from pathlib import Path
 
 import pytest
+from cockpit import Cockpit
 from fleet import loaded
 from soundcard import wait_until
 
 from voicecheck.callouts import Callout, Stakes
+from voicecheck.checklist.said import network_of
 from voicecheck.cli.keys import TerminalKeys
 from voicecheck.engine import Engine
 from voicecheck.engine.events import Began, Heard
@@ -60,6 +62,69 @@ def test_words_may_be_typed_instead() -> None:
     assert found is not None
     assert found.callout.key == "b"
     assert numbers.find("two") is None
+
+
+def _numbers(position: str) -> Numbers:
+    """With the fleet's wordings, at a position."""
+    made = loaded("ZZ-HJC")
+    engine = Engine(made.checklist)
+    engine.handle(Began(0.0))
+    engine.handle(Heard(f"select:{position}", "", 1.0, 2.0, 1.0))
+    numbers = Numbers(network_of(made.checklist, made.language.sayings))
+    numbers.offer([offer.callout for offer in engine.offers().values()])
+    return numbers
+
+
+@pytest.mark.parametrize(
+    ("typed", "key"),
+    [
+        ("and the horn's loud and clear", "gear.horn:good"),
+        ("I'm not hearing the horn", "gear.horn:bad"),
+        ("horn won't shut up", "gear.horn-silence:bad"),
+        ("just two greens", "gear.greens:2"),
+        ("okay going to thrust reversers", "select:reverser"),
+        ("battery's on", "power:battery:on"),
+    ],
+)
+def test_words_that_nobody_taught_may_be_typed(typed: str, key: str) -> None:
+    numbers = _numbers("gear")
+    found = numbers.find(typed)
+    assert found is not None
+    assert found.callout.key == key
+    assert [choice.callout.key for choice in numbers.which(typed)] == [key]
+
+
+@pytest.mark.parametrize(
+    ("typed", "which"),
+    [
+        ("horn", "gear.horn:good gear.horn:bad gear.horn-silence:good gear.horn-silence:bad "
+         "gear.horn-returns:good gear.horn-returns:bad"),
+        ("unsafe light", "gear.unsafe:1 gear.unsafe:0"),
+        ("horn's gone", "gear.horn:bad gear.horn-silence:good"),
+        ("three blind mice", ""),
+        ("shaker", ""),
+    ],
+)  # fmt: skip
+def test_a_name_alone_and_two_meanings_are_a_question(typed: str, which: str) -> None:
+    numbers = _numbers("gear")
+    assert numbers.find(typed) is None
+    assert [choice.callout.key for choice in numbers.which(typed)] == which.split()
+
+
+def test_a_question_names_what_to_say(tmp_path: Path) -> None:
+    """Nothing is written down for a name alone; the screen says what it could be."""
+    cockpit = Cockpit(tmp_path)
+    cockpit.conductor.typed("select fire")
+    before = cockpit.engine.state
+    cockpit.conductor.typed("the bell")
+    assert cockpit.engine.state == before
+    notice = cockpit.display.texts[-1]
+    assert notice.endswith("say one of: bell sounding, no bell, bell silenced, bell continues")
+    cockpit.conductor.typed("the shaker")
+    assert cockpit.display.texts[-1] == "'the shaker' cannot be called now; ? lists what can"
+    cockpit.conductor.typed("not hearing the bell")
+    events = [line["event"] for line in cockpit.lines() if line["kind"] == "event"]
+    assert [e["callout"] for e in events if "callout" in e] == ["select:fire", "fire.bell:bad"]
 
 
 def test_the_talk_key_opens_and_lets_a_word_end() -> None:

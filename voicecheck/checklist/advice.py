@@ -13,6 +13,8 @@ class Severity(enum.StrEnum):
     """A session of this checklist cannot be completed or would mistake one thing for another."""
     WARNING = "warning"
     """It works, but not as whoever wrote it is likely to want."""
+    NOTE = "note"
+    """It works; the crew will be asked something."""
 
 
 @dataclass(frozen=True, slots=True)

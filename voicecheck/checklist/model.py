@@ -56,10 +56,16 @@ class _Strict(BaseModel):
     MEANT: ClassVar[Mapping[str, str]] = _MEANT
 
 
+Names = Annotated[
+    tuple[Spoken, ...], Field(description="other names that crews have for it; never read back")
+]
+
+
 class Bus(_Strict):
     """A source or bus whose state the crew calls."""
 
     say: Spoken
+    also: Names = ()
     label: Written = Field(description="as it stands in reports, for instance 'avionics bus'")
     minutes: float | None = Field(
         None, gt=0, description="caution when it has been on for so long; of one bus at most"
@@ -71,6 +77,7 @@ class Lamp(_Strict):
 
     caption: str = Field(min_length=1)
     say: Spoken
+    also: Names = ()
     colour: Literal["red", "amber", "yellow", "green", "white", "blue"]
     role: Literal["warning", "caution", "advisory", "status"] = Field(
         description="warning is red, caution is amber or yellow (14 CFR 25.1322(e)); "
@@ -103,6 +110,7 @@ class _Expectation(_Strict):
     power: PowerNeeds = Field(
         default_factory=dict, description="power for this alone, beside the position's own"
     )
+    also: Names = ()
     read_back: bool = Field(
         False, description="with two crew, counts only when the other one calls it too"
     )
@@ -161,10 +169,17 @@ class Tactile(_Expectation):
     call: Spoken
 
 
+Reads = Annotated[
+    tuple[Spoken, ...],
+    Field(description="what else is said of it, after its name or one of 'also'; never read back"),
+]
+
+
 class Reading(_Strict):
     """A wrong gauge reading: the words of the callout and the text of the finding."""
 
     say: Spoken
+    reads: Reads = ()
     finding: Written
 
 
@@ -174,6 +189,7 @@ class Gauge(_Expectation):
     kind: Literal["gauge"]
     expected: Written
     good: tuple[Spoken, ...] = Field(min_length=1)
+    reads: Reads = ()
     bad: tuple[Reading, ...] = Field(min_length=1)
     dark: bool | None = Field(
         None,
@@ -203,6 +219,7 @@ class Throw(_Strict):
 
     id: Id
     say: Spoken
+    also: Names = ()
 
 
 class Throws(_Expectation):
@@ -254,6 +271,7 @@ class Position(_Strict):
 
     name: Written
     say: Spoken
+    also: Names = ()
     power: PowerNeeds = Field(default_factory=dict)
     caution: str | None = None
     expect: dict[Id, Expectation] = Field(default_factory=dict)

@@ -9,6 +9,7 @@ from typing import Final
 
 from voicecheck.checklist import darkness, model
 from voicecheck.checklist.derive import items_of, other_of
+from voicecheck.checklist.meant import with_meaning
 from voicecheck.checklist.places import place_in_files
 from voicecheck.checklist.resolved import (
     OFF,
@@ -109,6 +110,7 @@ def _buses(files: _Files) -> tuple[Bus, ...]:
             tuple(text.format(call=bus.say) for text in templates.power_on),
             tuple(text.format(call=bus.say) for text in templates.power_off),
             minutes.get(bus_id),
+            bus.also,
         )
         for bus_id, bus in files.type.buses.items()
     )
@@ -153,6 +155,7 @@ def _position(
         items=tuple(items),
         select=tuple(t.format(call=position.say) for t in files.language.templates.select),
         caution=(change.caution if change else None) or position.caution,
+        also=position.also,
         changed=change.because if change else None,
     )
 
@@ -189,7 +192,7 @@ def _fitted(
         why = files.airframe.not_fitted.get(f"{position_id}.{expectation_id}")
         why, say = gone or (why, None)
         if why is None:
-            items.extend(derived)
+            items.extend(with_meaning(derived, expectation, files.language))
             continue
         absent.extend(NotFitted(i.id, position_id, name, i.expected, why, say) for i in derived)
     if gone is None:

@@ -83,10 +83,23 @@ class Lamp:
 
 
 @dataclass(frozen=True, slots=True)
+class Means:
+    """What a callout means, so that other wordings of it can be understood.
+
+    predicates: of it, by their names in the language's sayings (language.sayings.MEANS). names:
+    patterns of what it is about, after the rule that the sayings know them by ("it": "fire bell").
+    """
+
+    predicates: tuple[str, ...]
+    names: tuple[tuple[str, tuple[str, ...]], ...] = ()
+
+
+@dataclass(frozen=True, slots=True)
 class Reading:
     """One thing that can be called about an item.
 
-    key: unique in the checklist. phrases: its wordings, the first is read back.
+    key: unique in the checklist. phrases: the wordings that are taught, the first is read back.
+    means: for what else it may be said as; journals from before it was written down have none.
     finding: what the finding says; None when the reading is good.
     lamps: captions of the lamps that this reading names as dark.
     """
@@ -96,6 +109,7 @@ class Reading:
     grade: Grade
     finding: str | None = None
     lamps: tuple[str, ...] = ()
+    means: Means | None = None
 
 
 @dataclass(frozen=True, slots=True)
@@ -183,6 +197,8 @@ class Position:
     items: tuple[Item, ...]
     select: tuple[str, ...]
     caution: str | None = None
+    also: tuple[str, ...] = ()
+    """Other names that crews have for it."""
     changed: str | None = None
     """Why this position differs from the type, if it does."""
     other: Item | None = None
@@ -207,6 +223,7 @@ class Bus:
     on: tuple[str, ...]
     off: tuple[str, ...]
     minutes: float | None = None
+    also: tuple[str, ...] = ()
 
 
 @dataclass(frozen=True, slots=True)

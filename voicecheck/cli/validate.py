@@ -14,6 +14,7 @@ from voicecheck.caution import CAUTION
 from voicecheck.checklist.loader import find_type_file, read_airframes, read_type
 from voicecheck.checklist.model import AirframeFile
 from voicecheck.checklist.schema import SchemaName, json_schema
+from voicecheck.cli.sayings import print_sayings
 from voicecheck.cli.screen import print_line
 from voicecheck.errors import Place, VoicecheckError
 from voicecheck.proofreading.proofread import Remark, proofread
@@ -36,12 +37,16 @@ def validate(
         Path | None,
         typer.Option(metavar="DIR", help="Words must be known to this Vosk model instead."),
     ] = None,
+    say: Annotated[
+        str | None,
+        typer.Option(metavar="REG", help="Print all that can be said for this airframe instead."),
+    ] = None,
 ) -> None:
     """Check checklists: structure, order, power, windows, wordings, pronunciations.
 
     Every airframe of a type file is resolved. Exit status 2 and one line for the first
     problem of each file and airframe, or for each error in what it asks for; warnings change no
-    status.
+    status. A note tells what a crew may say that could mean two things, and is asked about.
     """
     if schema is not None:
         typer.echo(json.dumps(json_schema(_schema_name(schema)), indent=2))
@@ -50,6 +55,9 @@ def validate(
         raise VoicecheckError("name a checklist file or folder to validate, or use --schema")
     print_line(CAUTION, Console(stderr=True, highlight=False))
     screen = Console(highlight=False)
+    if say is not None:
+        print_sayings(paths, say, screen)
+        return
     vosk = None if model is None else VoskListener(model, Lexicon({}, (), (), (), ()))
     problems = 0
     done: set[tuple[Path, str]] = set()
@@ -131,7 +139,8 @@ def _resolved(
     told: set[tuple[Place | None, str]],
     vosk: VoskListener | None,
 ) -> Iterator[Remark]:
-    proof = proofread(type_path, registration, None if vosk is None else vosk.missing)
+    missing = None if vosk is None else vosk.missing
+    proof = proofread(type_path, registration, missing, said=True)
     if (checklist := proof.checklist) is not None:
         counts = f"{len(checklist.positions)} positions, {len(checklist.items)} items"
         told_of = f"{counts}, {len(checklist.not_fitted)} not fitted"

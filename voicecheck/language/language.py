@@ -18,6 +18,7 @@ from voicecheck.language.model import (
     Templates,
 )
 from voicecheck.language.prompts import PROMPTS, check_slots
+from voicecheck.language.sayings import SayingsFile, read_sayings
 from voicecheck.words import Words, read_words
 from voicecheck.yaml_source import Sourced, check_model, read_yaml
 
@@ -58,6 +59,7 @@ class Language:
     more: str
     calendar: CalendarFile
     words: Words
+    sayings: SayingsFile | None = None
 
     def day(self, month: int, day: int) -> str:
         """A day of the year; month: 1 to 12."""
@@ -122,6 +124,7 @@ def load_language(folder: Path) -> Language:
         more=prompts.more,
         calendar=check_model(CalendarFile, read_yaml(folder / "calendar.yaml")),
         words=read_words(folder),
+        sayings=read_sayings(folder / "sayings.yaml", COMMANDS),
     )
 
 

@@ -2,22 +2,27 @@
 
 from __future__ import annotations
 
+from collections.abc import Iterator
 from dataclasses import dataclass
 from pathlib import Path
 from typing import Final
 
-from voicecheck.checklist.advice import Severity
+from voicecheck.checklist.advice import Advice, Severity
 from voicecheck.checklist.loader import Loaded, load_checklist
+from voicecheck.checklist.places import place_in_files
 from voicecheck.checklist.resolved import Checklist
 from voicecheck.checklist.vocabulary import words
 from voicecheck.errors import InputError, Place, VoicecheckError
 from voicecheck.proofreading.advised import advised
+from voicecheck.proofreading.collisions import collisions
 from voicecheck.proofreading.lexicon import lexicon_of
+from voicecheck.proofreading.nearness import too_near
 from voicecheck.proofreading.pronouncing import told_of
 from voicecheck.proofreading.sayable import Missing, require_sayable
 from voicecheck.proofreading.soundalike import soundalike
 from voicecheck.shipped import checklists_dir, grammars_dir
 from voicecheck.speech.sphinx import SphinxListener
+from voicecheck.yaml_source import read_yaml
 
 
 @dataclass(frozen=True, slots=True)
@@ -48,9 +53,12 @@ def remark_of(error: VoicecheckError, about: str = "") -> Remark:
     return Remark(None, f"{head}{error}", True)
 
 
-def proofread(type_file: Path, registration: str, missing: Missing | None = None) -> Proof:
+def proofread(
+    type_file: Path, registration: str, missing: Missing | None = None, *, said: bool = False
+) -> Proof:
     """Resolve one airframe as `voicecheck run` would, and look at everything that can be looked at.
 
+    said: also look for what crews may say that would mean two things; that takes a while.
     missing: of some words, those that another listener than the usual one does not know. Nothing
     is raised: what stops a session is a remark.
     """
@@ -67,9 +75,17 @@ def proofread(type_file: Path, registration: str, missing: Missing | None = None
         for place, advice in advised(loaded, soundalike(loaded.language)):
             wrong = advice.severity is Severity.ERROR
             remarks.append(Remark(place, f"{checklist.registration}: {advice}", wrong))
+        for advice in _of_sayings(loaded) if said else ():
+            place = place_in_files(advice.position, advice.item, *map(read_yaml, loaded.files))
+            remarks.append(Remark(place, str(advice), False))
     except VoicecheckError as error:
         remarks.append(remark_of(error, registration))
     return Proof(checklist, tuple(remarks))
+
+
+def _of_sayings(loaded: Loaded) -> Iterator[Advice]:
+    yield from collisions(loaded)
+    yield from too_near(loaded, soundalike(loaded.language).near)
 
 
 _LISTENERS: Final[dict[str, Missing]] = {}

@@ -29,13 +29,17 @@ class Soundalike:
 
     def __call__(self, one: str, other: str) -> str | None:
         """Why the two sound alike, or None."""
-        distance = self._apart.below(one, other)
-        if distance is not None:
-            return f"distance {distance:.1f}, limit {LIMIT:g}"
+        if (near := self.near(one, other)) is not None:
+            return near
         left, right = differing(one.split(), other.split())
         if bool(left) != bool(right):
             return self._slight(left or right)
         return None
+
+    def near(self, one: str, other: str) -> str | None:
+        """The distance of the two, where it is below the limit, else None."""
+        distance = self._apart.below(one, other)
+        return None if distance is None else f"distance {distance:.1f}, limit {LIMIT:g}"
 
     def clearer(self, phrase: str, others: Sequence[str]) -> str | None:
         """The alternative wording that is farthest from all others, with its distance.

@@ -9,6 +9,7 @@ from typing import Any
 
 from voicecheck.audio.prompts import Playback
 from voicecheck.audio.source import AudioSource
+from voicecheck.checklist.said import network_of
 from voicecheck.engine import Engine
 from voicecheck.language import Language
 from voicecheck.session.ahead import Ahead
@@ -108,6 +109,9 @@ class Assembly:
         )
         if self.ahead is not None:
             equipment = replace(equipment, ahead=self.ahead.look)
+        network = network_of(engine.checklist, self.language.sayings)
+        for opened in self.ears:
+            opened.ear.understand(network)
         conductor = Conductor(engine, equipment, record, display, summarise, offset)
         live = live_seconds(self.source)
         self.clock.start((lambda: conductor.now) if live is None else lambda: offset + live())

@@ -16,6 +16,7 @@ from voicecheck.audio.level import Level, Loudness
 from voicecheck.audio.source import RATE, Block, Item, SoundDropped, SourceLost, SourceRestored
 from voicecheck.audio.tones import Tone
 from voicecheck.callouts import Callout
+from voicecheck.checklist.said import network_of
 from voicecheck.engine import Engine, effects, events
 from voicecheck.engine.effects import Priority, Say
 from voicecheck.engine.events import Part
@@ -70,7 +71,7 @@ class Conductor:
         self._samples = 0
         self._asked_at = 0.0
         self._offset = offset
-        self._numbers = Numbers()
+        self._numbers = Numbers(network_of(engine.checklist, equipment.language.sayings))
         self._keys = equipment.keys
         self._manner = equipment.manner
         self._ahead = equipment.ahead
@@ -147,7 +148,9 @@ class Conductor:
             self._display.notice(say("notice-keys", keys=listed(self._numbers.choices)))
         elif (choice := self._numbers.find(entry)) is None:
             self._prompter.tone(Tone.NOT_UNDERSTOOD)
-            self._display.notice(say("notice-not-now", entry=repr(entry)))
+            which = say("comma").join(c.callout.phrases[0] for c in self._numbers.which(entry))
+            key = "notice-which" if which else "notice-not-now"
+            self._display.notice(say(key, entry=repr(entry), which=which))
         elif choice.callout.key in ANSWERS and self._asked_at > self.now - age:
             self._prompter.tone(Tone.NOT_UNDERSTOOD)
             self._display.notice(say("notice-question-changed", entry=repr(entry)))

@@ -11,6 +11,7 @@ from dataclasses import dataclass
 from typing import Final, Protocol
 
 from voicecheck.callouts import Callout
+from voicecheck.meaning.network import Meant, Network
 
 TALK: Final = " "
 """What a keyboard gives for the talk key."""
@@ -50,7 +51,9 @@ class Choice:
 class Numbers:
     """The numbers of one session."""
 
-    def __init__(self) -> None:
+    def __init__(self, network: Network | None = None) -> None:
+        """network: for other words than those that are taught."""
+        self._network = network or Network({}, {})
         self._numbers: dict[str, int] = {}
         self._offered: dict[str, Choice] = {}
 
@@ -68,12 +71,19 @@ class Numbers:
         return list(self._offered.values())
 
     def find(self, entry: str) -> Choice | None:
-        """The callout of a number or of its words; None if it is not on offer."""
+        """The callout of a number or of words for it; None if it is not on offer."""
         wanted = " ".join(entry.casefold().split())
         for choice in self._offered.values():
             if wanted == str(choice.number) or wanted in choice.callout.phrases:
                 return choice
-        return None
+        return self._offered.get(self._meant(entry).key or "")
+
+    def which(self, entry: str) -> list[Choice]:
+        """The callouts among which the words leave a doubt: a name alone, or two meanings."""
+        return [self._offered[key] for key in self._offered if key in self._meant(entry).keys]
+
+    def _meant(self, entry: str) -> Meant:
+        return self._network.meant(self._network.words(entry), self._offered)
 
     def _number(self, key: str) -> int:
         return self._numbers.setdefault(key, len(self._numbers) + 1)

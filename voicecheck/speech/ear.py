@@ -13,6 +13,7 @@ import numpy as np
 from numpy.typing import NDArray
 
 from voicecheck.callouts import Callout, Stakes
+from voicecheck.meaning.network import Network
 from voicecheck.speech.acceptance import candidate_of, decide
 from voicecheck.speech.apart import Apart
 from voicecheck.speech.boundaries import bounded
@@ -34,6 +35,7 @@ from voicecheck.speech.listener import (
 )
 from voicecheck.speech.shortlist import shortlist
 from voicecheck.speech.verdict import Accepted, Ignored, Verdict
+from voicecheck.speech.wide import asked_about, heard_by, read_back_first
 from voicecheck.words import say
 
 LET_OFF: Final = 0.5
@@ -71,6 +73,7 @@ class Ear:
         self._apart = apart
         self._close: frozenset[str] = frozenset()
         self._grammar = Grammar((), lexicon.joiners)
+        self._network = Network({}, {})
         self._waiting: Grammar | None = None
         self._left = np.zeros(0, np.int16)
         self._kept: tuple[float, Verdict] | None = None
@@ -90,6 +93,7 @@ class Ear:
         )
         ear._grammar = self._waiting or self._grammar
         ear._close = ear._too_close(ear._grammar)
+        ear._network = self._network
         if ear._grammar != self._grammar:
             ear._listener.listen(ear._grammar)
         return ear
@@ -104,9 +108,14 @@ class Ear:
         """Start of the utterance in progress in seconds, else None."""
         return self._endpointer.speaking_since
 
+    def understand(self, network: Network) -> None:
+        """What else may be said for the callouts, from the next `listen` on."""
+        self._network = network
+
     def listen(self, callouts: Sequence[Callout]) -> None:
         """Hear these from the next utterance on. Raises VoicecheckError for unsayable words."""
-        grammar = Grammar(tuple(callouts), self._lexicon.joiners)
+        wide = heard_by(self._listener.name, self._network, tuple(callouts))
+        grammar = Grammar(tuple(callouts), self._lexicon.joiners, wide)
         if self.speaking_since is None:
             self._use(grammar)
         else:
@@ -167,8 +176,8 @@ class Ear:
         return None
 
     def _ends(self, verdict: Accepted) -> bool:
-        phrases = self._grammar.phrases
-        good = any(phrases[s.words].stakes is Stakes.CLOSES_GOOD for s in verdict.spoken)
+        stakes = {callout.key: callout.stakes for callout in self._grammar.callouts}
+        good = any(stakes[s.callout] is Stakes.CLOSES_GOOD for s in verdict.spoken)
         return not good and not self._may_go_on(verdict)
 
     def _may_go_on(self, verdict: Accepted) -> bool:
@@ -206,7 +215,8 @@ class Ear:
         decoys = decoys_of(filter(None, about), grammar, self._lexicon)
         self.last = replace(evidence, decoys=frozenset(decoys))
         verdict = bounded(decide(self.last, grammar), utterance)
-        verdict = confirmed_first(verdict, self._close)
+        verdict = read_back_first(confirmed_first(verdict, self._close), grammar)
+        verdict = asked_about(verdict, self.last, grammar, self._network)
         decided = perf_counter()
         self.spent["listening"] = scored - began
         self.spent["deciding"] = decided - scored

@@ -6,12 +6,13 @@ optional joiner word between them, or the word "correction" and such a row.
 
 from __future__ import annotations
 
-from collections.abc import Iterable, Sequence
+from collections.abc import Callable, Iterable, Sequence
 from dataclasses import dataclass
 from functools import cached_property
 from typing import Final
 
 from voicecheck.callouts import Callout, Stakes
+from voicecheck.meaning.network import Network
 
 LONGEST_ROW: Final = 4
 """Callouts in one breath; more are nobody's habit and let noise invent words."""
@@ -35,6 +36,9 @@ class Grammar:
 
     callouts: tuple[Callout, ...]
     joiners: tuple[str, ...] = ("and",)
+    network: Network | None = None
+    """What else may be said, each as an utterance of its own; None where a listener is not given
+    it."""
 
     @cached_property
     def phrases(self) -> dict[str, Callout]:
@@ -93,7 +97,17 @@ class Grammar:
                 row = self._row(tuple(words), first, LONGEST_ROW)
                 if row is not None:
                     return (Part(self.phrases[head], head, 0, first), *row)
-        return None
+        return self._wide(words)
+
+    def _wide(self, words: Sequence[str]) -> tuple[Part, ...] | None:
+        """The callout that nobody taught to say so, if there is one alone."""
+        if self.network is None:
+            return None
+        key = self.network.meant(words, (callout.key for callout in self.callouts)).key
+        if key is None:
+            return None
+        callout = next(callout for callout in self.callouts if callout.key == key)
+        return (Part(callout, " ".join(words), 0, len(words)),)
 
     def _row(self, words: tuple[str, ...], start: int, left: int) -> tuple[Part, ...] | None:
         if left == 0:
@@ -114,8 +128,16 @@ class Grammar:
                     best = (here, *rest)
         return best
 
-    def jsgf(self, decoys: Iterable[str] = (), chatter: Iterable[str] = ()) -> str:
-        """The grammar in JSGF 1.0; decoys and chatter stand alone, never in a row (too slow)."""
+    def jsgf(
+        self,
+        decoys: Iterable[str] = (),
+        chatter: Iterable[str] = (),
+        missing: Callable[[Iterable[str]], Iterable[str]] = lambda _: (),
+    ) -> str:
+        """The grammar in JSGF 1.0; decoys and chatter stand alone, never in a row (too slow).
+
+        missing: which of some words a listener cannot hear; wide wordings go without them.
+        """
         known = self.phrases
         alone = sorted({p for p in (*decoys, *chatter) if p not in known})
         rules = []
@@ -130,6 +152,11 @@ class Grammar:
             rules.append(f"<row> = <part> [ {join}<row> ];")
             choices.append("<row>")
             choices += [f"{phrase} <row>" for phrase in self.corrections]
+        if self.network is not None:
+            keys = [callout.key for callout in self.callouts]
+            without = frozenset(missing(self.network.vocabulary(keys)))
+            rules.append(self.network.jsgf(keys, "wide", without))
+            choices += ["<wide>"] if rules[-1] else []
         if not choices:
             raise ValueError("a grammar needs at least one phrase")
         body = "\n".join(rules)

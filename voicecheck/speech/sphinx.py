@@ -68,8 +68,9 @@ class SphinxListener:
         decoys = self._sayable(decoys_of(grammar.phrases, grammar, self._lexicon))
         chatter = self._sayable(self._lexicon.chatter)
         self._grammar = grammar
-        self._decoder.add_jsgf_string("now", grammar.jsgf().encode())
-        self._decoder.add_jsgf_string("rivals", grammar.jsgf(decoys, chatter).encode())
+        self._decoder.add_jsgf_string("now", grammar.jsgf(missing=self.missing).encode())
+        rivals = grammar.jsgf(decoys, chatter, self.missing)
+        self._decoder.add_jsgf_string("rivals", rivals.encode())
 
     def hear(self, samples: NDArray[np.int16]) -> Hearing:
         """Decode a whole utterance; words carry times from its first sample."""

@@ -90,11 +90,19 @@ class VoskListener:
         extra = [phrase for phrase in offered if not self.missing(phrase.split())]
         if self.rejects:
             extra.append(UNKNOWN)
-        phrases = [*grammar.phrases, *grammar.joiners]
+        phrases = [*grammar.phrases, *grammar.joiners, *self._wide(grammar)]
         now, rivals = grammar_json(phrases), grammar_json([*phrases, *extra])
         self._followed = []
         self._grammars = {"now": now, "rivals": rivals}
         self._asked({"do": "grammar", "grammars": self._grammars})
+
+    def _wide(self, grammar: Grammar) -> list[str]:
+        """What stands for the wordings that nobody taught, where the grammar has them."""
+        if grammar.network is None:
+            return []
+        wide = grammar.network.cover(callout.key for callout in grammar.callouts)
+        self.missing(word for phrase in wide for word in phrase.split())  # in one go
+        return [phrase for phrase in wide if not self.missing(phrase.split())]
 
     def follow(self, blocks: Sequence[NDArray[np.int16]]) -> None:
         """All blocks of the utterance in progress so far; decoding them begins at once."""

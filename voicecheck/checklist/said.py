@@ -1,0 +1,128 @@
+"""How everything that a checklist offers may be said: its network of wordings."""
+
+from __future__ import annotations
+
+import re
+from collections.abc import Iterator, Mapping
+from typing import Final
+
+from voicecheck.checklist.resolved import OFF, Checklist, Grade, Means, position_key
+from voicecheck.language.sayings import MEANS, SayingsFile
+from voicecheck.meaning.network import Network, Ways
+from voicecheck.meaning.pattern import OneOf, Pattern, Row, Rule, Times, parse
+
+
+def network_of(checklist: Checklist, sayings: SayingsFile | None) -> Network:
+    """The network of a checklist; without sayings, its taught wordings alone."""
+    if sayings is None:
+        return Network({key: Ways(taught) for key, taught, _, _ in _callouts(checklist)}, {})
+    rules = {name: parse(text) for name, text in sayings.rules.items()}
+    carriers = sayings.carriers
+    rules["before"], after = parse(carriers.before), parse(carriers.after)
+    for name, own in (("after", ""), ("after-good", carriers.good), ("after-bad", carriers.bad)):
+        rules[name] = OneOf((after, parse(own))) if own else after
+    made = _Making(sayings, rules)
+    return Network(
+        {key: made.ways(key, *rest) for key, *rest in _callouts(checklist)},  # type: ignore[arg-type]
+        rules,
+        sayings.split,
+        sayings.listeners,
+    )
+
+
+_Callout = tuple[str, tuple[str, ...], Means | None, Grade | None]
+
+
+def _callouts(checklist: Checklist) -> Iterator[_Callout]:
+    """Key, taught wordings, meaning and grade of all that can be called."""
+    for item in (*checklist.items, *checklist.others):
+        for reading in (*item.readings, *item.darks):
+            yield reading.key, reading.phrases, reading.means, reading.grade
+    yield from _places(checklist)
+    for bus in checklist.buses:
+        for state, taught in (("on", bus.on), ("off", bus.off)):
+            means = Means((state,), (("it", (bus.say, *bus.also)),))
+            yield f"power:{bus.id}:{state}", taught, means, None
+    for name, phrases in checklist.commands.items():
+        yield f"command:{name}", phrases, None, None
+    for reason, phrases in checklist.reasons.items():
+        yield f"reason:{reason}", phrases, None, None
+
+
+def _places(checklist: Checklist) -> Iterator[_Callout]:
+    for position in checklist.positions:
+        names = (position.say, *position.also)
+        off = position.id == OFF
+        means = Means(("selector-off",)) if off else Means(("select",), (("it", names),))
+        yield position_key(position.id), position.select, means, None
+    known = {position.id for position in checklist.positions}
+    first = checklist.positions[0]
+    for gone in {g.position: g for g in checklist.not_fitted}.values():
+        if gone.say is not None and gone.position not in known:
+            taught = tuple(phrase.replace(first.say, gone.say) for phrase in first.select)
+            means = Means(("select",), (("it", (gone.say,)),))
+            yield position_key(gone.position), taught, means, None
+
+
+class _Making:
+    """Fills the names of each callout into the patterns of what it means."""
+
+    def __init__(self, sayings: SayingsFile, rules: dict[str, Pattern]) -> None:
+        self._sayings = sayings
+        self._rules = rules
+        self._means = {name: tuple(map(parse, sayings.means.get(name, ()))) for name in MEANS}
+        self._bare = parse(sayings.bare)
+        endings = "|".join(map(re.escape, sayings.split))
+        self._ending = re.compile(rf"(?<=\w)({endings})(?!\w)") if endings else None
+
+    def ways(
+        self, key: str, taught: tuple[str, ...], means: Means | None, grade: Grade | None
+    ) -> Ways:
+        kind, _, name = key.partition(":")
+        if kind == "command":
+            said = tuple(map(parse, self._sayings.commands.get(name, ())))
+            return Ways(taught, said)
+        if means is None:
+            return Ways(taught)
+        names = {slot: OneOf(tuple(map(self._named, texts))) for slot, texts in means.names}
+        said = tuple(
+            _filled(pattern, names)
+            for predicate in means.predicates
+            for pattern in self._means[predicate]
+            if _fits(pattern, names)
+        )
+        after = {Grade.GOOD: "after-good", None: "after"}.get(grade, "after-bad")
+        bare = (_filled(self._bare, names),) if grade is not None and "it" in names else ()
+        return Ways(taught, said, after, bare)
+
+    def _named(self, text: str) -> Pattern:
+        """A name, its endings made words of their own as Network.words does."""
+        return parse(text if self._ending is None else self._ending.sub(r" \1", text))
+
+
+def _fits(pattern: Pattern, names: Mapping[str, Pattern]) -> bool:
+    """Whether each name that a pattern must have is there: not every lamp has a colour's word."""
+    match pattern:
+        case Rule(name):
+            return name in names or name not in _SLOTS
+        case Row(parts):
+            return all(_fits(part, names) for part in parts)
+        case OneOf(parts):
+            return any(_fits(part, names) for part in parts)
+    return True
+
+
+_SLOTS: Final = frozenset(slot for slots in MEANS.values() for slot in slots)
+
+
+def _filled(pattern: Pattern, names: Mapping[str, Pattern]) -> Pattern:
+    match pattern:
+        case Rule(name):
+            return names.get(name, pattern)
+        case Row(parts):
+            return Row(tuple(_filled(part, names) for part in parts))
+        case OneOf(parts):
+            return OneOf(tuple(_filled(p, names) for p in parts if _fits(p, names)))
+        case Times(part):
+            return Times(_filled(part, names))
+    return pattern
