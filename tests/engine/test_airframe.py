@@ -16,6 +16,17 @@ def jet() -> Crew:
     return Crew("ZZ-HJC")
 
 
+@pytest.fixture
+def unpowered() -> Crew:
+    """A jet whose panel at rest is looked at under any power (no shipped item is)."""
+    files = loaded("ZZ-HJC")
+    *others, rest = files.checklist.positions
+    panel = replace(rest.items[0], power={})
+    rest = replace(rest, items=(panel, *rest.items[1:]))
+    checklist = replace(files.checklist, positions=(*others, rest))
+    return Crew("ZZ-HJC", loaded=replace(files, checklist=checklist))
+
+
 def spoken(crew: Crew, prompt: str) -> dict[str, str]:
     """The values of a prompt, when it was said last."""
     found = [e for e in crew.effects if isinstance(e, Say) and e.prompt == prompt]
@@ -76,18 +87,18 @@ def test_a_yes_to_something_else_does_not_affirm_it(jet: Crew) -> None:
     assert not jet.engine.state.airframe
 
 
-def test_what_needs_no_power_waits_for_the_registration_too(jet: Crew) -> None:
-    jet.say("selector off")
-    assert jet.say("panel dark") == ["airframe-first"]
-    assert jet.outcome("off.panel") == "void"
+def test_what_needs_no_power_waits_for_the_registration_too(unpowered: Crew) -> None:
+    unpowered.say("selector off")
+    assert unpowered.say("panel dark") == ["airframe-first"]
+    assert unpowered.outcome("off.panel") == "void"
 
 
-def test_bad_news_before_the_registration_leaves_nothing_good(jet: Crew) -> None:
-    jet.power(battery="on")
-    jet.say("selector off", "panel dark")
-    cut_off(jet)
-    assert "airframe-first" in jet.say("light still showing")
-    assert jet.outcome("off.panel") == "void"
+def test_bad_news_before_the_registration_leaves_nothing_good(unpowered: Crew) -> None:
+    unpowered.power(battery="on")
+    unpowered.say("selector off", "panel dark")
+    cut_off(unpowered)
+    assert "airframe-first" in unpowered.say("light still showing")
+    assert unpowered.outcome("off.panel") == "void"
 
 
 def test_a_resumed_session_asks_for_it_again(jet: Crew) -> None:

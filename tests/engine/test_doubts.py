@@ -143,7 +143,7 @@ class TestYes:
     def test_two_things_read_back_take_longer(self) -> None:
         crew = Crew("ZZ-HAB")
         crew.say("battery on", "avionics off")
-        assert hear(crew, "command:affirm", 0.9) == ["confirm"]
+        assert hear(crew, "command:affirm", 0.9) == ["confirm-airframe"]
         assert not any(crew.engine.state.power.values())
         hear(crew, "command:affirm", 1.1)
         assert all(crew.engine.state.power.values())

@@ -30,8 +30,7 @@
 11. What is good because nothing shows counts only under the power that would show it. It is
    refused while a lamp is still timed that must be out for it, and where something was called
    lit it needs a yes.
-12. A switch that was thrown is to be put back, and to be called so, whether its throws were good
-    or bad; thrown again, it is to be put back again.
+12. A switch that was thrown, good or bad, is to be called put back, each time it is thrown.
 13. Whatever else is seen or heard can be called at every position. It is a finding there, never
     good, and nothing is missing where it is not called.
 
