@@ -120,6 +120,7 @@ def test_no_position_of_an_airframe_needs_scrolling(
 
 def drive_by(page: Browser, stage: Stage, enter: Callable[[str], None], calls: list[str]) -> None:
     for callout in calls:
+        stage.wait(0.5)  # a question is seen before it is answered
         count = stage.cockpit.engine.state.heard_count
         enter(callout)
         stage.press_due(lambda count=count: stage.cockpit.engine.state.heard_count > count)  # type: ignore[misc]

@@ -307,7 +307,8 @@ def test_a_merge_that_forgets_too_much_is_caught(monkeypatch: Patch) -> None:
 
 def test_a_problem_comes_with_the_way_to_it(monkeypatch: Patch) -> None:
     without("4.2")(monkeypatch)
-    problem = next(p for p in explored(cut(*UNSAFE)).problems if p.invariant == "cause")
+    found = explored(cut(*UNSAFE), limit=1000)
+    problem = next(p for p in found.problems if p.invariant == "cause")
     fresh = Engine(cut(*UNSAFE).checklist)
     for event in problem.events:
         fresh.handle(event)

@@ -223,7 +223,7 @@ def _listed(plan: Plan, step: Step, prompt: Say) -> Iterator[Problem]:
             name = named(position, str(now.reason) if now else "")
             if now is not None and name not in prompt.values["found"]:
                 yield "listed", f"{item_id} was found and is not read out"
-        elif not found and not words[item_id].good:
+        elif not (found or words[item_id].good or item.unforeseen):
             names = prompt.values["untested"].split(", ")
             if not {position.say, named(position, item.expected)} & set(names):
                 yield "listed", f"{item_id} is not tested and not read out"

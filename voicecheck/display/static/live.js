@@ -331,11 +331,13 @@ function findings() {
 // --- what can be called
 
 function paneOf(offer) {
-  if (offer.callout === "command:affirm" || offer.callout === "command:negative") return "answer";
+  if (offer.callout === "command:affirm") return "answer";
+  // Without a question it takes the last call back, as "correction" does.
+  if (offer.callout === "command:negative") return state.question ? "answer" : "say";
   if (offer.group === "reason") return "answer";
   if (offer.group === "select" || offer.group === "selector") return "go-to";
   if (offer.group === "power") return "power";
-  return offer.group === "command" ? "say" : "here";
+  return offer.group === "command" || offer.group.endsWith(".other") ? "say" : "here";
 }
 
 function offersIn(name) {

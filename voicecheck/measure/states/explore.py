@@ -151,7 +151,8 @@ def ready(checklist: Checklist, crew: Began) -> tuple[Event, ...]:
     for bus, state in {**position.power, **position.items[0].power}.items():
         keys += [f"power:{bus}:{state}", "command:affirm"]
     keys.append(position_key(position.id))
-    calls = (Heard(key, key, n + 0.2, n + 1.0, 1.0) for n, key in enumerate(keys))
+    # Three seconds apart: each question has sounded before its yes.
+    calls = (Heard(key, key, 3 * n + 2.2, 3 * n + 3.0, 1.0) for n, key in enumerate(keys))
     return (crew, *calls)
 
 
