@@ -321,12 +321,12 @@ class Facts:
             left_rest = at_rest and fact.kind == "selected" and fact.about != OFF
             if left_rest or (fact.kind == "reopened" and fact.about == item):
                 words = words[:-1] if words and words[-1].outcome == GOOD else words
+            elif fact.kind == "all-void" and fact.about == item:
+                visit, since = fact.value
+                words = [w for w in words if w.visit != visit and w.start < since]
             elif fact.kind in ("result", "differed") and fact.about == item:
                 result = fact.value
-                if self.last("voided", about=result.number):
-                    # With it all that was called of the item in that visit is void.
-                    words = [word for word in words if word.visit != result.visit]
-                elif result.outcome in COUNTED and result.number not in withdrawn:
+                if result.outcome in COUNTED and result.number not in withdrawn:
                     words.append(result)
         return words
 

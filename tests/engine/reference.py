@@ -320,6 +320,8 @@ class Reference(Facts):
         for item in self.items:
             result = self.standing(item)
             since = result is not None and result.start >= call.start
+            if bus in self.needs(item):
+                self.add("all-void", item, (None, call.start))
             if result and since and bus in self.needs(item) and self.outcome(item) in COUNTED:
                 self.add("voided", result.number)
 
@@ -337,6 +339,8 @@ class Reference(Facts):
                 changed = of_visit and not self.both_states_wanted(item, bus)
                 if changed or result.start >= call.start:
                     self.add("voided", result.number)
+            visit = None if self.both_states_wanted(item, bus) else call.visit
+            self.add("all-void", item, (visit, call.start))
             if self.half_called and self.half_called[0] == item:
                 self.add("half-call-over")
 

@@ -182,18 +182,19 @@ def void_results(turn: Turn, action: SetPower, said: Claim) -> None:
 
 
 def _void_since(turn: Turn, item: Item, visit: int | None, since: float, reason: str) -> bool:
-    """Void what stands of the visit or since then, and what it superseded of them."""
+    """Void all that was called of it in the visit or since then; whether any of that stood."""
     record = turn.record(item.id)
     now = record.now
-    if now is None or not now.counted or (now.visit != visit and now.start < since):
-        return False
     past = tuple(
         replace(old, withdrawn=old.withdrawn or reason)
         if old.counted and (old.visit == visit or old.start >= since)
         else old
         for old in record.past
     )
-    turn.restore(item.id, Record(now, past))
+    if past != record.past:
+        turn.restore(item.id, Record(now, past))
+    if now is None or not now.counted or (now.visit != visit and now.start < since):
+        return False
     turn.put(item, replace(now, outcome=Outcome.VOID, reason=reason), instead=reason)
     return True
 

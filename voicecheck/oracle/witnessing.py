@@ -121,9 +121,11 @@ class Witness(Lamps):
         bus = told.key.split(":")[1]
         self.buses.pop(bus, None)
         for item, needs in self.plan.needs.items():
-            if bus in needs and self.words[item].start >= told.start:
+            if bus not in needs:
+                continue
+            self._void_found(item, told)
+            if self.words[item].start >= told.start:
                 self.words[item] = NOTHING
-                self._void_found(item, told)
 
     def _may_have_moved(self, guess: tuple[Told, ...]) -> None:
         for told in guess if self.at is not None else ():
@@ -313,7 +315,7 @@ class Witness(Lamps):
             said = call._replace(here=frozenset()) if self._both(item, bus) else call
             if self._of(said, item, self.words[item].start):
                 self.words[item] = NOTHING
-                self._void_found(item, said)
+            self._void_found(item, said)
             self._drop_half(item)
             if self.timed.pop(item, None) is not None:
                 self._untimed(item)
@@ -391,4 +393,4 @@ class Witness(Lamps):
             self.buses.pop(act.key, None)
         elif act.kind == "position":
             self.at, self.maybe = None, ()
-            self.timed.clear()
+            self._untime_all()

@@ -71,6 +71,10 @@ class FastLoop(Way):
             begin = self._now + said.pause
             if said.waits:
                 begin = max(begin, self._quiet + 0.3)
+        question = self._engine.state.question
+        if question is not None and "command:affirm" in said.keys:
+            # No question is answered before it has sounded, each call in it read back.
+            begin = max(begin, question.asked_at + 0.6 * max(1, len(question.claims)))
         return begin
 
     def utter(self, said: Utterance) -> float:

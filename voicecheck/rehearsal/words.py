@@ -18,8 +18,9 @@ from typing import Final
 from voicecheck.checklist.resolved import position_of
 from voicecheck.engine.events import Began, Heard, KeyPressed, Unclear
 from voicecheck.oracle.heard import Delivered
+from voicecheck.oracle.lamps import TOLERANCE
 from voicecheck.oracle.plan import Plan
-from voicecheck.oracle.witnessing import Witness
+from voicecheck.oracle.witnessing import SOUNDS, Witness
 from voicecheck.rehearsal.account import Account, Entry
 
 NEAR: Final = 0.5
@@ -92,7 +93,8 @@ class Words:
             return
         self.witness = self.witness.after(event, _ASKED)
         for told in self.witness.asked:
-            yes = Heard("command:affirm", "", event.start, event.end, 1.0, told.channel)
+            at = self.witness.put + SOUNDS * len(self.witness.asked) + TOLERANCE
+            yes = Heard("command:affirm", "", at, at, 1.0, told.channel)
             self.witness = self.witness.after(yes, ())
         self._visit += self.witness.last.kind == "position"
         if key in self._plan.readings and not self._plan.readings[key].good:
@@ -110,11 +112,11 @@ class Words:
         event = Heard(entry.key, entry.words, entry.start, entry.end, 1.0, entry.who)
         if name == "affirm" and entry.claims:
             self._agree(entry)
-        elif name == "negative":
+        elif name == "negative" and not step.said & _TAKEN_BACK:
             self._deny(entry)
         elif name in ("complete", "abandon"):
             self.witness = self.witness.after(event, step.said)
-        elif name in ("correction", "disregard") and step.said & _TAKEN_BACK:
+        elif name in ("correction", "disregard", "negative") and step.said & _TAKEN_BACK:
             if self._lost:  # what nobody heard and is taken back was never said to anybody
                 self.witness, self.latest = self._before
                 self._lost = ()
