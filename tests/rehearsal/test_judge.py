@@ -16,7 +16,7 @@ import pytest
 from fleet import loaded
 
 from voicecheck.engine import Engine
-from voicecheck.engine.events import Began, Ended, Event, Heard, Unclear
+from voicecheck.engine.events import Began, Ended, Event, Heard, Unclear, time_of
 from voicecheck.oracle.heard import Delivered, delivered
 from voicecheck.rehearsal.account import Account, Entry
 from voicecheck.rehearsal.crew import Crew
@@ -154,8 +154,10 @@ def no_yes(session: Session, _item: str) -> None:
 
 def other_power(session: Session, item: str) -> None:
     at = session.given_at(session.call_of(item).key) + 1
-    for key, prompts in ((AFFIRM, ()), ("power:avionics:off", ("confirm",))):
-        session.given.insert(at, Delivered(said(key, at), frozenset(prompts)))
+    end = time_of(session.given[at - 1].event)
+    for key, after, prompts in ((AFFIRM, 1.0, ()), ("power:avionics:off", 0.1, ("confirm",))):
+        event = Heard(key, "", end + after, end + after + 0.1, 1.0)
+        session.given.insert(at, Delivered(event, frozenset(prompts)))
 
 
 def bad_since(session: Session, item: str) -> None:
