@@ -108,6 +108,8 @@ class Cockpit:
         self.wait(1.0)
 
     def say(self, words: str, *, length: float = 0.8) -> None:
+        if words == "affirm":
+            self.wait(1.0)  # the question sounds first, with two buses in it
         now = self.ear.now
         self.ear.hear(Line(who="pilot", say=words), now, now + length)
         self.wait(length + 0.6)

@@ -28,6 +28,8 @@ _RARE = (
     Known("recording"),
     Known("nothing-said"),
     Known("window-open"),
+    Known("not-dark", {"calls": "anti skid out"}),
+    Known("not-put-back", {"items": "windshield heat off"}),
     Known("airframe-first", {"registration": "ZZ-HAA"}),
     Known("confirm-retest", {"earlier": "anti skid out late", "now": "anti skid out"}),
     Known("read-back-again", {"words": "three green"}),

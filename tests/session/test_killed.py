@@ -67,8 +67,9 @@ def resumed(journal: Path, elsewhere: Path) -> Cockpit:
     powered = again.engine.state.airframe
     cockpit.conductor.rejoin()
     assert not cockpit.engine.state.airframe
-    if powered:
-        say(cockpit, CALLS[:2])
+    for words in CALLS[:2] if powered else ():
+        cockpit.quiet()  # a yes begun before its question has sounded is none
+        cockpit.say(words)
     return cockpit
 
 

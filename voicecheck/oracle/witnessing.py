@@ -29,7 +29,6 @@ TOUCH: Final = -1
 """The channel of what is entered by hand."""
 SOUNDS: Final = 0.5
 """Seconds that a question sounds at the least before it can be answered, for each call in it."""
-TOUCH_TIME: Final = 0.3
 PATIENCE: Final = 20.0
 """Seconds in which it can be answered."""
 ASKS: Final = frozenset(
@@ -180,7 +179,7 @@ class Witness(Lamps):
 
     def _answers(self, call: Told) -> bool:
         """A yes begun before its question had sounded, or long after, is none."""
-        least = TOUCH_TIME if call.channel == TOUCH else SOUNDS * len(self.asked)
+        least = 0.0 if call.channel == TOUCH else SOUNDS * len(self.asked)
         return not self.asked or least <= call.start - self.put <= least + PATIENCE
 
     def _act(self, call: Told, said: Collection[str], *, affirmed: bool) -> None:
