@@ -4,7 +4,7 @@
 2. Time comes with each event and never runs backwards; a deadline is only acted on when
    nothing that began before it is still undecided (the Passed event).
 3. A bus call (on, off) counts once it has been read back and affirmed, from the moment its
-   words were spoken. Until then, half heard too, the bus is unknown. The first is read back with the
+   words were spoken; until then, half heard too, it is unknown. The first is read back with the
    registration, and the yes is to both; before it, and again once the session was cut off, no
    bus is known and no call about an item counts.
 4. A call about an item counts only at its position, under the power that the item needs, and
