@@ -332,8 +332,8 @@ function findings() {
 
 function paneOf(offer) {
   if (offer.callout === "command:affirm") return "answer";
-  // Without a question it takes the last call back, as "correction" does.
-  if (offer.callout === "command:negative") return state.question ? "answer" : "say";
+  // Without a question it takes the last call back, as a correction does.
+  if (offer.callout === "command:negative" && state.question) return "answer";
   if (offer.group === "reason") return "answer";
   if (offer.group === "select" || offer.group === "selector") return "go-to";
   if (offer.group === "power") return "power";
