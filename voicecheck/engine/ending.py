@@ -2,8 +2,8 @@
 
 from __future__ import annotations
 
-from voicecheck.engine import putting_back, told, whereabouts
-from voicecheck.engine.state import Ask, Asked, Question
+from voicecheck.engine import putting_back, questions, told, whereabouts
+from voicecheck.engine.state import Ask, Asked
 from voicecheck.engine.turn import Turn
 
 
@@ -28,9 +28,9 @@ def end(turn: Turn, agreed: tuple[str, ...]) -> None:
         turn.insist("end-found", found=turn.list(found))
     if untested:
         turn.insist("end-untested", untested=turn.list(untested))
-    question = Question(Ask.COMPLETE, asked_at=turn.now, listed=listed)
-    turn.set(question=question, last=Asked(""))
-    turn.insist("confirm-incomplete" if turn.missing() else "confirm-findings")
+    questions.open_question(turn, Ask.COMPLETE, listed=listed)
+    turn.set(last=Asked(""))
+    questions.repeat(turn)
 
 
 def _finish(turn: Turn) -> None:

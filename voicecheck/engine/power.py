@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from collections.abc import Iterable
 from dataclasses import dataclass, replace
 from typing import Final
 
@@ -112,15 +113,12 @@ def doubt(turn: Turn, action: SetPower, since: float) -> None:
         turn.note("power", bus=action.bus, state="unknown", since=since)
     _set(turn, action.bus, None)
     for position in turn.checklist.positions:
-        voided = []
-        for item in position.items:
-            if action.bus not in item.power:
-                continue
-            reason = turn.text(HALF_HEARD_BUS.why, power=turn.spoken_power(item.power))
-            if _void_since(turn, item, None, since, reason):
-                voided.append(item.expected)
-        if voided:
-            turn.warn("voided", items=turn.list(voided), position=position.say)
+        reasons = [
+            (item, turn.text(HALF_HEARD_BUS.why, power=turn.spoken_power(item.power)))
+            for item in position.items
+            if action.bus in item.power
+        ]
+        _void_at(turn, position, reasons, None, since)
 
 
 def forget(turn: Turn, bus: str) -> None:
@@ -169,16 +167,26 @@ def void_results(turn: Turn, action: SetPower, said: Claim) -> None:
     """
     for position in turn.checklist.positions:
         visit = None if action.bus in _switched_on_purpose(position) else said.visit
-        voided = []
-        for item in position.items:
-            if not _clashes(item, action):
-                continue
+        clashing = [item for item in position.items if _clashes(item, action)]
+        for item in clashing:
             second_call.drop(turn, item)
-            reason = turn.text(CHANGED.why, power=_needed(turn, item, action))
-            if _void_since(turn, item, visit, said.start, reason):
-                voided.append(item.expected)
-        if voided:
-            turn.warn("voided", items=turn.list(voided), position=position.say)
+        reasons = [
+            (item, turn.text(CHANGED.why, power=_needed(turn, item, action))) for item in clashing
+        ]
+        _void_at(turn, position, reasons, visit, said.start)
+
+
+def _void_at(
+    turn: Turn,
+    position: Position,
+    reasons: Iterable[tuple[Item, str]],
+    visit: int | None,
+    since: float,
+) -> None:
+    """Void items of a position, each for its reason, and say once which are to be called again."""
+    voided = [item.expected for item, why in reasons if _void_since(turn, item, visit, since, why)]
+    if voided:
+        turn.warn("voided", items=turn.list(voided), position=position.say)
 
 
 def _void_since(turn: Turn, item: Item, visit: int | None, since: float, reason: str) -> bool:

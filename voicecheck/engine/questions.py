@@ -14,8 +14,8 @@ from voicecheck.engine.turn import Turn
 SOUNDS: Final = 0.5
 """Seconds that a question takes at the least until it can be answered, for each call in it.
 
-No listener decides and no voice begins in less, as measured (docs/evidence of latency): whoever
-says yes sooner says it to something else.
+No listener decides and no voice begins in less (`voicecheck measure latency`): whoever says yes
+sooner says it to something else.
 """
 PATIENCE: Final = 20.0
 """Seconds after the question in which a yes is an answer to it."""
@@ -27,9 +27,11 @@ def pose(turn: Turn, claims: tuple[Claim, ...], words: str = "") -> None:
     turn.set(last=Asked(words))
 
 
-def open_question(turn: Turn, ask: Ask, claims: tuple[Claim, ...] = ()) -> None:
-    """Make this the question that a yes answers from now on."""
-    turn.set(question=Question(ask, claims, turn.now))
+def open_question(
+    turn: Turn, ask: Ask, claims: tuple[Claim, ...] = (), listed: tuple[str, ...] = ()
+) -> None:
+    """Make this the question that a yes answers from now on. listed: read out before it."""
+    turn.set(question=Question(ask, claims, turn.now, listed))
 
 
 def repeat(turn: Turn) -> None:
