@@ -107,9 +107,15 @@ class Cockpit:
             self.wait(0.1)
         self.wait(1.0)
 
+    def listen(self) -> None:
+        """Let the question sound, then think a moment: a yes in it counts for nothing (rule 7)."""
+        while not self.prompter.idle:
+            self.wait(0.1)
+        self.wait(0.6)
+
     def say(self, words: str, *, length: float = 0.8) -> None:
         if words == "affirm":
-            self.wait(1.0)  # the question sounds first, with two buses in it
+            self.listen()
         now = self.ear.now
         self.ear.hear(Line(who="pilot", say=words), now, now + length)
         self.wait(length + 0.6)
