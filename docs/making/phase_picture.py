@@ -18,6 +18,7 @@ from voicecheck.engine import phases
 from voicecheck.engine.actions import (
     CloseWindow,
     Command,
+    DisregardPosition,
     GiveReason,
     NameDark,
     Observe,
@@ -39,6 +40,7 @@ _KINDS: Final = {
     NameDark: "one dark lamp of a group",
     CloseWindow: "what became of a timed lamp",
     Select: "positions",
+    DisregardPosition: "a position that is disregarded whole",
     SelectNotFitted: "positions that are not fitted",
     SetPower: "buses on and off",
     GiveReason: "reasons for abandoning",

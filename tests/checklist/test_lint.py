@@ -17,7 +17,7 @@ from voicecheck.checklist.resolved import OFF, Checklist, Grade, Item, NotFitted
 from voicecheck.checklist.wordings import said_together
 from voicecheck.engine.offers import offers
 from voicecheck.engine.phases import Phase
-from voicecheck.engine.state import Ask, OpenWindow, Question, SessionState
+from voicecheck.engine.state import Ask, OpenWindow, Outcome, Question, Record, Result, SessionState
 from voicecheck.engine.windows import uncertainty
 from voicecheck.proofreading.soundalike import soundalike
 from voicecheck.shipped import checklists_dir, grammars_dir
@@ -366,8 +366,10 @@ def _states(checklist: Checklist, position: Position) -> list[SessionState]:
         if item.window is not None and item.position != position.id
     )
     here = Phase.AT_REST if position.id == OFF else Phase.TESTING
+    good = Result(Outcome.SATISFACTORY, 1, "", "", 0.0, 0.0, 0)
+    records = {item.id: Record(good) for item in checklist.items}
     return [
-        SessionState(phase, position.id, windows=windows, question=Question(ask))
+        SessionState(phase, position.id, windows=windows, question=Question(ask), records=records)
         for ask in Ask
         for phase in (Phase.HELD, here)
     ]

@@ -20,13 +20,18 @@ TOUCH = -1
 
 @dataclass(frozen=True)
 class Call:
-    """A callout as it was spoken. visit: in which. channel: TOUCH where it was entered by hand."""
+    """A callout as it was spoken.
+
+    visit: in which. channel: TOUCH where it was entered by hand. stays: it is no callout, but
+    ours, that the selector is still where it was.
+    """
 
     key: str
     start: float
     end: float
     channel: int
     visit: int = 0
+    stays: bool = False
 
 
 @dataclass(frozen=True)
@@ -169,9 +174,24 @@ class Facts:
         least = 0 if call.channel == TOUCH else 0.5 * max(1, len(claims or ()))
         return least <= call.start - self.asked_at <= 20 + least
 
+    @property
+    def place_lost(self) -> bool:
+        """Whether nobody has said since a gap where the selector is."""
+        fact = self.last("gap", "selected", "unselected", "place-affirmed")
+        return fact is not None and fact.kind == "gap"
+
     def asked_of_place(self, claim: Call) -> bool:
-        """Whether a claim is one of those calls."""
-        return claim.key in [call.key for call in self.maybe_at]
+        """Whether a claim is one of those calls, or of where the selector was before a gap."""
+        return claim.stays or claim.key in [call.key for call in self.maybe_at]
+
+    def shared(self, key: str) -> bool:
+        """Whether a reading is called in the words of one at another position."""
+        item, reading = self.readings[key]
+        return not item.unforeseen and any(
+            other.position != item.position and not other.unforeseen
+            for other, like in self.readings.values()
+            if set(like.phrases) & set(reading.phrases)
+        )
 
     @property
     def windows(self) -> dict[str, float]:
@@ -206,7 +226,7 @@ class Facts:
         """The latest result about an item that was not taken back and not looked at anew."""
         withdrawn = {fact.about for fact in self.facts if fact.kind == "withdrawn"}
         for fact in reversed(self.facts):
-            if fact.kind == "reopened" and fact.about == item:
+            if fact.kind in ("reopened", "set-aside") and fact.about == item:
                 return None
             at_rest = self.seen_at_rest(item)
             if fact.kind == "selected" and fact.about != OFF and at_rest:
@@ -339,12 +359,15 @@ class Facts:
         commands = {"say-again", "read-back", "abandon", "negative"}
         keys = {r.key for i in self.windows for r in self.items[i].readings}
         if self.held:
+            keys |= {f"power:{b.id}:{s}" for b in self.checklist.buses for s in ("on", "off")}
             commands |= {"resume"}
         else:
             keys |= self.live()
             commands |= {"stand-by", "correction", "disregard", "complete", "crew-change"}
+            commands |= {"power-wrong"}
         question = self.question
-        if question is not None and not (self.held and question.about == "claims"):
+        of_power = question and all(c.key.startswith("power:") for c in question.value)
+        if question is not None and (not self.held or question.about != "claims" or of_power):
             # A call that is in question waits for its answer until the session goes on.
             commands |= set() if question.about == "abandon" else {"affirm"}
             if question.about == "abandon":
@@ -357,7 +380,13 @@ class Facts:
         keys |= {key for key, (item, _) in self.readings.items() if item.position == self.position}
         keys |= {f"power:{b.id}:{s}" for b in self.checklist.buses for s in ("on", "off")}
         keys |= {self.select_key(p.id) for p in self.checklist.positions}
+        keys |= self.disregards()
         return keys | {f"select:{n.position}" for n in self.checklist.not_fitted if n.say}
+
+    def disregards(self) -> set[str]:
+        """What takes a position back: of where we are, and wherever something is known."""
+        known = {i.position for i in self.items.values() if self.outcome(i.id) in COUNTED}
+        return {f"disregard:{p}" for p in known | {self.position} if p not in (None, OFF)}
 
     @staticmethod
     def select_key(position: str) -> str:

@@ -236,6 +236,7 @@ class Sessions(RuleBasedStateMachine):
     @rule(data=st.data())
     @precondition(live)
     def call_power(self, data: st.DataObject) -> None:
+        """On, off, and a yes or none."""
         bus = data.draw(st.sampled_from(self.checklist.buses))
         state = data.draw(st.sampled_from(["on", "off"]))
         self.say(f"power:{bus.id}:{state}")
@@ -336,6 +337,23 @@ class Sessions(RuleBasedStateMachine):
         for channel, good in calls:
             readings = [item.readings[0]] if good else [*item.readings, *item.darks]
             self.say(data.draw(st.sampled_from(readings)).key, channel)
+
+    @rule(data=st.data(), seconds=st.sampled_from([20.0371, 61.0371, 95.0371]))
+    @precondition(lambda self: self.live() and not self.model.held)
+    def hold_for_long(self, data: st.DataObject, seconds: float) -> None:
+        """Bus calls before it is over, and after it a yes or no, or calls without one."""
+        self.say("command:stand-by")
+        early, late = data.draw(st.booleans()), data.draw(st.booleans())
+        if early:
+            self.call_power(data)
+        self.now += seconds
+        if late:
+            self.call_power(data)
+        self.say("command:resume")
+        if self.model.position and data.draw(st.booleans()):
+            self.call_here(data, 0)
+        if data.draw(st.booleans()):
+            self.say(data.draw(st.sampled_from(["command:affirm", "command:negative"])))
 
     @rule(sure=st.integers(0, 9).map(lambda n: n == 7))
     @precondition(lambda self: self.live() and not self.model.held)

@@ -23,6 +23,8 @@ QUESTION_MARGIN = 1.0
 ANSWER_TIME = 8.0
 """Seconds after that question in which silence becomes the finding."""
 MAX_UNCLEAR = 3
+GAP = 60.0
+"""Seconds of a hold after which nothing is known any more."""
 
 
 class Reference(Facts):
@@ -64,7 +66,7 @@ class Reference(Facts):
                 why = self.last("held")
                 gone = [p for p in ("microphone", "session") if self.is_so("lost", "restored", p)]
                 if self.held and why and why.about == "lost" and not gone:
-                    self.add("resumed")
+                    self.go_on()
             case e.Ended(_, reason):
                 self.unanswered()
                 self.add("finished", False, reason)
@@ -98,6 +100,58 @@ class Reference(Facts):
             self.cancel(*self.windows)
             if new and not self.held:
                 self.add("held", "lost")
+            if self.held:
+                self.add("hold-clock", None, self.now)
+                self.add("cut")
+
+    def go_on(self) -> None:
+        """A hold is over. After a gap nobody knows power or place until somebody says so."""
+        clock = self.last("hold-clock")
+        began = clock.value if clock else self.now
+        gap = self.now - began > GAP or any(f.kind == "cut" for f in self.since("resumed"))
+        self.add("resumed")
+        if gap:
+            self.forget_context(began)
+        self.put_again()
+
+    def forget_context(self, began: float) -> None:
+        """Everything that was known is asked about, unless the session itself was cut off."""
+        since = max(began, self.now - GAP)
+        self.unanswered()
+        self.add("missed", value=(began, began))
+        claims = []
+        for claim in self.question.value if self.question else ():
+            if claim.key.startswith("power:") and claim.start >= since:
+                claims.append(claim)
+            elif claim.key.startswith("power:") and self.airframe:
+                claims.append(Call(claim.key, self.now, self.now, 0, self.visit))
+        for bus, state in self.power.items():
+            called = self.last("bus-called", about=bus)
+            if called is None or called.value < since:
+                self.add("bus", bus, None)
+                claims.append(Call(f"power:{bus}:{state}", self.now, self.now, 0, self.visit))
+        if self.position is not None and self.airframe:
+            self.add("gap")
+            claims.append(self.call_of_here())
+        elif self.position is not None:
+            self.add("unselected")
+        self.add("answered")
+        if claims:
+            self.ask("claims", *claims)
+
+    def call_of_here(self) -> Call:
+        """The call of the position at which the selector was."""
+        assert self.position is not None
+        return Call(self.select_key(self.position), self.now, self.now, 0, self.visit, stays=True)
+
+    def ask_of_gap(self) -> None:
+        """Ask where the selector is, and about power where that is open."""
+        claims = list(self.question.value) if self.question else []
+        if not any(self.asked_of_place(claim) for claim in claims):
+            powers = [claim for claim in claims if claim.key.startswith("power:")]
+            claims = [*powers, self.call_of_here()]
+        self.add("asked", "claims", claims)
+        self.add("put", None, self.now)
 
     def unclear(self, guess: list[Call]) -> None:
         """Somebody spoke. A guess is asked about, unless something is being asked already."""
@@ -115,13 +169,14 @@ class Reference(Facts):
             if item and reading and reading.grade is not Grade.GOOD:
                 self.half_call_over(item)
         if guess and known and not (tired or self.held or self.question):
-            placed = not self.maybe_at or any(self.asked_of_place(call) for call in guess)
+            placed = not (self.maybe_at or self.place_lost)
+            placed = placed or any(self.asked_of_place(call) for call in guess)
             if placed or not any(self.seen_here(call) for call in guess):
                 self.ask("claims", *guess)
                 return
             for call in guess:
                 self.doubted(call)
-            self.ask("claims", self.maybe_at[-1])
+            self.ask_where()
             return
         if self.question and self.question.about == "claims" and not (tired or self.held):
             self.put_again()
@@ -129,6 +184,14 @@ class Reference(Facts):
         for call in guess:
             if call.key not in [claim.key for claim in asked]:
                 self.doubted(call)
+
+    def ask_where(self) -> None:
+        """Ask about the latest half-understood position, or the one before a gap."""
+        if self.maybe_at:
+            self.ask("claims", self.maybe_at[-1])
+        else:
+            self.ask_of_gap()
+            self.add("correctable", "question")
 
     def seen_here(self, call: Call) -> bool:
         """Whether a call is about something that is seen only while the selector is there."""
@@ -179,13 +242,17 @@ class Reference(Facts):
             self.unanswered()
         self.add("correctable", "nothing")
         kind, _, name = call.key.partition(":")
-        if kind == "power" and not affirmed:
+        if call.stays:
+            self.add("correctable", "position")
+            self.add("still-here")
+        elif kind == "power" and not affirmed:
             bus = name.split(":")[0]
             claims = self.question.value if self.question else ()
             others = [c for c in claims if c.key.startswith("power:")]
             others = [c for c in others if not c.key.startswith(f"power:{bus}:")]
             self.add("bus", bus, None)
-            self.ask("claims", *others, call)
+            places = [c for c in claims if c.stays]
+            self.ask("claims", *others, call, *places)
         elif kind == "power":
             bus, state = name.split(":")
             self.switched(bus, state, call)
@@ -194,14 +261,22 @@ class Reference(Facts):
             item, reading = self.readings[call.key]
             if item.window is None:
                 self.thrown_again(item)
-            if item.window is not None:
+            good = reading.grade is Grade.GOOD
+            if item.window is not None and self.place_lost and item.id not in self.windows:
+                self.after_gap(item, bad=good)
+            elif item.window is not None:
                 self.timed(item, reading, call, affirmed=affirmed)
             elif any(place.start < call.start for place in self.maybe_at):
                 self.of_unknown_place(item, reading)
+            elif self.place_lost:
+                self.after_gap(item, bad=not good)
             else:
                 self.observed(item, reading, call, affirmed=affirmed)
-                if not self.maybe_at:
+                if not self.maybe_at and (affirmed or not self.shared(call.key)):
                     self.add("still-here")
+        elif kind == "disregard":
+            self.lapse()
+            self.disregarded(name)
         elif (place := OFF if kind == "selector" else name) in {
             position.id for position in self.checklist.positions
         }:
@@ -236,15 +311,19 @@ class Reference(Facts):
                     done.append(self.last("correctable"))
             if len(done) > 1:
                 self.add("correctable", "several", done)
+        elif name == "say-again" and "command:affirm" in self.sayable():
+            self.put_again()
         elif name in ("negative", "disregard") and question:
             self.denied()
         elif name in ("negative", "correction", "disregard"):
             self.take_back()
         elif name == "stand-by":
             self.add("held", "crew")
+            self.add("hold-clock", None, self.now)
         elif name == "resume":
-            self.add("resumed")
-            self.put_again()
+            self.go_on()
+        elif name == "power-wrong":
+            self.power_wrong()
         elif name == "abandon":
             self.ask("abandon")
         elif name == "crew-change":
@@ -257,8 +336,8 @@ class Reference(Facts):
     def end(self, agreed: list[object]) -> None:
         """The end, if the list of what was found and what is not tested is empty or agreed to."""
         listed = self.listed()
-        if self.maybe_at:
-            self.ask("claims", self.maybe_at[-1])
+        if self.maybe_at or self.place_lost:
+            self.ask_where()
         elif not self.windows and listed not in ([], agreed):
             self.add("listed", value=listed)
             self.ask("complete")
@@ -271,6 +350,8 @@ class Reference(Facts):
         for claim in self.question.value if self.question else ():
             if claim.key.startswith("power:"):
                 self.add("bus", claim.key.split(":")[1], None)
+            if claim.stays:
+                self.add("unselected")
             self.add("place-denied", claim.key)
         self.add("answered")
 
@@ -307,7 +388,41 @@ class Reference(Facts):
             self.cancel(*self.windows)
             self.add("unselected")
 
+    def after_gap(self, item: Item, *, bad: bool) -> None:
+        """Nobody knows where the selector is: no call counts, and bad news leaves nothing good."""
+        if bad:
+            self.half_call_over(item)
+            if self.outcome(item.id) == GOOD:
+                self.add("reopened", item.id)
+        self.ask_of_gap()
+
+    def disregarded(self, position: str) -> None:
+        """Nothing that was called at a position counts; what was bad there stays told."""
+        if self.position == position:
+            self.cancel(*self.windows)
+            self.add("unselected")
+        self.cancel(*[i for i in self.windows if self.items[i].position == position])
+        for item in self.items.values():
+            if item.position == position:
+                self.half_call_over(item)
+                kind = "reopened" if self.outcome(item.id) == GOOD else "set-aside"
+                self.add(kind, item.id)
+
     # Power.
+
+    def power_wrong(self) -> None:
+        """No bus was as called: nothing that needs one counts, and none is known."""
+        self.unanswered()
+        for fact in ("answered", "half-call-over"):
+            self.add(fact)
+        self.add("correctable", "nothing")
+        for bus in self.checklist.buses:
+            self.add("bus", bus.id, None)
+        for item in [i for i in self.items if self.needs(i)]:
+            result = self.standing(item)
+            if result is not None and self.outcome(item) in COUNTED:
+                self.add("voided", result.number)
+            self.add("all-void", item, (None, 0.0))
 
     def bus_calls(self) -> set[str]:
         """Every call of a bus."""
@@ -329,6 +444,7 @@ class Reference(Facts):
         """A bus was affirmed; it has been so since it was called."""
         self.add("bus", bus, state)
         self.add("correctable", "bus", bus)
+        self.add("bus-called", bus, call.end)
         for item in [i for i in self.items if self.needs(i).get(bus) not in (None, state)]:
             result = self.standing(item)
             if item in self.windows:
@@ -453,6 +569,8 @@ class Reference(Facts):
                 self.add("correctable", "result", earlier.number)
             else:  # only the repeat can be taken back, and the finding stands without it
                 self.half_call_over(item)
+        elif good and not affirmed and self.missed_here() and self.shared(call.key):
+            self.ask("claims", call)
         elif not (item.read_back and self.began.second) or self.both_agree(item, reading, call):
             self.half_call_over(item)
             self.spoken(item.id, GOOD if good else BAD, call, () if good else reading.lamps)

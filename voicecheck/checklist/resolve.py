@@ -156,6 +156,7 @@ def _position(
         select=tuple(t.format(call=position.say) for t in files.language.templates.select),
         caution=(change.caution if change else None) or position.caution,
         also=position.also,
+        disregard=tuple(t.format(call=position.say) for t in files.language.templates.disregard),
         changed=change.because if change else None,
     )
 

@@ -201,6 +201,8 @@ class Position:
     """Other names that crews have for it."""
     changed: str | None = None
     """Why this position differs from the type, if it does."""
+    disregard: tuple[str, ...] = ()
+    """How everything that was called here is taken back; journals from before it have none."""
     other: Item | None = None
     """What else may be seen or heard here; journals from before it have none."""
 
@@ -282,6 +284,17 @@ class Checklist:
             return what
         return self.record["named-at"].format(position=position.say, what=what)
 
+    def is_shared(self, key: str) -> bool:
+        """Whether a reading is called in words that are called at another position, too."""
+        return key in self._shared
+
+    def placed(self, key: str, words: str) -> str:
+        """Words that were called, with the name of the position where others share them."""
+        if not self.is_shared(key):
+            return words
+        item, _ = self._readings[key]
+        return self.named(self.position(item.position), words)
+
     def bus(self, bus_id: str) -> Bus:
         """The bus with this id; StopIteration if there is none."""
         return next(bus for bus in self.buses if bus.id == bus_id)
@@ -306,6 +319,17 @@ class Checklist:
     def _readings(self) -> dict[str, tuple[Item, Reading]]:
         every = (*self.items, *self.others)
         return {r.key: (item, r) for item in every for r in (*item.readings, *item.darks)}
+
+    @cached_property
+    def _shared(self) -> frozenset[str]:
+        """Keys of readings of which a wording is called at several positions."""
+        readings = [(i, r) for i in self.items for r in (*i.readings, *i.darks)]
+        places: dict[str, set[str]] = {}
+        for item, reading in readings:
+            for phrase in reading.phrases:
+                places.setdefault(phrase, set()).add(item.position)
+        shared = {phrase for phrase, where in places.items() if len(where) > 1}
+        return frozenset(r.key for _, r in readings if not shared.isdisjoint(r.phrases))
 
     @cached_property
     def items(self) -> tuple[Item, ...]:

@@ -55,6 +55,8 @@ def _places(checklist: Checklist) -> Iterator[_Callout]:
         off = position.id == OFF
         means = Means(("selector-off",)) if off else Means(("select",), (("it", names),))
         yield position_key(position.id), position.select, means, None
+        if position.disregard:
+            yield f"disregard:{position.id}", position.disregard, None, None
     known = {position.id for position in checklist.positions}
     first = checklist.positions[0]
     for gone in {g.position: g for g in checklist.not_fitted}.values():

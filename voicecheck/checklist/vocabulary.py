@@ -19,7 +19,7 @@ def phrases(checklist: Checklist) -> Iterator[str]:
     for bus in checklist.buses:
         yield from (*bus.on, *bus.off)
     for position in checklist.positions:
-        yield from position.select
+        yield from (*position.select, *position.disregard)
         for item in position.called:
             for reading in (*item.readings, *item.darks):
                 yield from reading.phrases

@@ -157,6 +157,9 @@ def _everywhere(checklist: Checklist) -> Iterator[Wording]:
         key = position_key(position.id)
         for phrase in position.select:
             yield Wording(key, phrase, f"position {position.id}")
+        for phrase in position.disregard:
+            meaning = f"nothing of position {position.id}"
+            yield Wording(f"disregard:{position.id}", phrase, meaning)
     first = checklist.positions[0]
     for gone in checklist.not_fitted:
         for phrase in first.select if gone.say is not None else ():

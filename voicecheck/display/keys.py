@@ -27,7 +27,14 @@ COMMANDS: Final = {
 }
 """Fixed, so that a hand may learn them."""
 
-_PREFIXES: Final = {"select": "g", "selector": "g", "power": "p", "reason": "x", "command": "k"}
+_PREFIXES: Final = {
+    "select": "g",
+    "selector": "g",
+    "power": "p",
+    "reason": "x",
+    "command": "k",
+    "disregard": "u",
+}
 _ITEMS: Final = "1234567890"
 _PLACES: Final = "1234567890efhijlouvyz"
 """Signs for a place in a group; the last one only begins a longer code."""

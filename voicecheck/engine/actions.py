@@ -22,6 +22,7 @@ class CommandName(enum.StrEnum):
     COMPLETE = "complete"
     ABANDON = "abandon"
     CREW_CHANGE = "crew-change"
+    POWER_WRONG = "power-wrong"
 
 
 @dataclass(frozen=True, slots=True)
@@ -51,6 +52,20 @@ class CloseWindow:
 @dataclass(frozen=True, slots=True)
 class Select:
     """The selector goes to a position."""
+
+    position: Position
+
+
+@dataclass(frozen=True, slots=True)
+class Stay:
+    """The selector is still where it was before a gap."""
+
+    position: Position
+
+
+@dataclass(frozen=True, slots=True)
+class DisregardPosition:
+    """Nothing that was called at a position counts."""
 
     position: Position
 
@@ -86,7 +101,16 @@ class GiveReason:
 
 
 ItemAction = Observe | NameDark | CloseWindow
-Action = ItemAction | Select | SelectNotFitted | SetPower | Command | GiveReason
+Action = (
+    ItemAction
+    | Select
+    | Stay
+    | DisregardPosition
+    | SelectNotFitted
+    | SetPower
+    | Command
+    | GiveReason
+)
 
 
 def subject(action: Action) -> object:

@@ -5,21 +5,34 @@ from __future__ import annotations
 from collections.abc import Callable
 from typing import Final
 
-from voicecheck.engine import airframe, ending, positions, putting_back, questions, taking_back
+from voicecheck.engine import (
+    airframe,
+    context,
+    disregarding,
+    ending,
+    positions,
+    putting_back,
+    questions,
+    taking_back,
+)
 from voicecheck.engine.actions import CommandName
 from voicecheck.engine.events import Part
+from voicecheck.engine.offers import offers
 from voicecheck.engine.phases import Phase
 from voicecheck.engine.state import Ask, Asked
 from voicecheck.engine.turn import Turn
 
+_AFFIRM: Final = f"command:{CommandName.AFFIRM}"
 _BACK: Final = {None: "resume_between", "off": "resume_at_rest"}
 
 
 def say_again(turn: Turn) -> None:
-    """Repeat what was said last."""
-    if turn.state.last_said:
-        turn.effects.extend(turn.state.last_said)
-    else:
+    """Repeat what was said last, and with it the question that can be answered."""
+    said = turn.state.last_said
+    turn.effects.extend(said)
+    if _AFFIRM in offers(turn.checklist, turn.state):
+        questions.again(turn, said)
+    elif not said:
         turn.say("nothing-said")
 
 
@@ -31,18 +44,24 @@ def stand_by(turn: Turn) -> None:
 def hold(turn: Turn, part: Part | None) -> None:
     """Hold: the crew says so, or a part was lost. Running windows go on, for the lamps do."""
     turn.move("hold")
-    turn.set(held_by=part)
+    turn.set(held_by=part, held_from=turn.now)
     turn.note("hold", why=turn.why_held, position=turn.state.position)
     turn.insist("holding", place=turn.place)
 
 
 def resume(turn: Turn) -> None:
-    """Go on where the hold began, and read back where that is."""
+    """Go on where the hold began, and read back where that is; after a gap, ask."""
     turn.move(_BACK.get(turn.state.position, "resume_testing"))
-    turn.set(held_by=None)
     turn.note("resume", position=turn.state.position)
-    turn.insist("resuming", place=turn.place)
-    say_standing(turn)
+    gap = context.is_gap(turn)
+    if gap:
+        context.doubt(turn)
+    turn.set(held_by=None, held_from=None, cut=False)
+    if gap:
+        turn.insist("after-gap")
+    else:
+        turn.insist("resuming", place=turn.place)
+        say_standing(turn)
     questions.repeat(turn)
 
 
@@ -154,4 +173,5 @@ COMMANDS: Final[dict[CommandName, Callable[[Turn], None]]] = {
     CommandName.COMPLETE: complete,
     CommandName.ABANDON: abandon,
     CommandName.CREW_CHANGE: crew_change,
+    CommandName.POWER_WRONG: disregarding.power_wrong,
 }

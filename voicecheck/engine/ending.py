@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from voicecheck.engine import putting_back, questions, told, whereabouts
+from voicecheck.engine import context, putting_back, questions, told
 from voicecheck.engine.state import Ask, Asked
 from voicecheck.engine.turn import Turn
 
@@ -12,8 +12,8 @@ def end(turn: Turn, agreed: tuple[str, ...]) -> None:
 
     agreed: the list that the yes was to. What has come since is read out, and asked about, too.
     """
-    if turn.state.maybe_at:
-        whereabouts.ask_first(turn)  # it may not be at off any more
+    if turn.state.maybe_at or turn.state.place_lost:
+        context.ask_first(turn)  # it may not be at off any more
         return
     if turn.state.windows:
         turn.warn("window-open")

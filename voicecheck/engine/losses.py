@@ -24,6 +24,8 @@ def lost(turn: Turn, event: Lost) -> None:
         timed.lose_timing(turn, turn.text("untimed-part-lost", part=turn.part(event.part)))
         if new and turn.phase in LIVE:
             commands.hold(turn, event.part)
+        if turn.phase is Phase.HELD:
+            turn.set(held_from=turn.now, cut=True)
     if event.part == Part.SESSION:
         airframe.forget(turn)
     if new:

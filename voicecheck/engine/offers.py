@@ -18,6 +18,7 @@ from voicecheck.engine.actions import (
     CloseWindow,
     Command,
     CommandName,
+    DisregardPosition,
     GiveReason,
     NameDark,
     Observe,
@@ -61,6 +62,7 @@ _GOING_ON: Final = (
     CommandName.DISREGARD,
     CommandName.COMPLETE,
     CommandName.CREW_CHANGE,
+    CommandName.POWER_WRONG,
 )
 _ANSWERS: Final = {
     None: (),
@@ -79,7 +81,17 @@ def offered(checklist: Checklist, state: SessionState) -> Offered:
     """What can be said in a state."""
     running = tuple(sorted(window.item for window in state.windows))
     ask = None if state.question is None else state.question.ask
-    return _offered(checklist, state.phase, state.position, running, ask)
+    if state.phase is Phase.HELD and ask is Ask.CLAIMS and state.claims != state.power_claims:
+        ask = None  # a call that is in question waits for its answer until the session goes on
+    return _offered(checklist, state.phase, state.position, running, ask, _tested(checklist, state))
+
+
+def _tested(checklist: Checklist, state: SessionState) -> frozenset[str]:
+    """Positions of which something is known, and where we are."""
+    records = state.records.items()
+    known = (id_ for id_, record in records if record.now is not None and record.now.counted)
+    here = () if state.position is None else (state.position,)
+    return frozenset((*(checklist.item(id_).position for id_ in known), *here))
 
 
 @lru_cache(maxsize=4096)
@@ -89,8 +101,9 @@ def _offered(
     position: str | None,
     running: tuple[str, ...],
     ask: Ask | None,
+    tested: frozenset[str],
 ) -> Offered:
-    made = _all(checklist, phase, position, running, ask)
+    made = _all(checklist, phase, position, running, ask, tested)
     by_key = {offer.callout.key: offer for offer in made}
     return Offered(by_key, tuple(offer.callout for offer in by_key.values()))
 
@@ -101,19 +114,21 @@ def _all(
     position: str | None,
     running: tuple[str, ...],
     ask: Ask | None,
+    tested: frozenset[str],
 ) -> Iterator[Offer]:
     if phase in (Phase.STARTING, Phase.FINISHED):
         return
     if phase is Phase.HELD:
         yield from _lamps(checklist, running)
+        yield from bus_offers(checklist).values()
         yield from _commands(checklist, _HELD)
-        if ask not in (None, Ask.CLAIMS):
-            yield from _answers(checklist, ask)
+        yield from _answers(checklist, ask)
         return
     if position is not None and phase in (Phase.TESTING, Phase.AT_REST):
         yield from _observations(checklist, position)
     yield from _lamps(checklist, running)
     yield from place_offers(checklist).values()
+    yield from (o for id_, o in _disregards(checklist).items() if id_ in tested)
     yield from bus_offers(checklist).values()
     yield from _commands(checklist, _GOING_ON)
     yield from _answers(checklist, ask)
@@ -167,6 +182,19 @@ def place_offers(checklist: Checklist) -> Mapping[str, Offer]:
 
 
 @lru_cache(maxsize=64)
+def _disregards(checklist: Checklist) -> Mapping[str, Offer]:
+    """By position, the call that takes back all that was called there."""
+    return {
+        place.id: Offer(
+            Callout(f"disregard:{place.id}", place.disregard, Stakes.ADVANCES),
+            DisregardPosition(place),
+        )
+        for place in checklist.positions
+        if place.disregard
+    }
+
+
+@lru_cache(maxsize=64)
 def bus_offers(checklist: Checklist) -> Mapping[str, Offer]:
     """A call for each state of each bus."""
     made = (
@@ -201,4 +229,5 @@ def _commands(checklist: Checklist, names: tuple[CommandName, ...]) -> tuple[Off
             Command(name),
         )
         for name in names
+        if name in checklist.commands  # journals from before a command do not know it
     )

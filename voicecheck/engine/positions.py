@@ -35,6 +35,13 @@ def select(turn: Turn, position: Position, said: Claim) -> None:
     _announce(turn, position)
 
 
+def stay(turn: Turn, position: Position, said: Claim) -> None:
+    """The selector is still there, and the visit goes on."""
+    turn.set(last=PositionCalled(position.id, said.words), missed_from=None)
+    turn.note("position", position=position.id, visit=turn.state.visit, at=said.end)
+    turn.say("ack", words=position.say)
+
+
 def _announce(turn: Turn, position: Position) -> None:
     turn.say("ack", words=position.say)
     if position.caution:

@@ -8,7 +8,7 @@ from typing import Final
 
 from voicecheck.checklist.resolved import Item, Position
 from voicecheck.engine import questions, second_call
-from voicecheck.engine.actions import SetPower
+from voicecheck.engine.actions import SetPower, Stay
 from voicecheck.engine.reopening import DOES_NOT_COUNT, reopen
 from voicecheck.engine.row import Row
 from voicecheck.engine.state import Claim, ItemCalled, Outcome, PowerCalled, Record
@@ -79,14 +79,30 @@ HALF_HEARD_BUS: Final = Voiding(
     says=("voided", "confirm"),
     proof=("test_doubts.py::test_a_bus_half_heard_is_unknown_until_it_is_answered",),
 )
-VOIDINGS: Final = (HALF_HEARD_BUS, UNKNOWN_POWER, WRONG_POWER, CHANGED, CHANGED_WHILE_TIMED)
+CALLED_WRONG: Final = Voiding(
+    number="5.3",
+    when="the crew says that power was wrong",
+    why="void-power-wrong",
+    stands="no bus is known, and whatever was called and needs one is void",
+    says=("voided-all", "call-power"),
+    proof=("test_gaps.py::test_power_found_wrong_late_voids_all_that_needs_any",),
+)
+VOIDINGS: Final = (
+    HALF_HEARD_BUS,
+    CALLED_WRONG,
+    UNKNOWN_POWER,
+    WRONG_POWER,
+    CHANGED,
+    CHANGED_WHILE_TIMED,
+)
 
 
 def claim(turn: Turn, action: SetPower, said: Claim) -> None:
     """A bus was called. On and off differ by one sound, so it counts only once affirmed."""
     kept = tuple(c for c in turn.state.power_claims if not _about(c, action.bus))
+    places = tuple(c for c in turn.state.claims if isinstance(c.action, Stay))
     _set(turn, action.bus, None)
-    questions.pose(turn, (*kept, said), said.words)
+    questions.pose(turn, (*kept, said, *places), said.words)
     questions.repeat(turn)
 
 
@@ -119,6 +135,22 @@ def doubt(turn: Turn, action: SetPower, since: float) -> None:
             if action.bus in item.power
         ]
         _void_at(turn, position, reasons, None, since)
+
+
+def void_all(turn: Turn) -> list[str]:
+    """No bus was as it was called; the positions where something is to be called again."""
+    for bus in turn.power:
+        forget(turn, bus)
+    voided = []
+    for position in turn.checklist.positions:
+        needing = [
+            (i, turn.text(CALLED_WRONG.why, power=turn.spoken_power(i.power)))
+            for i in position.items
+            if i.power
+        ]
+        if [item for item, why in needing if _void_since(turn, item, None, 0.0, why)]:
+            voided.append(position.say)
+    return voided
 
 
 def forget(turn: Turn, bus: str) -> None:

@@ -7,6 +7,7 @@ from dataclasses import replace
 from typing import Final
 
 from voicecheck.engine.actions import SetPower
+from voicecheck.engine.effects import Say
 from voicecheck.engine.reopening import HALF_HEARD, NOT_ANSWERED, reopen_doubted
 from voicecheck.engine.state import Ask, Asked, Claim, Question, SessionState
 from voicecheck.engine.turn import Turn
@@ -40,13 +41,21 @@ def repeat(turn: Turn) -> None:
     if question is None or question.ask is Ask.ABANDON:
         return
     turn.set(question=replace(question, asked_at=turn.now))
-    claims = turn.list(claim.words for claim in question.claims)
+    claims = turn.list(turn.checklist.placed(c.callout, c.words) for c in question.claims)
     if question.ask is Ask.COMPLETE:
         turn.insist("confirm-incomplete" if turn.missing() else "confirm-findings")
     elif of_airframe(turn.state):
         turn.insist("confirm-airframe", registration=turn.checklist.registration, claims=claims)
     else:
         turn.insist("confirm", claims=claims)
+
+
+def again(turn: Turn, said: Sequence[Say]) -> None:
+    """The crew has had us say these again: the question counts from now, and is among them."""
+    if not any(say.prompt.startswith("confirm") for say in said):
+        repeat(turn)
+    elif turn.state.question is not None:
+        turn.set(question=replace(turn.state.question, asked_at=turn.now))
 
 
 def of_airframe(state: SessionState) -> bool:

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from collections.abc import Iterable
 from dataclasses import dataclass, replace
 from typing import Final
 
@@ -163,11 +164,16 @@ def reopen_doubted(turn: Turn, key: str, row: Reopening) -> None:
 
 def reopen_rest(turn: Turn) -> None:
     """The selector leaves off: what was seen there must be seen again at the end."""
-    for item in turn.checklist.positions[-1].items:
+    reopen_all(turn, turn.checklist.positions[-1].items, LEFT_REST)
+
+
+def reopen_all(turn: Turn, items: Iterable[Item], row: Reopening) -> None:
+    """Let nothing stand about these; what was called bad is kept as a finding."""
+    for item in items:
         record = turn.record(item.id)
-        if record.now is None or reopen(turn, item, LEFT_REST):
+        if record.now is None or reopen(turn, item, row):
             continue
-        now, why = record.now, turn.text(LEFT_REST.why)
+        now, why = record.now, turn.text(row.why)
         bad = now.outcome is Outcome.UNSATISFACTORY
         old = replace(now, reopened=why) if bad else replace(now, withdrawn=why)
         turn.restore(item.id, Record(None, (*record.past, old)))

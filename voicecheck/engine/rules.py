@@ -33,6 +33,8 @@
 12. A switch that was thrown, good or bad, is to be called put back, each time it is thrown.
 13. Whatever else is seen or heard can be called at every position. It is a finding there, never
     good, and nothing is missing where it is not called.
+14. After a gap (held over a minute, a lost microphone, a session cut off) power and position are
+    unknown until called or affirmed. Words that positions share are read back with its name.
 
 Each is worked out in rows: CALLS below, reopening.REOPENINGS (how a good result stops standing),
 power.VOIDINGS, taking_back.UNDOINGS. `make docs` prints them all as docs/rules.md.
@@ -43,7 +45,7 @@ from __future__ import annotations
 from collections.abc import Callable
 from typing import Final
 
-from voicecheck.engine import airframe, findings, refusing, second_call, timed, whereabouts
+from voicecheck.engine import airframe, context, findings, refusing, second_call, timed, whereabouts
 from voicecheck.engine.call_rule import CallRule
 from voicecheck.engine.darkness import CALLED_LIT, STILL_TIMED
 from voicecheck.engine.item_call import ItemCall, Scene
@@ -90,20 +92,8 @@ def _is(verdict: WindowVerdict) -> Callable[[Turn, ItemCall], bool]:
 
 
 CALLS: Final = (
-    CallRule(
-        number="4.1",
-        of=_HERE,
-        when="the call of another position was half understood before it, and not answered",
-        holds=whereabouts.in_doubt,
-        then=whereabouts.refuse,
-        stands="nothing of the call; bad news reopens an earlier good (6.4)",
-        says=("confirm-position",),
-        proof=(
-            "test_whereabouts.py::test_an_item_does_not_count_while_the_position_is_asked_about",
-            "test_whereabouts.py::test_calling_the_position_again_is_an_answer",
-            "test_whereabouts.py::test_bad_news_that_may_be_of_either_leaves_nothing_good",
-        ),
-    ),
+    whereabouts.IN_DOUBT,
+    context.AFTER_A_GAP,
     CallRule(
         number="4.2",
         of=_AT_POSITION,
@@ -177,6 +167,7 @@ CALLS: Final = (
         ),
     ),
     CALLED_LIT,
+    context.SHARED,
     CallRule(
         number="8.1",
         of=_UNTIMED,

@@ -9,7 +9,7 @@ import enum
 from collections.abc import Mapping
 from dataclasses import dataclass, field
 
-from voicecheck.engine.actions import Action, ItemAction, SetPower
+from voicecheck.engine.actions import Action, ItemAction, SetPower, Stay
 from voicecheck.engine.effects import Say
 from voicecheck.engine.events import Part
 from voicecheck.engine.phases import Phase
@@ -282,6 +282,12 @@ class SessionState:
     battery_from: float | None = None
     battery_warned: bool = False
     held_by: Part | None = None
+    held_from: float | None = None
+    """When the present hold began, or a part was last lost in it."""
+    cut: bool = False
+    """Whether a part was lost in it without which nothing can be heard."""
+    place_lost: bool = False
+    """Whether nobody has said since a gap that the selector is where it was."""
     ended: str | None = None
     complete: bool = False
 
@@ -297,5 +303,6 @@ class SessionState:
         return tuple(claim for claim in self.claims if isinstance(claim.action, SetPower))
 
     def is_place(self, claim: Claim) -> bool:
-        """Whether it is a half-understood call of a position that awaits an answer."""
-        return any(claim.callout == other.callout for other in self.maybe_at)
+        """Whether it is about where the selector is, and awaits an answer."""
+        half_understood = any(claim.callout == other.callout for other in self.maybe_at)
+        return half_understood or isinstance(claim.action, Stay)

@@ -12,6 +12,7 @@ from typing import Any, Final
 from voicecheck.checklist.resolved import Checklist, NotFitted, Position
 from voicecheck.engine import (
     airframe,
+    disregarding,
     passing,
     positions,
     power,
@@ -27,6 +28,7 @@ from voicecheck.engine.actions import (
     CloseWindow,
     Command,
     CommandName,
+    DisregardPosition,
     GiveReason,
     ItemAction,
     NameDark,
@@ -34,6 +36,7 @@ from voicecheck.engine.actions import (
     Select,
     SelectNotFitted,
     SetPower,
+    Stay,
 )
 from voicecheck.engine.commands import COMMANDS, give_reason
 from voicecheck.engine.effects import Effect, Finish, Listen, Note, Say, Show, Wake
@@ -211,12 +214,14 @@ def _affirm(turn: Turn, yes: Claim) -> None:
         if offer is not None:
             # Whoever says yes vouches for it: nobody can read back in the other one's name.
             mine = replace(claim, channel=yes.channel, touched=yes.touched)
-            _act(turn, offer.action, mine, affirmed=True)
+            action = claim.action if isinstance(claim.action, Stay) else offer.action
+            _act(turn, action, mine, affirmed=True)
             acts += [turn.state.last] if turn.state.last is not None else []
     if len(acts) > 1:
         turn.set(last=Affirmed(tuple(acts), turn.list(act.words for act in acts)))
-    if any(isinstance(claim.action, SetPower) for claim in claims):
-        turn.say("power-set", claims=turn.list(claim.words for claim in claims))
+    buses = [claim.words for claim in claims if isinstance(claim.action, SetPower)]
+    if buses:
+        turn.say("power-set", claims=turn.list(buses))
         positions.remind_of_power(turn)
 
 
@@ -231,6 +236,10 @@ def _act(turn: Turn, action: Action, said: Claim, *, affirmed: bool = False) -> 
             _of_item(turn, action, said, affirmed=affirmed)
         case Select(position):
             _select(turn, position, said)
+        case Stay(position):
+            positions.stay(turn, position, said)
+        case DisregardPosition(position):
+            disregarding.position(turn, position)
         case SelectNotFitted(name, reason):
             questions.drop_but_context(turn)
             turn.say("position-not-fitted", position=name, reason=reason)
@@ -254,10 +263,17 @@ def _of_item(turn: Turn, action: ItemAction, said: Claim, *, affirmed: bool) -> 
         putting_back.thrown(turn, call)
     rules.decide(turn, call)
     if scene in (Scene.OBSERVED, Scene.NAMED):
-        if not turn.state.maybe_at:
-            turn.set(missed_from=None)  # the selector is still here
+        if _shows_place(turn, call):
+            turn.set(missed_from=None)
         if here:
             positions.propose_next(turn)
+
+
+def _shows_place(turn: Turn, call: ItemCall) -> bool:
+    """Whether it shows that the selector is still here."""
+    if turn.state.maybe_at or turn.state.place_lost:
+        return False
+    return call.affirmed or not turn.checklist.is_shared(call.said.callout)
 
 
 _SCENES: Final = {

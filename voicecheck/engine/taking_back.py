@@ -8,7 +8,6 @@ from typing import Any, Final
 
 from voicecheck.engine import findings, power, timed, whereabouts
 from voicecheck.engine.actions import SetPower
-from voicecheck.engine.phases import Phase
 from voicecheck.engine.row import Row
 from voicecheck.engine.state import (
     Affirmed,
@@ -109,9 +108,7 @@ def _again(turn: Turn, act: CalledAgain, _why: str) -> None:
 def _position(turn: Turn, _act: PositionCalled, _why: str) -> None:
     # Nobody can say when the selector really moved: what it started cannot be judged.
     timed.lose_timing(turn, turn.text("untimed-position-taken-back"))
-    if turn.phase is not Phase.HELD:
-        turn.move("unselect")
-    turn.set(position=None, dark_asked=None, maybe_at=())
+    whereabouts.unselect(turn)
 
 
 def _affirmed(turn: Turn, act: Affirmed, why: str) -> None:

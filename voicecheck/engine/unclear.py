@@ -6,7 +6,7 @@ from collections.abc import Mapping, Sequence
 from typing import Final, cast
 
 from voicecheck.checklist.resolved import Grade
-from voicecheck.engine import power, questions, second_call, timed, whereabouts
+from voicecheck.engine import context, power, questions, second_call, timed, whereabouts
 from voicecheck.engine.actions import Command, NameDark, Observe, SetPower, subject
 from voicecheck.engine.events import Unclear
 from voicecheck.engine.offers import Offer, bus_offers, offers
@@ -43,7 +43,7 @@ def speech(turn: Turn, event: Unclear) -> None:
     elif turn.state.claims:
         questions.repeat(turn)
     elif claims:
-        whereabouts.ask_first(turn)
+        context.ask_first(turn)
     else:
         turn.insist("say-again")
 
@@ -79,6 +79,7 @@ def _claims(turn: Turn, event: Unclear, known: Mapping[str, Offer]) -> tuple[Cla
 
 def _of_unknown_place(turn: Turn, claims: Sequence[Claim]) -> bool:
     """Whether a yes could not count, because the selector may be elsewhere."""
-    if not turn.state.maybe_at or any(turn.state.is_place(claim) for claim in claims):
+    known = not turn.state.maybe_at and not turn.state.place_lost
+    if known or any(turn.state.is_place(claim) for claim in claims):
         return False
     return any(isinstance(claim.action, Observe | NameDark) for claim in claims)

@@ -9,14 +9,17 @@ from __future__ import annotations
 
 from collections.abc import Collection, Sequence
 from itertools import dropwhile
+from typing import Final
 
 from voicecheck.engine import questions, second_call
-from voicecheck.engine.actions import Select
+from voicecheck.engine.actions import Select, Stay
+from voicecheck.engine.call_rule import CallRule
 from voicecheck.engine.events import Unclear
-from voicecheck.engine.item_call import ItemCall
+from voicecheck.engine.item_call import ItemCall, Scene
 from voicecheck.engine.offers import place_offers
+from voicecheck.engine.phases import Phase
 from voicecheck.engine.reopening import PERHAPS_ELSEWHERE, reopen
-from voicecheck.engine.state import Ask, Asked, Claim
+from voicecheck.engine.state import Ask, Claim
 from voicecheck.engine.turn import Turn
 
 
@@ -44,18 +47,28 @@ def affirmed(turn: Turn, claims: Sequence[Claim]) -> None:
 
 def denied(turn: Turn, claims: Sequence[Claim]) -> None:
     """The crew says no to these, or takes them back."""
+    if any(isinstance(claim.action, Stay) for claim in claims):
+        unselect(turn)
     turn.set(maybe_at=_without(turn, {claim.callout for claim in claims}))
     forget_known(turn)
 
 
 def called(turn: Turn, said: Claim) -> None:
     """A position was called: only what was half understood after it is still open."""
-    turn.set(maybe_at=tuple(c for c in turn.state.maybe_at if c.start > said.start))
+    later = tuple(c for c in turn.state.maybe_at if c.start > said.start)
+    turn.set(maybe_at=later, place_lost=False)
 
 
 def forget_known(turn: Turn) -> None:
     """Nothing is open about the place where the selector is known to be, unless it left first."""
     turn.set(maybe_at=tuple(dropwhile(lambda claim: _is_here(turn, claim), turn.state.maybe_at)))
+
+
+def unselect(turn: Turn) -> None:
+    """Nobody knows any more where the selector is."""
+    if turn.phase in (Phase.TESTING, Phase.AT_REST):
+        turn.move("unselect")
+    turn.set(position=None, dark_asked=None, maybe_at=(), place_lost=False)
 
 
 def _is_here(turn: Turn, claim: Claim) -> bool:
@@ -79,6 +92,22 @@ def refuse(turn: Turn, call: ItemCall) -> None:
     ask(turn)
 
 
+IN_DOUBT: Final = CallRule(
+    number="4.1",
+    of=frozenset({Scene.OBSERVED, Scene.NAMED}),
+    when="the call of another position was half understood before it, and not answered",
+    holds=in_doubt,
+    then=refuse,
+    stands="nothing of the call; bad news reopens an earlier good (6.4)",
+    says=("confirm-position",),
+    proof=(
+        "test_whereabouts.py::test_an_item_does_not_count_while_the_position_is_asked_about",
+        "test_whereabouts.py::test_calling_the_position_again_is_an_answer",
+        "test_whereabouts.py::test_bad_news_that_may_be_of_either_leaves_nothing_good",
+    ),
+)
+
+
 def ask(turn: Turn) -> None:
     """Ask about the latest of them, in place of any other question.
 
@@ -87,12 +116,6 @@ def ask(turn: Turn) -> None:
     claim = turn.state.maybe_at[-1]
     questions.open_question(turn, Ask.CLAIMS, (claim,))
     turn.insist("confirm-position", position=claim.words)
-
-
-def ask_first(turn: Turn) -> None:
-    """Ask in place of something that was said, and that "correction" has nothing to take from."""
-    ask(turn)
-    turn.set(last=Asked(""))
 
 
 def _without(turn: Turn, keys: Collection[str]) -> tuple[Claim, ...]:

@@ -34,6 +34,7 @@ COMMANDS: Final = (
     "complete",
     "abandon",
     "crew-change",
+    "power-wrong",
 )
 """Every command the engine knows; the grammar of each language must word them all."""
 

@@ -81,6 +81,7 @@ class Templates(_Strict):
     extinguish_stays: _Called
     select: _Called
     selector_off: _Bare
+    disregard: _Called
     power_on: _Called
     power_off: _Called
 

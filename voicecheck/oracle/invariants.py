@@ -162,7 +162,9 @@ def _prompts(plan: Plan, texts: Texts, step: Step) -> Iterator[Problem]:
     said = [effect for effect in step.effects if isinstance(effect, Say)]
     key = step.event.callout if isinstance(step.event, Heard | KeyPressed) else ""
     if key == "command:say-again":
-        if step.before.last_said and tuple(said) != step.before.last_said:
+        before = step.before.last_said
+        more = [say for say in said[len(before) :] if not say.prompt.startswith("confirm")]
+        if before and (tuple(said[: len(before)]) != before or more):
             yield "spoken", "say again says something else"
         return
     here = _current(plan, step.before) | _current(plan, step.engine.state)

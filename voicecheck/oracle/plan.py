@@ -38,6 +38,17 @@ def _others(checklist: Checklist) -> set[str]:
     return not_fitted | {f"reason:{reason}" for reason in checklist.reasons}
 
 
+def _shared(checklist: Checklist) -> set[str]:
+    seen: set[str] = set()
+    shared: set[str] = set()
+    for position in checklist.positions:
+        readings = _readings(position.items).values()
+        here = {phrase for spoken in readings for phrase in spoken.reading.phrases}
+        shared |= seen & here
+        seen |= here
+    return shared
+
+
 def _readings(items: Iterable[Item]) -> dict[str, Spoken]:
     found: dict[str, Spoken] = {}
     for item in items:
@@ -55,6 +66,8 @@ class Plan:
         self.items = {item.id: item for item in every}
         self.positions = {position.id: position for position in checklist.positions}
         self.readings = _readings(every)
+        self.shared = frozenset(_shared(checklist))
+        """Wordings that are called at several positions."""
         self.needs = {item.id: self._needed(item) for item in every}
         self.denied = {denied for item in checklist.items for denied in item.dark_of}
         """Items of what cannot be lit where something else is good."""

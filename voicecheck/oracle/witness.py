@@ -34,7 +34,12 @@ visit; where the session was cut off, registration and power have to be affirmed
 12. A switch is put back once any throw of it was called, good or bad, in any visit; the call of
    a throw, sound or not, takes the cause away that it is back.
 13. What nobody has foreseen is sound wherever it is called, and is never good.
-14. A finding stands from a sound bad call, or a lamp that was not called out in its time, until
+14. After a gap (held over a minute, microphone or session lost) no bus is known, but what was
+   affirmed within the minute, and no call is sound before a call of a position, or a yes to it.
+   Good news in words of several positions needs a yes after words that were not understood.
+15. A position that is disregarded has no cause left; nor has, where power was said to be wrong,
+   what needs any.
+16. A finding stands from a sound bad call, or a lamp that was not called out in its time, until
    that is taken back or made void, or a good call has cause.
 """
 
@@ -119,7 +124,8 @@ class Known:
     it, and neither taken back nor made void. airframe: the registration was affirmed. missed: end
     of the first words not understood since the selector was last known to be here. maybe: calls of
     other positions, half understood and not answered yet, in order. put: when the open question
-    was last asked.
+    was last asked. called: when an affirmed bus was. held_from, cut: the hold; a part was lost in
+    it. gap: since one nobody has said where the selector is.
     """
 
     plan: Plan
@@ -139,3 +145,7 @@ class Known:
     put: float = 0.0
     missed: float | None = None
     maybe: tuple[Told, ...] = ()
+    called: dict[str, float] = field(default_factory=dict)
+    held_from: float | None = None
+    cut: bool = False
+    gap: bool = False

@@ -2,10 +2,10 @@
 
 from __future__ import annotations
 
-from collections.abc import Collection, Container, Iterable
+from collections.abc import Collection, Container
 from dataclasses import replace
 from math import inf
-from typing import Final, Self
+from typing import Any, Final, Self
 
 from voicecheck.checklist.resolved import OFF, position_of
 from voicecheck.engine.events import (
@@ -18,10 +18,11 @@ from voicecheck.engine.events import (
     Overheard,
     Passed,
     Prompted,
+    Restored,
     Unclear,
     time_of,
 )
-from voicecheck.oracle.lamps import Lamps
+from voicecheck.oracle.places import CONFIRM, Places
 from voicecheck.oracle.plan import DARK, Plan, Spoken
 from voicecheck.oracle.witness import NO_ACT, NOTHING, Act, Told, Word
 
@@ -36,12 +37,16 @@ ASKS: Final = frozenset(
     for what in ("", "-change", "-position", "-incomplete", "-airframe", "-findings", "-retest")
 )
 """Prompts that put a question."""
-_CONFIRM: Final = frozenset({"confirm", "confirm-airframe"})
 _END: Final = frozenset({"confirm-incomplete", "confirm-findings"})
 """What is asked after the list of what was found and what is not tested."""
+_CHANGE: Final = CONFIRM | {"confirm-change"}
+_GOES_ON: Final = frozenset({"resuming", "after-gap"})
+"""What ends a hold."""
+_TIMEKEEPERS: Final = ("microphone", "session")
+"""Parts without which nothing can be heard in time."""
 
 
-class Witness(Lamps):
+class Witness(Places):
     """Left as it is by `after`, which returns the next one."""
 
     __slots__ = ()
@@ -53,11 +58,9 @@ class Witness(Lamps):
 
     def after(self, event: Event, said: Collection[str]) -> Self:
         """The witness after an event that was accepted. said: ids of the prompts it brought."""
-        own = (dict(self.words), dict(self.buses), dict(self.timed), dict(self.before))
-        words, buses, timed, before = own
-        heard = replace(
-            self, words=words, buses=buses, timed=timed, before=before, found=dict(self.found)
-        )
+        own = ("words", "buses", "timed", "before", "found", "called")
+        copies: dict[str, Any] = {name: dict(getattr(self, name)) for name in own}
+        heard = replace(self, **copies)
         heard._take(event, said)
         return heard
 
@@ -74,7 +77,7 @@ class Witness(Lamps):
             case Passed():
                 self._time(said)
             case Lost(part, at):
-                self._lost(part, at)
+                self._lost(part, at, said)
             case _:
                 self._spoke(event, said)
         if self.asked and not ASKS.isdisjoint(said):
@@ -91,14 +94,18 @@ class Witness(Lamps):
                 self._guessed(tuple(Told(key, channel, start, end) for key in guess), said)
             case Overheard(start, end):
                 self._not_understood(start, end)
+            case Restored() if not _GOES_ON.isdisjoint(said):
+                self._goes_on(said)
 
-    def _lost(self, part: str, at: float) -> None:
+    def _lost(self, part: str, at: float, said: Collection[str]) -> None:
         if part == "session":
             self.airframe = False
             self.buses.clear()
-        if part in ("microphone", "session"):
+        if part in _TIMEKEEPERS:
             self._not_understood(at, at)
             self._untime_all()
+            if "holding" in said or self.held_from is not None:
+                self._holds(cut=True)
 
     def _guessed(self, guess: tuple[Told, ...], said: Collection[str]) -> None:
         self._may_have_moved(guess)
@@ -108,7 +115,7 @@ class Witness(Lamps):
                 self._half_heard_bus(told)
             elif spoken is not None and not spoken.good:
                 self._drop_half(spoken.item.id)
-        if guess and not self.asked and _CONFIRM & set(said):
+        if guess and not self.asked and CONFIRM & set(said):
             self._ask(*guess)
         else:
             asked = {open_one.key for open_one in self.asked}
@@ -126,33 +133,6 @@ class Witness(Lamps):
             if self.words[item].start >= told.start:
                 self.words[item] = NOTHING
 
-    def _may_have_moved(self, guess: tuple[Told, ...]) -> None:
-        for told in guess if self.at is not None else ():
-            if position_of(told.key) is not None:
-                self._answered({told.key})
-                self.maybe = (*self.maybe, told)
-                self._settle()
-
-    def _answered(self, keys: Container[str], since: float = -inf) -> None:
-        """Those are not open any more, nor is what was called until `since`."""
-        self.maybe = tuple(t for t in self.maybe if t.key not in keys and t.start > since)
-
-    def _settle(self) -> None:
-        """A position that was called where the selector is known to be tells nothing."""
-        while self.maybe and position_of(self.maybe[0].key) == self.at:
-            self.maybe = self.maybe[1:]
-
-    def _unanswered(self) -> None:
-        """The crew goes on without a yes or no to what was asked."""
-        self._doubt(told.key for told in self.asked)
-
-    def _doubt(self, keys: Iterable[str]) -> None:
-        """Bad news that may have been called: what was called good is not good any more."""
-        for key in keys:
-            spoken = self.plan.readings.get(key)
-            if spoken is not None and not spoken.good and self.words[spoken.item.id].good:
-                self.words[spoken.item.id] = NOTHING
-
     def _called(self, call: Told, said: Collection[str]) -> None:
         if call.key == "command:affirm":
             if self._answers(call):
@@ -164,7 +144,7 @@ class Witness(Lamps):
 
     def _yes(self, call: Told, said: Collection[str]) -> None:
         asked, self.asked = self.asked, ()
-        open_keys = {told.key for told in self.maybe}
+        open_keys = self._of_place()
         places = (told.start for told in asked if told.key in open_keys)
         self._answered({told.key for told in asked}, max(places, default=-inf))
         self.airframe |= any(told.key.startswith("power:") for told in asked)
@@ -190,15 +170,20 @@ class Witness(Lamps):
         if key.startswith("power:"):
             self._power(call, said, affirmed=affirmed)
         elif spoken is not None:
-            self._keep_asked({told.key for told in self.maybe})
+            self._keep_asked(self._of_place())
             self._item(spoken, call, said, affirmed=affirmed)
         elif place is not None and place in self.plan.positions:
             self._keep_asked()
             self._select(place, call.end)
             self._answered((), call.start)
             self._settle()
+        elif key.startswith("stay:"):
+            self.gap, self.missed, self.last = False, None, Act("position")
+        elif key.startswith("disregard:"):
+            self._keep_asked(self._of_place())
+            self._disregard(key.removeprefix("disregard:"))
         elif key in self.plan.others:
-            self._keep_asked({told.key for told in self.maybe})
+            self._keep_asked(self._of_place())
             self.last = NO_ACT
 
     def _keep_asked(self, keys: Container[str] = ()) -> None:
@@ -206,12 +191,17 @@ class Witness(Lamps):
         self.asked = tuple(t for t in self.asked if t.key.startswith("power:") or t.key in keys)
 
     def _item(self, spoken: Spoken, call: Told, said: Collection[str], *, affirmed: bool) -> None:
-        if spoken.item.window is not None:
+        timed = spoken.item.id in self.timed
+        if self.gap and self.at == spoken.item.position and not timed:
+            self._thrown(spoken.item)
+            bad = spoken.good == (spoken.item.window is not None)
+            self._of_unknown_place(spoken, said, bad=bad)
+        elif spoken.item.window is not None:
             self._lamp(spoken, spoken.item.window, call, said, affirmed=affirmed)
         elif self.at == spoken.item.position:
             if any(told.start < call.start for told in self.maybe):
                 self._thrown(spoken.item)
-                self._of_unknown_place(spoken, said)
+                self._of_unknown_place(spoken, said, bad=not spoken.good)
                 return
             self._thrown(spoken.item)
             if spoken.item.unforeseen:
@@ -220,17 +210,8 @@ class Witness(Lamps):
                 self._good(spoken, call, said, affirmed=affirmed)
             else:
                 self._bad(spoken, call)
-            self.missed = self.missed if self.maybe else None
-
-    def _of_unknown_place(self, spoken: Spoken, said: Collection[str]) -> None:
-        """The selector may be elsewhere: nothing is written down, and bad news still counts."""
-        item = spoken.item.id
-        self.last = NO_ACT
-        if not spoken.good:
-            self._drop_half(item)
-            if self.words[item].good:
-                self.words[item] = NOTHING
-        self.asked = self.maybe[-1:] if "confirm-position" in said else ()
+            if self._shows_place(spoken, affirmed=affirmed):
+                self.missed = None
 
     def _by_other(self, item: str, channel: int) -> bool:
         """Whether this is the second half of a read-back."""
@@ -262,14 +243,20 @@ class Witness(Lamps):
         had_yes = affirmed or (by_other and self.channels > 1)
         if not self._sound(spoken.item) or self._running(spoken, call):
             self.last = NO_ACT
-        elif not had_yes and self._doubtful(spoken, call.key):
-            self._ask(*[call] if "confirm-change" in said else ())
+        elif (not had_yes and self._doubtful(spoken, call.key)) or (
+            not affirmed and self._perhaps_elsewhere(spoken, call.key)
+        ):
+            self._ask(*[call] if _CHANGE & set(said) else ())
         elif self._again(spoken, call.key):
             # Taking it back takes back what it repeats.
             found = self.found.get(item, ())
             self.last = Act("item", item, self.before.get(item, NOTHING), found)
         else:
             self._count(spoken, call, by_other=by_other)
+
+    def _perhaps_elsewhere(self, spoken: Spoken, key: str) -> bool:
+        """Whether words were missed that may have named another position with such a call."""
+        return self.missed is not None and self._shared(spoken) and not self._again(spoken, key)
 
     def _count(self, spoken: Spoken, call: Told, *, by_other: bool) -> None:
         """A good call is the first half of a read-back, or gives cause."""
@@ -284,21 +271,18 @@ class Witness(Lamps):
             self.half = None
         self._put(spoken.item.id, Word(good=True, here=True, key=call.key, start=call.start))
 
-    def _ask_place(self, said: Collection[str]) -> None:
-        if "confirm-position" in said and self.maybe:
-            self._ask(self.maybe[-1])
-
     def _power(self, call: Told, said: Collection[str], *, affirmed: bool) -> None:
         _, bus, state = call.key.split(":")
         if affirmed:
-            self.buses[bus] = state
+            self.buses[bus], self.called[bus] = state, call.end
             self.last = Act("power", bus)
             self._unpowered(bus, state, call)
             return
         call = self._seen(call)
         kept = (told for told in self.asked if told.key.startswith("power:"))
         others = [told for told in kept if not told.key.startswith(f"power:{bus}:")]
-        self._ask(*others, *[call] if _CONFIRM & set(said) else ())
+        places = [told for told in self.asked if told.key.startswith("stay:")]
+        self._ask(*others, *[call] if CONFIRM & set(said) else (), *places)
         self.buses.pop(bus, None)
 
     def _both(self, item: str, bus: str) -> bool:
@@ -342,7 +326,7 @@ class Witness(Lamps):
         for item_id, found in self.found.items():
             self.found[item_id] = tuple(f._replace(here=False) for f in found)
         self.at, self.half, self.last = position, None, Act("position")
-        self.missed = None
+        self.missed, self.gap = None, False
 
     def _command(self, name: str, said: Collection[str]) -> None:
         if name in ("complete", "abandon", "crew-change"):
@@ -356,6 +340,13 @@ class Witness(Lamps):
             self._ask_end(said)
         elif name == "abandon":
             self._ask(Told("abandon", 0, 0.0, 0.0))
+        elif name == "stand-by" and "holding" in said:
+            self._holds(cut=False)
+        elif name == "resume":
+            self._goes_on(said)
+        elif name == "power-wrong":
+            self._unanswered()
+            self._power_wrong()
         elif name == "crew-change":
             self.asked, self.half, self.last = (), None, NO_ACT
 
@@ -369,6 +360,8 @@ class Witness(Lamps):
         for told in self.asked:
             if told.key.startswith("power:"):
                 self.buses.pop(told.key.split(":")[1], None)
+        if any(told.key.startswith("stay:") for told in self.asked):
+            self._nowhere()
         self._answered({told.key for told in self.asked})
         self._settle()
         self.asked = ()
@@ -391,5 +384,5 @@ class Witness(Lamps):
         elif act.kind == "power":
             self.buses.pop(act.key, None)
         elif act.kind == "position":
-            self.at, self.maybe = None, ()
+            self._nowhere()
             self._untime_all()

@@ -52,6 +52,7 @@ def _as_said(memory: Memory, words: str) -> bool:
         return True
     keys = (*(memory.call.keys if memory.call else ()), *memory.agreed)
     said = {memory.wordings.first(key) for key in keys}
+    said |= {memory.wordings.placed(key) for key in keys}
     said |= {p.say for p in memory.checklist.positions if position_key(p.id) in keys}
     # A finding about time has words of its own.
     timed = any(i.window and words.startswith(i.reports) for i in memory.checklist.items)
@@ -235,6 +236,13 @@ def _ask_reason(memory: Memory, _values: Values) -> None:
         memory.first(Reason(memory.chance.choice(list(memory.checklist.reasons))))
 
 
+def _after_gap(memory: Memory, _values: Values) -> None:
+    """Whatever was known is asked about, or has to be called again."""
+    memory.held = False
+    memory.before_gap = {**memory.before_gap, **memory.power}
+    memory.power.clear()
+
+
 def _part_lost(memory: Memory, values: Values) -> None:
     heard = values["part"] not in ("microphone", "session")
     if not heard and memory.call is not None and memory.last is memory.call:
@@ -293,6 +301,7 @@ _ANSWERS: Final[dict[str, Callable[[Memory, Values], None]]] = {
     "part-lost": _part_lost,
     "holding": _so(held=True),
     "resuming": _so(held=False),
+    "after-gap": _after_gap,
     "finished-complete": _so(over=True),
     "finished-incomplete": _so(over=True),
 }

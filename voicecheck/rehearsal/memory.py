@@ -72,6 +72,8 @@ class Memory:
     """Own calls about items or places that were asked about and have had neither yes nor no."""
     repeats: int = 0
     held: bool = False
+    before_gap: dict[str, str] = field(default_factory=dict)
+    """Power as it was before a gap, until it is affirmed or called again."""
     over: bool = False
     leaving: int = 0
     """How far the crew's patience is gone, in steps of rehearsal.patience."""

@@ -128,6 +128,9 @@ def after_command(memory: Memory, entry: Entry) -> None:
     elif entry.about == "negative":
         memory.power_asked = {}
         memory.asked = frozenset()
+        if memory.before_gap and memory.position is not None:
+            memory.first(Go(memory.position))
+        memory.before_gap = {}
     elif entry.about in ("stand-by", "resume"):
         memory.held = entry.about == "stand-by"
 
@@ -146,6 +149,7 @@ def _agree(memory: Memory, yes: Entry) -> None:
     """A yes to what was not said is believed to be a call of its own."""
     own = {*memory.power_asked, *(memory.call.keys if memory.call else ())}
     memory.agreed, memory.asked = yes.claims, frozenset()
+    memory.before_gap = {}
     for key in yes.claims:
         if key.startswith("power:") and (key in memory.power_asked or key not in own):
             _, bus, state = key.split(":")

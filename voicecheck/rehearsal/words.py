@@ -12,10 +12,11 @@ the crew was told so. A yes to what the crew had not said is *careless*. Taken a
 from __future__ import annotations
 
 from collections.abc import Sequence
+from dataclasses import replace
 from itertools import groupby
 from typing import Final
 
-from voicecheck.checklist.resolved import position_of
+from voicecheck.checklist.resolved import OFF, position_key, position_of
 from voicecheck.engine.events import Began, Heard, KeyPressed, Unclear
 from voicecheck.oracle.heard import Delivered
 from voicecheck.oracle.lamps import TOLERANCE
@@ -125,7 +126,13 @@ class Words:
             self.witness = self.witness.after(event, step.said)
 
     def _deny(self, no: Entry) -> None:
-        """A bus that it called and then says no to is unknown, and has made nothing void."""
+        """A bus that it called and then says no to is unknown, and has made nothing void.
+
+        After a no to where the selector is, its next call is of another visit.
+        """
+        at = self.witness.at
+        if f"stay:{at}" in no.claims or (at == OFF and position_key(OFF) in no.claims):
+            self.witness = replace(self.witness, at=None)
         if self._called and set(self._called) <= self._open & set(no.claims):
             self.witness, self.latest = self._before
             for key in (*self._called, no.key):

@@ -37,7 +37,7 @@ def confirm_position(memory: Memory, values: Values) -> None:
     """A call does not count before voicecheck knows where the selector is."""
     if memory.last is None or memory.last.keys != ("command:complete",):
         look_again(memory)
-    _yes_or_no(memory, [values["position"]])
+    _yes_or_no(memory, values["position"].split(", "))
 
 
 def look_again(memory: Memory) -> None:
@@ -78,6 +78,10 @@ def _meant(memory: Memory, called: set[str]) -> set[str]:
     meant = set(memory.power_asked) | called
     if memory.position is not None and memory.told_position != memory.position:
         meant.add(position_key(memory.position))  # it was called, and has not been read back
+    if memory.before_gap:
+        meant.update(f"power:{bus}:{state}" for bus, state in memory.before_gap.items())
+        if memory.position is not None:
+            meant |= {f"stay:{memory.position}", position_key(memory.position)}
     return meant
 
 

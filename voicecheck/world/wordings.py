@@ -13,12 +13,16 @@ class Wordings:
     def __init__(self, checklist: Checklist) -> None:
         self.phrases: dict[str, tuple[str, ...]] = {}
         self.readings: dict[str, tuple[Item, Reading]] = {}
+        self._checklist = checklist
         for item in (*checklist.items, *checklist.others):
             for reading in (*item.readings, *item.darks):
                 self.phrases[reading.key] = reading.phrases
                 self.readings[reading.key] = (item, reading)
         for position in checklist.positions:
             self.phrases[position_key(position.id)] = position.select
+            self.phrases[f"stay:{position.id}"] = (position.say,)  # asked, and never called
+            if position.disregard:
+                self.phrases[f"disregard:{position.id}"] = position.disregard
         for bus in checklist.buses:
             self.phrases[f"power:{bus.id}:on"] = bus.on
             self.phrases[f"power:{bus.id}:off"] = bus.off
@@ -38,6 +42,10 @@ class Wordings:
         """The wording in which voicecheck reads a callout back."""
         return self.phrases[key][0]
 
+    def placed(self, key: str) -> str:
+        """The same with the name of the position, where others share the words."""
+        return self._checklist.placed(key, self.first(key))
+
     def any(self, key: str, chance: random.Random) -> str:
         """One of a callout's wordings, mostly the first."""
         phrases = self.phrases[key]
@@ -47,7 +55,7 @@ class Wordings:
         """The callout that is read back in these words, in this position."""
         found = None
         for key, phrases in self.phrases.items():
-            if phrases[0] == words:
+            if words in (phrases[0], self.placed(key)):
                 known = self.readings.get(key)
                 if known is None or known[0].position == position or known[0].window is not None:
                     return key
