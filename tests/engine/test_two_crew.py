@@ -5,7 +5,7 @@ from __future__ import annotations
 import pytest
 from fleet import Crew
 
-from voicecheck.engine.events import Began, Heard, Unclear
+from voicecheck.engine.events import Began, Heard, KeyPressed, Unclear
 
 
 def two_crew(channels: int) -> Crew:
@@ -214,3 +214,15 @@ def test_half_a_read_back_lapses_when_the_position_is_selected_again() -> None:
     crew.say("both fire lights", "going to fire alfa")
     assert crew.say("both fire lights") == ["read-back-wanted"]
     assert crew.outcome("fire-alfa.lights") != "satisfactory"
+
+
+def test_the_summary_tells_who_called_what_where_that_is_known() -> None:
+    jet = Crew("ZZ-HJC", Began(0.0, second=True, channels=2))
+    jet.power(battery="on", avionics="on")
+    jet.say("going to gear", "three green")
+    jet.now += 1.0
+    jet.feed(Heard("gear.unsafe:0", "", jet.now - 0.5, jet.now, 0.9, channel=1))
+    jet.feed(KeyPressed("gear.horn:good", jet.now + 0.5))
+    by = {item: jet.item(item).get("by") for item in ("gear.unsafe", "gear.horn")}
+    assert by == {"gear.unsafe": "second", "gear.horn": "hand"}
+    assert [finding["by"] for finding in jet.findings()] == ["second"]

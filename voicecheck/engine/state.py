@@ -48,7 +48,8 @@ class Result:
     was called (each selection of a position is a new visit). dark: captions named dark.
     power: what was powered then. timing: of a finding that was timed. read_back: how the
     other crew member's call is known to be theirs. withdrawn: why it no longer counts. reopened:
-    why the item is open all the same, of a finding that is kept.
+    why the item is open all the same, of a finding that is kept. by: who called it, where that is
+    known: "pilot" or "second" by the microphone, or "hand".
     """
 
     outcome: Outcome
@@ -65,6 +66,7 @@ class Result:
     read_back: str | None = None
     withdrawn: str | None = None
     reopened: str | None = None
+    by: str | None = None
 
     @property
     def counted(self) -> bool:

@@ -57,6 +57,7 @@ def _item(standing: Standing, position: Position, item: Item) -> dict[str, Any]:
         "reason": now.reason if now is not None else _why_not(standing, item),
         "power": dict(now.power) if now is not None else {},
         "read_back": now.read_back if now is not None else None,
+        **_by(now),
         "history": [_past(result) for result in record.past],
     }
 
@@ -125,6 +126,7 @@ def _finding(position: Position, item: Item, entry: Told) -> dict[str, Any]:
         "mel": _mel(item.mel) if item.mel is not None else None,
         "timing": _timing(result.timing) if result.timing is not None else None,
         "superseded": entry.superseded,
+        **_by(result),
         **came_and_went,
     }
 
@@ -145,7 +147,13 @@ def _past(result: Result) -> dict[str, Any]:
         **_times(result),
         "reason": result.withdrawn or result.reason,
         "withdrawn": result.withdrawn is not None,
+        **_by(result),
     }
+
+
+def _by(result: Result | None) -> dict[str, str]:
+    """Who called it, only where that is known: older journals replay alike."""
+    return {} if result is None or result.by is None else {"by": result.by}
 
 
 def _timing(timing: Timing) -> dict[str, Any]:

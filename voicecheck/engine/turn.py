@@ -69,7 +69,14 @@ class Turn(Standing):
             visit=self.state.visit,
             reason=reason,
             power=self.power,
+            by=self._caller(said),
         )
+
+    def _caller(self, said: Claim) -> str | None:
+        """Who called it; with one microphone nobody knows."""
+        if said.touched:
+            return "hand"
+        return ("pilot", "second")[said.channel] if self.state.channels > 1 else None
 
     def unsaid(self, words: str, outcome: Outcome, reason: str, at: float) -> Result:
         """A result that rests on no call: silence, or something that ended a timing."""

@@ -105,6 +105,7 @@ def environment() -> Environment:
         wording.duration,
         wording.figure,
         wording.joined,
+        wording.called,
         wording.measured,
         wording.moment,
         wording.named,

@@ -21,6 +21,7 @@ from voicecheck.logbook.trend.chart import chart
 from voicecheck.logbook.trend.words import sentences
 from voicecheck.logbook.wording import (
     allowed,
+    called,
     duration,
     joined,
     measured,
@@ -178,7 +179,7 @@ def _item(item: Item, zone: str, intermittent: bool) -> Iterator[tuple[str, ...]
     yield (
         f"{item.position_name}: {item.id}",
         item.expected,
-        item.called or say("nothing"),
+        called(item),
         _because(item.outcome, reason),
         say("when-with-power", when=when, power=power(item.power)) if item.power else when,
     )
@@ -186,7 +187,7 @@ def _item(item: Item, zone: str, intermittent: bool) -> Iterator[tuple[str, ...]
         yield (
             say("earlier"),
             say("as-above"),
-            past.called or say("nothing"),
+            called(past),
             _because(past.outcome, past.reason),
             stream(past.start) if past.start is not None else say("no-time"),
         )

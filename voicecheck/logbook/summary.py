@@ -32,6 +32,7 @@ class Past(Part):
     start: float | None
     end: float | None
     reason: str | None
+    by: str | None = None
 
 
 class Item(Part):
@@ -47,6 +48,8 @@ class Item(Part):
     reason: str | None
     power: dict[str, str]
     history: list[Past]
+    by: str | None = None
+    """Who called it: "pilot", "second" or "hand", where that is known."""
 
 
 class Mel(Part):
@@ -91,6 +94,7 @@ class Finding(Part):
     timing: Window | None
     superseded: bool
     intermittent: bool = False
+    by: str | None = None
 
 
 class Timing(Window):

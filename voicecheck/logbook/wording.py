@@ -8,6 +8,7 @@ from zoneinfo import ZoneInfo, ZoneInfoNotFoundError
 
 from voicecheck.errors import VoicecheckError
 from voicecheck.journal.rfc3339 import parse
+from voicecheck.logbook.summary import Finding, Item, Past
 from voicecheck.words import say, spoken
 
 
@@ -73,6 +74,15 @@ def figure(value: float, places: int = 2) -> str:
 def joined(parts: Iterable[str]) -> str:
     """The entries of a list."""
     return say("comma").join(parts)
+
+
+def called(entry: Past | Item | Finding) -> str:
+    """What was called, and by whom where that is known."""
+    if entry.called is None:
+        return say("nothing")
+    if entry.by is None:
+        return entry.called
+    return say("called-by", called=entry.called, who=named("by", entry.by))
 
 
 def named(kind: str, value: str) -> str:

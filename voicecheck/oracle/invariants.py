@@ -162,10 +162,7 @@ def _prompts(plan: Plan, texts: Texts, step: Step) -> Iterator[Problem]:
     said = [effect for effect in step.effects if isinstance(effect, Say)]
     key = step.event.callout if isinstance(step.event, Heard | KeyPressed) else ""
     if key == "command:say-again":
-        before = step.before.last_said
-        more = [say for say in said[len(before) :] if not say.prompt.startswith("confirm")]
-        if before and (tuple(said[: len(before)]) != before or more):
-            yield "spoken", "say again says something else"
+        yield from _said_again(step.before.last_said, said)
         return
     here = _current(plan, step.before) | _current(plan, step.engine.state)
     here |= _made_void(step)
@@ -180,6 +177,17 @@ def _prompts(plan: Plan, texts: Texts, step: Step) -> Iterator[Problem]:
             yield from _missing(plan, step, prompt.values["positions"])
         if prompt.prompt == "power-set":
             yield from _set(plan, step.engine.state, prompt.values["claims"])
+
+
+def _said_again(before: Sequence[Say], said: Sequence[Say]) -> Iterator[Problem]:
+    """The same once more; an open question may follow."""
+    again, more = said[: len(before)], said[len(before) :]
+    if before and (list(again) != list(before) or not all(map(_is_question, more))):
+        yield "spoken", "say again says something else"
+
+
+def _is_question(prompt: Say) -> bool:
+    return prompt.prompt.startswith("confirm")
 
 
 def _elsewhere(texts: Texts, prompt: Say, here: set[str]) -> Iterator[Problem]:
