@@ -15,7 +15,8 @@ dropped     *Histories, words, times of results, logs, counts*: the engine write
             *Silence, reminders, unclear in a row, battery time*: each is a counter or a clock
             of its own that gates one prompt and changes no result; moves.py drives each of
             them to its end from every state, so every value meets every event.
-            *Why it is held*: a part that comes back resumes as the crew's callout does.
+            *Why it is held*: a part that comes back resumes as the crew's callout does; kept is
+            whether it is a gap by now, and what would be known after it.
             *Lost parts*: read only to ignore a second loss; moves.py always begins with a part
             that is there.
 folded      A void or not-tested result is as none: decisions ask whether a result counts.
@@ -33,6 +34,7 @@ from collections.abc import Iterator
 from typing import Final
 
 from voicecheck.engine.actions import SetPower
+from voicecheck.engine.context import GAP
 from voicecheck.engine.phases import Phase
 from voicecheck.engine.state import (
     Affirmed,
@@ -87,7 +89,20 @@ def canonical(plan: Plan, state: SessionState) -> Key:
         ),
         state.missed_from is None,
         tuple((maybe.callout, *_later(state, maybe)) for maybe in state.maybe_at),
+        state.place_lost,
+        _hold(state),
     )
+
+
+def _hold(state: SessionState) -> Key | None:
+    """Whether the hold is a gap by now, and which buses would be known after it."""
+    since = state.held_from
+    if since is None:
+        return None
+    fresh = max(since, state.now - GAP)
+    log = state.power_log
+    known = sorted({bus for bus, _, at in log if at >= fresh and state.power[bus] is not None})
+    return state.cut or state.now - since > GAP, *known
 
 
 def _question(plan: Plan, state: SessionState, question: Question) -> Key:
@@ -224,7 +239,18 @@ def witnessed(known: Known) -> Key:
         ),
         known.missed is None,
         tuple((told.key, *_order(known, told)) for told in known.maybe),
+        known.gap,
+        _held(known),
     )
+
+
+def _held(known: Known) -> Key | None:
+    since = known.held_from
+    if since is None:
+        return None
+    fresh = max(since, known.now - GAP)
+    buses = sorted(bus for bus, at in known.called.items() if at >= fresh and bus in known.buses)
+    return known.cut or known.now - since > GAP, *buses
 
 
 def _put(known: Known) -> int | None:
