@@ -219,9 +219,7 @@ def witnessed(known: Known) -> Key:
         known.airframe,
         plan.buses(known.buses),
         tuple(_told(known, told) for told in known.asked),
-        _timely(bool(known.timed), known.now - known.put, len(known.asked))
-        if known.asked
-        else None,
+        _put(known),
         _last(known, known.last),
         known.half,
         tuple(
