@@ -32,7 +32,9 @@ def answer(memory: Memory, prompt: str, values: Values) -> None:
         memory.told_position = _place(memory, values["words"]) or memory.told_position
     if prompt in _READ_BACK and not _as_said(memory, values["words"]):
         if not memory.does(memory.manners.careless):
-            again = [Repeat(memory.call)] if memory.call else []
+            again: list[Intent] = [Repeat(memory.call)] if memory.call else []
+            if memory.position is not None and _of_other_place(memory, values["words"]):
+                again.insert(0, Go(memory.position))
             memory.first(Command("correction"), *again)
         return
     react = _ANSWERS.get(prompt)
@@ -57,6 +59,12 @@ def _as_said(memory: Memory, words: str) -> bool:
     # A finding about time has words of its own.
     timed = any(i.window and words.startswith(i.reports) for i in memory.checklist.items)
     return timed or words in said
+
+
+def _of_other_place(memory: Memory, words: str) -> bool:
+    """Whether what was called is read back with the name of another position."""
+    called = memory.call.keys if memory.call else ()
+    return any(words.endswith(memory.wordings.first(key)) for key in called)
 
 
 def not_understood(memory: Memory, last: Utterance) -> None:

@@ -1,7 +1,8 @@
 """A session without sound: words straight into the engine, as fast as it goes.
 
 The crew's words get through, or do not, at the rates of `Ears`; what is not on offer is never
-understood, as with a recogniser that is held to the grammar of the moment.
+understood, as with a recogniser that is held to the grammar of the moment. Words that are another
+callout's too are taken for the one that is on offer.
 """
 
 from __future__ import annotations
@@ -37,6 +38,7 @@ class FastLoop(Way):
         self._now = 0.0
         self._quiet = 0.0
         self._on_offer: frozenset[str] = frozenset()
+        self._by_words: dict[str, str] = {}
         self._said: tuple[Utterance, float, float, bool] | None = None
         self.played = Played()
 
@@ -112,7 +114,8 @@ class FastLoop(Way):
         if self._happens(ears.lost):
             mic = events.Part.MICROPHONE
             return [events.Lost(mic, start), events.Restored(mic, end)]
-        if not set(said.keys) <= on_offer:
+        parts = [(self._understood(key, words), words) for key, words in said.parts]
+        if not {key for key, _ in parts} <= on_offer:
             return [overheard if self._happens(0.3) else unclear]
         if self._happens(ears.overheard):
             return [overheard]
@@ -123,11 +126,15 @@ class FastLoop(Way):
         if self._happens(ears.misguessed):
             other = self._chance.choice(sorted(on_offer))
             return [events.Unclear(start, end, (other,), channel)]
-        step = (end - start) / len(said.parts)
+        step = (end - start) / len(parts)
         return [
             events.Heard(key, words, start + n * step, start + (n + 1) * step, 0.99, channel)
-            for n, (key, words) in enumerate(said.parts)
+            for n, (key, words) in enumerate(parts)
         ]
+
+    def _understood(self, key: str, words: str) -> str:
+        """A listener knows the words, not what was meant: those of two positions are of this."""
+        return key if key in self._on_offer else self._by_words.get(words, key)
 
     def _happens(self, rate: float) -> bool:
         return rate > 0 and self._chance.random() < rate
@@ -144,5 +151,6 @@ class FastLoop(Way):
                     self.heard.append((prompt, values))
                 case effects.Listen(callouts):
                     self._on_offer = frozenset(callout.key for callout in callouts)
+                    self._by_words = {words: c.key for c in callouts for words in c.phrases}
                 case effects.Finish(summary):
                     self.played.summary = dict(summary)
