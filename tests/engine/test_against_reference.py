@@ -40,7 +40,7 @@ CALM = settings(
     suppress_health_check=list(HealthCheck),
 )
 SESSIONS = settings(
-    CALM, max_examples=400 if LONG else 4 if MUTATION else 40, stateful_step_count=40
+    CALM, max_examples=400 if LONG else 4 if MUTATION else 28, stateful_step_count=40
 )
 SEQUENCES = settings(CALM, max_examples=1000 if LONG else 8 if MUTATION else 60)
 

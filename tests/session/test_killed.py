@@ -33,7 +33,14 @@ CALLS = (
     "selector off",
     "panel dark",
 )
-LIT, LEFT, OUT = map(CALLS.index, ("anti skid illuminated", "going to reversers", "anti skid out"))
+LIT, OUT = map(CALLS.index, ("anti skid illuminated", "anti skid out"))
+ANEW = (
+    "disregard all of reversers",
+    "going to reversers",
+    "left side two",
+    "left unlocked dark",
+)
+"""In place of a correction that came too late: the position once more, without what was wrong."""
 KILLED = """
 import os, sys
 sys.path.insert(0, {tests!r})
@@ -54,9 +61,9 @@ def outcomes(cockpit: Cockpit) -> dict[str, str]:
 
 
 def resumed(journal: Path, elsewhere: Path) -> Cockpit:
-    """A new cockpit whose engine is where the journal leads to; it has called power again.
+    """A new cockpit whose engine is where the journal leads to; the crew has called all again.
 
-    Of a session that was cut off neither airframe nor power is known any more.
+    Of a session that was cut off neither airframe nor power nor position is known any more.
     """
     again = replay(journal)
     assert again.summary is None
@@ -64,10 +71,14 @@ def resumed(journal: Path, elsewhere: Path) -> Cockpit:
     cockpit.engine = again.engine
     cockpit.conductor._engine = again.engine
     cockpit.conductor._offset = again.last
-    powered = again.engine.state.airframe
+    known = again.engine.state
+    calls = CALLS[:2] if known.airframe else CALLS[:1] if known.power_claims else ()
+    if known.position is not None:
+        calls = (*calls, again.engine.checklist.position(known.position).select[0])
     cockpit.conductor.rejoin()
     assert not cockpit.engine.state.airframe
-    for words in CALLS[:2] if powered else ():
+    assert cockpit.engine.state.position is None
+    for words in calls:
         cockpit.quiet()  # a yes begun before its question has sounded is none
         cockpit.say(words)
     return cockpit
@@ -117,7 +128,7 @@ def test_killed_after_some_callouts_it_ends_alike(
     )
     assert done.returncode == -signal.SIGKILL, done.stderr
     cockpit = resumed(Path(done.stdout.strip()), tmp_path / "b")
-    gone = LEFT < keep <= OUT
+    gone = LIT < keep <= OUT
     say(cockpit, tuple(w for w in CALLS[keep:] if not (gone and w in ("wait", "anti skid out"))))
     assert outcomes(cockpit) == expected(whole[1], timed=LIT < keep <= OUT)
 
@@ -142,14 +153,13 @@ def test_cut_off_after_any_line_or_within_it_it_ends_alike(
         cockpit = resumed(folder, folder / "after")
         done = len(heard(lines[:kept]))
         said, left = calls[:done], calls[done:]
-        gone = "going to reversers" in said and "anti skid out" in left
         timed = "anti skid illuminated" in said and "anti skid out" in left
         if left[:1] == ["correction"]:
-            cockpit.say(said[-1])  # power was called since: the call that is meant comes first
+            left = [*ANEW, *left[1:]]  # there is no last call any more that could be taken back
         for words in left:
             if words == "anti skid out":
                 cockpit.wait(3.8)
-            if not (gone and words == "anti skid out"):
+            if not (timed and words == "anti skid out"):
                 cockpit.say(words)
         assert outcomes(cockpit) == expected(made, timed=timed), kept
         cuts += 1

@@ -24,6 +24,7 @@ COMMANDS: Final = {
     "command:complete": "t",
     "command:abandon": "q",
     "command:crew-change": "m",
+    "command:power-wrong": "v",
 }
 """Fixed, so that a hand may learn them."""
 

@@ -342,7 +342,7 @@ class Witness(Places):
             self._ask(Told("abandon", 0, 0.0, 0.0))
         elif name == "stand-by" and "holding" in said:
             self._holds(cut=False)
-        elif name == "resume":
+        elif name == "resume" and not _GOES_ON.isdisjoint(said):
             self._goes_on(said)
         elif name == "power-wrong":
             self._unanswered()
