@@ -71,8 +71,9 @@ class Words:
             self._command(breath[0])
             return
         keys = tuple(entry.key for entry in breath)
-        if not (keys == self._lost and self._bad_news(keys)):
-            # A yes to something else will give up what was lost, and every repeat of bad news.
+        if not (keys == self._lost and (self._bad_news(keys) or all(map(position_of, keys)))):
+            # A yes to something else will give up what was lost, and every repeat of bad news and
+            # of a position.
             self._before = self.witness, dict(self.latest)
         for entry in breath:
             channel = entry.who if self._crew.channels > 1 else 0
