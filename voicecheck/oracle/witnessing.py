@@ -340,15 +340,19 @@ class Witness(Places):
             self._ask_end(said)
         elif name == "abandon":
             self._ask(Told("abandon", 0, 0.0, 0.0))
-        elif name == "stand-by" and "holding" in said:
-            self._holds(cut=False)
-        elif name == "resume" and not _GOES_ON.isdisjoint(said):
-            self._goes_on(said)
+        elif name in ("stand-by", "resume"):
+            self._holds_or_goes_on(said)
         elif name == "power-wrong":
             self._unanswered()
             self._power_wrong()
         elif name == "crew-change":
             self.asked, self.half, self.last = (), None, NO_ACT
+
+    def _holds_or_goes_on(self, said: Collection[str]) -> None:
+        if "holding" in said:
+            self._holds(cut=False)
+        elif not _GOES_ON.isdisjoint(said):
+            self._goes_on(said)
 
     def _ask_end(self, said: Collection[str]) -> None:
         """The end may ask first where the selector is, and then for a yes to its list."""

@@ -121,16 +121,21 @@ class FastLoop(Way):
             return [overheard]
         if self._happens(ears.unclear):
             return [unclear]
-        if self._happens(ears.guessed):
-            return [events.Unclear(start, end, said.keys, channel)]
-        if self._happens(ears.misguessed):
-            other = self._chance.choice(sorted(on_offer))
-            return [events.Unclear(start, end, (other,), channel)]
+        if guess := self._guess(said):
+            return [events.Unclear(start, end, guess, channel)]
         step = (end - start) / len(parts)
         return [
             events.Heard(key, words, start + n * step, start + (n + 1) * step, 0.99, channel)
             for n, (key, words) in enumerate(parts)
         ]
+
+    def _guess(self, said: Utterance) -> tuple[str, ...]:
+        """What it is half understood as: rightly, wrongly, or nothing where it is understood."""
+        if self._happens(self._ears.guessed):
+            return said.keys
+        if self._happens(self._ears.misguessed):
+            return (self._chance.choice(sorted(self._on_offer)),)
+        return ()
 
     def _understood(self, key: str, words: str) -> str:
         """A listener knows the words, not what was meant: those of two positions are of this."""
