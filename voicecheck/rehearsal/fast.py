@@ -26,6 +26,17 @@ _BEGIN: Final = 0.35
 _WORD: Final = 0.33
 
 
+def _in_a_row(
+    parts: Sequence[tuple[str, str]], start: float, end: float, channel: int
+) -> list[events.Event]:
+    """Callouts (key, words) of one breath, each as long as the next."""
+    step = (end - start) / len(parts)
+    return [
+        events.Heard(key, words, start + n * step, start + (n + 1) * step, 0.99, channel)
+        for n, (key, words) in enumerate(parts)
+    ]
+
+
 class FastLoop(Way):
     """One engine, one crew, and time that jumps to what is next. played: also after an error."""
 
@@ -123,11 +134,7 @@ class FastLoop(Way):
             return [unclear]
         if guess := self._guess(said):
             return [events.Unclear(start, end, guess, channel)]
-        step = (end - start) / len(parts)
-        return [
-            events.Heard(key, words, start + n * step, start + (n + 1) * step, 0.99, channel)
-            for n, (key, words) in enumerate(parts)
-        ]
+        return _in_a_row(parts, start, end, channel)
 
     def _guess(self, said: Utterance) -> tuple[str, ...]:
         """What it is half understood as: rightly, wrongly, or nothing where it is understood."""
