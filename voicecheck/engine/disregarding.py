@@ -2,25 +2,10 @@
 
 from __future__ import annotations
 
-from typing import Final
-
 from voicecheck.checklist.resolved import Position
 from voicecheck.engine import power, questions, second_call, timed, whereabouts
-from voicecheck.engine.reopening import Reopening, reopen_all
+from voicecheck.engine.reopening import DISREGARDED, reopen_all
 from voicecheck.engine.turn import Turn
-
-POSITION: Final = Reopening(
-    number="6.9",
-    when="the crew disregards a position: the selector was somewhere else, or nobody looked",
-    why="doubt-disregarded",
-    noted=False,
-    stands="all its items are open; what was called bad there is kept as a finding",
-    says=("position-disregarded",),
-    proof=(
-        "test_gaps.py::test_a_position_can_be_disregarded_whole",
-        "test_gaps.py::test_a_finding_outlives_the_position_that_is_disregarded",
-    ),
-)
 
 
 def position(turn: Turn, position: Position) -> None:
@@ -32,7 +17,7 @@ def position(turn: Turn, position: Position) -> None:
     timed.cancel(turn, position.id, turn.text("untimed-position-taken-back"))
     for item in position.called:
         second_call.drop(turn, item)
-    reopen_all(turn, position.called, POSITION)
+    reopen_all(turn, position.called, DISREGARDED)
     gone = {item.id for item in position.called}
     turn.set(before={id_: old for id_, old in turn.state.before.items() if id_ not in gone})
     turn.note("position-disregarded", position=position.id)

@@ -120,6 +120,18 @@ THROWN_SINCE: Final = Reopening(
         "test_putting_back.py::test_a_throw_that_does_not_count_was_thrown_all_the_same",
     ),
 )
+DISREGARDED: Final = Reopening(
+    number="6.9",
+    when="the crew disregards a position: the selector was somewhere else, or nobody looked",
+    why="doubt-disregarded",
+    noted=False,
+    stands="all its items are open; what was called bad there is kept as a finding",
+    says=("position-disregarded",),
+    proof=(
+        "test_gaps.py::test_a_position_can_be_disregarded_whole",
+        "test_gaps.py::test_a_finding_outlives_the_position_that_is_disregarded",
+    ),
+)
 REOPENINGS: Final = (
     NOT_ANSWERED,
     HALF_HEARD,
@@ -130,6 +142,7 @@ REOPENINGS: Final = (
     DIFFERED,
     SEEN_SINCE,
     THROWN_SINCE,
+    DISREGARDED,
 )
 
 
