@@ -35,7 +35,7 @@ PATIENCE: Final = 20.0
 ASKS: Final = frozenset(
     f"confirm{what}"
     for what in ("", "-change", "-position", "-incomplete", "-airframe", "-findings", "-retest")
-)
+) | {"ask-reason"}
 """Prompts that put a question."""
 _END: Final = frozenset({"confirm-incomplete", "confirm-findings"})
 """What is asked after the list of what was found and what is not tested."""
