@@ -7,6 +7,7 @@ import os
 import re
 import stat
 from collections.abc import Callable
+from functools import lru_cache
 from pathlib import Path
 from typing import Any, Final
 
@@ -71,7 +72,7 @@ def read_yaml(path: Path) -> Sourced:
         raise InputError(
             Place(str(path), line), "is not UTF-8 text", "save the file as UTF-8"
         ) from None
-    return parse_yaml(text, str(path))
+    return _parsed(text, str(path))
 
 
 def _read_plain(path: Path) -> bytes:
@@ -96,6 +97,12 @@ def _read_plain(path: Path) -> bytes:
             "split the file"
         )
     return raw
+
+
+@lru_cache(maxsize=64)
+def _parsed(text: str, file: str) -> Sourced:
+    """One result for the same text: each checklist reads the grammar again. Nobody changes it."""
+    return parse_yaml(text, file)
 
 
 def parse_yaml(text: str, file: str) -> Sourced:
