@@ -10,12 +10,11 @@ from __future__ import annotations
 from typing import Final
 
 from voicecheck.checklist.resolved import position_key
-from voicecheck.engine import questions, second_call, timed, whereabouts
+from voicecheck.engine import power, questions, timed, whereabouts
 from voicecheck.engine.actions import SetPower, Stay
 from voicecheck.engine.call_rule import CallRule
 from voicecheck.engine.item_call import ItemCall, Scene
 from voicecheck.engine.offers import bus_offers
-from voicecheck.engine.reopening import PERHAPS_ELSEWHERE, reopen
 from voicecheck.engine.state import Ask, Asked, Claim
 from voicecheck.engine.turn import Turn
 
@@ -58,8 +57,7 @@ def _buses(turn: Turn, since: float) -> tuple[Claim, ...]:
             asked.append(_bus(turn, claim.action.bus, claim.action.state))
     for bus, state in turn.power.items():
         if bus not in fresh:
-            turn.set(power={**turn.state.power, bus: None})
-            turn.note("power", bus=bus, state="unknown", since=since)
+            power.forget(turn, bus, since)
             asked.append(_bus(turn, bus, state))
     return tuple(asked)
 
@@ -79,9 +77,9 @@ def _here(turn: Turn) -> Claim:
 
 def ask(turn: Turn) -> None:
     """Ask where the selector is, and about power, if that is open."""
-    if not any(turn.state.is_place(claim) for claim in turn.state.claims):
-        questions.open_question(turn, Ask.CLAIMS, (*turn.state.power_claims, _here(turn)))
     claims = turn.state.claims
+    if not any(map(turn.state.is_place, claims)):
+        claims = (*turn.state.power_claims, _here(turn))
     questions.open_question(turn, Ask.CLAIMS, claims)
     turn.insist("confirm-position", position=turn.list(claim.words for claim in claims))
 
@@ -102,11 +100,7 @@ def lost(turn: Turn, _call: ItemCall) -> bool:
 
 def refuse(turn: Turn, call: ItemCall) -> None:
     """What is called after a gap may be of another position; bad news leaves nothing good."""
-    item, words = call.item, call.said.words
-    turn.note("refused", item=item.id, called=words, reason=turn.text("doubt-gap"))
-    if call.bad:
-        reopen(turn, item, PERHAPS_ELSEWHERE, call=words)
-        second_call.drop(turn, item)
+    whereabouts.not_counted(turn, call, turn.text("doubt-gap"))
     ask(turn)
 
 

@@ -48,7 +48,7 @@ def repeated(turn: Turn, call: ItemCall) -> None:
     if turn.state.dark_asked == item.id:
         turn.warn("which-dark", words=words)
     else:
-        turn.say("ack", words=turn.checklist.placed(call.said.callout, words))
+        turn.say("ack", words=turn.read_back(call.said))
 
 
 def good(turn: Turn, call: ItemCall) -> None:
@@ -58,7 +58,7 @@ def good(turn: Turn, call: ItemCall) -> None:
     result = turn.result_of(call.said, Outcome.SATISFACTORY)
     turn.put(item, replace(result, read_back=second_call.taken(turn, item)))
     turn.set(before={**turn.state.before, item.id: old})
-    turn.say("ack", words=turn.checklist.placed(call.said.callout, call.said.words))
+    turn.say("ack", words=turn.read_back(call.said))
     turn.set(last=ItemCalled(item.id, call.said.words, old))
 
 

@@ -153,10 +153,13 @@ def void_all(turn: Turn) -> list[str]:
     return voided
 
 
-def forget(turn: Turn, bus: str) -> None:
-    """The crew took a power call back or denied it: the bus is unknown until called again."""
+def forget(turn: Turn, bus: str, since: float | None = None) -> None:
+    """The bus is unknown until called again: a call was taken back or denied, or time has passed.
+
+    since: from when; now, where nothing is said.
+    """
     _set(turn, bus, None)
-    turn.note("power", bus=bus, state="unknown", since=turn.now)
+    turn.note("power", bus=bus, state="unknown", since=turn.now if since is None else since)
 
 
 def refuse(turn: Turn, item: Item, said: Claim, *, bad: bool = False) -> None:

@@ -41,7 +41,7 @@ def repeat(turn: Turn) -> None:
     if question is None or question.ask is Ask.ABANDON:
         return
     turn.set(question=replace(question, asked_at=turn.now))
-    claims = turn.list(turn.checklist.placed(c.callout, c.words) for c in question.claims)
+    claims = turn.list(map(turn.read_back, question.claims))
     if question.ask is Ask.COMPLETE:
         turn.insist("confirm-incomplete" if turn.missing() else "confirm-findings")
     elif of_airframe(turn.state):

@@ -71,7 +71,7 @@ def await_other(turn: Turn, call: ItemCall) -> None:
         turn.set(first_call=FirstCall(call.item.id, call.reading.key, call.said))
     turn.set(last=FirstCalled(call.item.id, call.said.words))
     turn.note("read-back", item=call.item.id, called=call.said.words, channel=call.said.channel)
-    words = turn.checklist.placed(call.said.callout, call.said.words)
+    words = turn.read_back(call.said)
     turn.insist("read-back-again" if again else "read-back-wanted", words=words)
 
 

@@ -8,7 +8,7 @@ from typing import Final
 from voicecheck.checklist.resolved import Checklist, Item, Position
 from voicecheck.engine.events import Part
 from voicecheck.engine.phases import Phase
-from voicecheck.engine.state import Outcome, Record, Result, SessionState
+from voicecheck.engine.state import Claim, Outcome, Record, Result, SessionState
 
 NOTHING: Final = Record()
 
@@ -178,6 +178,10 @@ class Standing:
         if part is None:
             return self.text("hold-stand-by")
         return self.text("hold-lost", part=self.part(part))
+
+    def read_back(self, said: Claim) -> str:
+        """Words that were called, with the position's name where other positions share them."""
+        return self.checklist.placed(said.callout, said.words)
 
     def part(self, part: Part) -> str:
         """What a part is called."""

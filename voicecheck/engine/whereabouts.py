@@ -83,13 +83,17 @@ def in_doubt(turn: Turn, call: ItemCall) -> bool:
 
 def refuse(turn: Turn, call: ItemCall) -> None:
     """A call about an item that may be of another position does not count."""
+    not_counted(turn, call, turn.text("doubt-place", call=turn.state.maybe_at[-1].words))
+    ask(turn)
+
+
+def not_counted(turn: Turn, call: ItemCall, reason: str) -> None:
+    """Nothing of the call stands, and bad news leaves nothing good: it may be of either place."""
     item, words = call.item, call.said.words
-    reason = turn.text("doubt-place", call=turn.state.maybe_at[-1].words)
     turn.note("refused", item=item.id, called=words, reason=reason)
     if call.bad:
         reopen(turn, item, PERHAPS_ELSEWHERE, call=words)
         second_call.drop(turn, item)
-    ask(turn)
 
 
 IN_DOUBT: Final = CallRule(

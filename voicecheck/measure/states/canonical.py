@@ -30,7 +30,7 @@ folded      A void or not-tested result is as none: decisions ask whether a resu
 
 from __future__ import annotations
 
-from collections.abc import Iterator
+from collections.abc import Iterable, Iterator
 from typing import Final
 
 from voicecheck.engine.actions import SetPower
@@ -94,15 +94,17 @@ def canonical(plan: Plan, state: SessionState) -> Key:
     )
 
 
-def _hold(state: SessionState) -> Key | None:
+def _hold(state: SessionState) -> Key:
     """Whether the hold is a gap by now, and which buses would be known after it."""
-    since = state.held_from
+    called = ((bus, at) for bus, _, at in state.power_log if state.power[bus] is not None)
+    return _held(state.held_from, state.cut, state.now, called)
+
+
+def _held(since: float | None, cut: bool, now: float, called: Iterable[tuple[str, float]]) -> Key:
     if since is None:
-        return None
-    fresh = max(since, state.now - GAP)
-    log = state.power_log
-    known = sorted({bus for bus, _, at in log if at >= fresh and state.power[bus] is not None})
-    return state.cut or state.now - since > GAP, *known
+        return ()
+    fresh = max(since, now - GAP)
+    return cut or now - since > GAP, *sorted({bus for bus, at in called if at >= fresh})
 
 
 def _question(plan: Plan, state: SessionState, question: Question) -> Key:
@@ -238,17 +240,12 @@ def witnessed(known: Known) -> Key:
         known.missed is None,
         tuple((told.key, *_order(known, told)) for told in known.maybe),
         known.gap,
-        _held(known),
+        _held(known.held_from, known.cut, known.now, _called(known)),
     )
 
 
-def _held(known: Known) -> Key | None:
-    since = known.held_from
-    if since is None:
-        return None
-    fresh = max(since, known.now - GAP)
-    buses = sorted(bus for bus, at in known.called.items() if at >= fresh and bus in known.buses)
-    return known.cut or known.now - since > GAP, *buses
+def _called(known: Known) -> Iterator[tuple[str, float]]:
+    return ((bus, at) for bus, at in known.called.items() if bus in known.buses)
 
 
 def _put(known: Known) -> int | None:
