@@ -62,11 +62,11 @@ REST = ("ZZ-HAA", "pair", "gear: gear.unsafe + off.panel")
 
 def test_nothing_is_wrong_in_any_state_of_the_fleet_to_some_depth() -> None:
     checklists = [loaded(registration).checklist for registration in FLEET]
-    rows = explore_fleet(checklists, QUICK, sessions=12)
+    rows = explore_fleet(checklists, QUICK, sessions=60)
     assert [str(problem) for row in rows for problem in row.problems] == []
     for registration in FLEET:
         assert {row.kind for row in rows if row.checklist == registration} == {*QUICK, "sessions"}
-    assert sum(row.states for row in rows) > 10_000
+    assert sum(row.states for row in rows) > 7_000
     shown = table(rows)
     assert len(shown.rows) == len(rows)
     assert all(len(row) == len(shown.columns) for row in shown.rows)

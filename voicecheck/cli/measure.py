@@ -64,6 +64,7 @@ def states(
     ] = "quick",
     sessions: Annotated[int, typer.Option(min=0, help="Long sessions of each airframe.")] = 30,
     seed: Annotated[int, typer.Option(help="What the long sessions are drawn from.")] = SEED,
+    jobs: Annotated[int, typer.Option(min=1, help="How many processes, side by side.")] = 1,
     as_json: AsJson = False,
 ) -> None:
     """Walk the engine's states with every callout, time and losses; check what must never be.
@@ -72,7 +73,8 @@ def states(
     it.
     """
     wanted = wanted_checklists(checklist, airframe or [])
-    rows = explore_fleet(wanted, limits_of(depth), sessions=sessions, seed=seed, said=progress)
+    limits = limits_of(depth)
+    rows = explore_fleet(wanted, limits, sessions=sessions, seed=seed, jobs=jobs, said=progress)
     show([states_table(rows)], as_json=as_json)
     if any(row.problems for row in rows):
         raise typer.Exit(1)

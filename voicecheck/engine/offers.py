@@ -88,10 +88,14 @@ def offered(checklist: Checklist, state: SessionState) -> Offered:
 
 def _tested(checklist: Checklist, state: SessionState) -> frozenset[str]:
     """Positions of which something is known, and where we are."""
-    records = state.records.items()
-    known = (id_ for id_, record in records if record.now is not None and record.now.counted)
-    here = () if state.position is None else (state.position,)
-    return frozenset((*(checklist.item(id_).position for id_ in known), *here))
+    tested = {
+        checklist.item(id_).position
+        for id_, record in state.records.items()
+        if record.now is not None and record.now.counted
+    }
+    if state.position is not None:
+        tested.add(state.position)
+    return frozenset(tested)
 
 
 @lru_cache(maxsize=4096)

@@ -8,6 +8,7 @@ from __future__ import annotations
 import enum
 from collections.abc import Mapping
 from dataclasses import dataclass, field
+from typing import Final
 
 from voicecheck.engine.actions import Action, ItemAction, SetPower, Stay
 from voicecheck.engine.effects import Say
@@ -24,6 +25,9 @@ class Outcome(enum.StrEnum):
     NOT_FITTED = "not fitted"
     NOT_TESTED = "not tested"
     VOID = "void"
+
+
+_SAY_SOMETHING: Final = (Outcome.SATISFACTORY, Outcome.UNSATISFACTORY)
 
 
 @dataclass(frozen=True, slots=True)
@@ -71,7 +75,7 @@ class Result:
     @property
     def counted(self) -> bool:
         """Whether it says anything about the aircraft (good or bad)."""
-        return self.outcome in (Outcome.SATISFACTORY, Outcome.UNSATISFACTORY)
+        return self.outcome in _SAY_SOMETHING
 
 
 @dataclass(frozen=True, slots=True)

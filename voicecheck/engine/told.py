@@ -33,6 +33,8 @@ def told(record: Record) -> list[Told]:
     What tells nothing, or stands no longer, takes no finding away: another finding does, and
     what stands as good, if it was called good in the same visit.
     """
+    if not _ever_bad(record):
+        return []
     counted = _counted(record)
     bad = [result for result in counted if result.outcome is Outcome.UNSATISFACTORY]
     last = max(
@@ -46,6 +48,14 @@ def told(record: Record) -> list[Told]:
         gone = last not in bad and not bettered
         found.append(Told(result, bettered, result is not last and not gone, gone))
     return found
+
+
+def _ever_bad(record: Record) -> bool:
+    """Whether anything bad was called of it at all: of most items nothing was, ever."""
+    now = record.now
+    if now is not None and now.outcome is Outcome.UNSATISFACTORY:
+        return True
+    return any(result.outcome is Outcome.UNSATISFACTORY for result in record.past)
 
 
 def _counted(record: Record) -> list[Result]:

@@ -40,17 +40,19 @@ same events and never looks at the engine's state.
 
 from __future__ import annotations
 
-from collections.abc import Callable, Mapping, Sequence
+from collections.abc import Callable, Iterator, Mapping, Sequence
 from dataclasses import dataclass
-from typing import Final
+from itertools import groupby
+from typing import Final, NamedTuple
 
 from voicecheck.checklist.resolved import Checklist, position_key
 from voicecheck.engine.events import Began, Event, Heard
 from voicecheck.measure.states.found import Graph, Problem
 from voicecheck.measure.states.graph import walk
 from voicecheck.measure.states.slices import KINDS, Slice, signature, slices
-from voicecheck.measure.states.whole_sessions import CREWS, whole_sessions
+from voicecheck.measure.states.whole_sessions import CREWS, Sessions, whole_sessions
 from voicecheck.measure.table import Table
+from voicecheck.world.processes import side_by_side
 
 ENDLESS: Final[Mapping[str, int | None]] = {
     "alone": None,
@@ -70,6 +72,8 @@ under all buses to a depth. Under ten minutes on one core."""
 QUICK: Final[Mapping[str, int | None]] = {"alone": 80, "pair": 60, "power": 60, "position": 30}
 """For a test: every sub-checklist, to some depth. Well under a minute."""
 SEED: Final = 20261125
+AT_A_TIME: Final = 200
+"""Sessions that one process plays before it takes others."""
 
 
 @dataclass(frozen=True, slots=True)
@@ -77,10 +81,10 @@ class Row:
     """What was walked of one kind in one checklist.
 
     slices: sub-checklists or sessions; alike: how many of them were walked for another one
-    before. states, transitions: of those walked now. depth: moves from the start (and from the
-    first position under its power, see `ready`) up to which all is walked; None when it is
-    closed, which means to the last state; of sessions the longest, in events. seconds: wall
-    time.
+    before. states, transitions: of those walked now; of sessions no states. depth: moves from the
+    start (and from the first position under its power, see `ready`) up to which all is walked;
+    None when it is closed, which means to the last state; of sessions the longest, in events.
+    seconds: of all processes together.
     """
 
     checklist: str
@@ -100,28 +104,72 @@ def explore_fleet(
     *,
     sessions: int = 30,
     seed: int = SEED,
+    jobs: int | None = 1,
     said: Callable[[Row], None] = lambda row: None,
 ) -> list[Row]:
     """Walk checklists.
 
     limits: kinds to walk, with the states of each sub-checklist at which to stop. sessions:
-    long sessions for each checklist. said: told each row as soon as it is there.
+    long sessions for each checklist. jobs: processes, None: one for each processor. said: told
+    each row as soon as it is there.
     """
+    parts = list(_parts(checklists, limits, sessions, seed))
+    graphs = side_by_side(_walked, [part.work for part in parts if part.work], jobs)
     rows: list[Row] = []
+    for _, of_row in groupby(parts, key=lambda part: part.row):
+        row = list(of_row)
+        first = row[0]
+        made = [next(graphs) for part in row if part.work]
+        rows.append(_row(first.row, first.slices, first.alike, made))
+        said(rows[-1])
+    return rows
+
+
+class _Walk(NamedTuple):
+    """One walk of a sub-checklist by one crew, to `limit` states."""
+
+    piece: Slice
+    crew: Began
+    limit: int | None
+
+
+class _Part(NamedTuple):
+    """What one process does at a time for a row: a walk, some sessions, or nothing.
+
+    row: registration and kind.
+    """
+
+    row: tuple[str, str]
+    slices: int
+    alike: int
+    work: _Walk | Sessions | None
+
+
+def _parts(
+    checklists: Sequence[Checklist], limits: Mapping[str, int | None], sessions: int, seed: int
+) -> Iterator[_Part]:
     known: set[tuple[object, ...]] = set()
     for checklist in checklists:
         for kind in KINDS:
             if kind in limits:
                 cut = list(slices(checklist, (kind,)))
                 fresh = [piece for piece in cut if _is_new(piece, known)]
-                graphs = [g for piece in fresh for g in _walks(piece, limits[kind])]
-                rows.append(_row(checklist, kind, len(cut), len(cut) - len(fresh), graphs))
-                said(rows[-1])
-        if sessions:
-            graph = whole_sessions(checklist, sessions, seed)
-            rows.append(_row(checklist, "sessions", sessions, 0, [graph]))
-            said(rows[-1])
-    return rows
+                part = _Part((checklist.registration, kind), len(cut), len(cut) - len(fresh), None)
+                yield part
+                for piece in fresh:
+                    for crew in _crews(piece):
+                        yield part._replace(work=_Walk(piece, crew, limits[kind]))
+        for first in range(0, sessions, AT_A_TIME):
+            some = Sessions(checklist, seed, first, min(sessions, first + AT_A_TIME))
+            yield _Part((checklist.registration, "sessions"), sessions, 0, some)
+
+
+def _walked(work: _Walk | Sessions) -> Graph:
+    if isinstance(work, Sessions):
+        return whole_sessions(work)
+    checklist, crew = work.piece.checklist, work.crew
+    starts = [(crew,)] if work.limit is None else [(crew,), ready(checklist, crew)]
+    return walk(checklist, starts, thorough=work.piece.kind == "alone", limit=work.limit)
 
 
 def _is_new(piece: Slice, known: set[tuple[object, ...]]) -> bool:
@@ -131,17 +179,11 @@ def _is_new(piece: Slice, known: set[tuple[object, ...]]) -> bool:
     return new
 
 
-def _walks(piece: Slice, limit: int | None) -> list[Graph]:
+def _crews(piece: Slice) -> Sequence[Began]:
     marked = any(item.read_back for item in piece.checklist.items)
     # Only marked items know of a second crew member. With two chains they are walked by two
     # crew with two microphones: one alone is as unmarked items are, and are walked elsewhere.
-    crews = CREWS[:1] if not marked else CREWS[2:] if piece.kind == "pair" else CREWS
-    thorough = piece.kind == "alone"
-    graphs = []
-    for crew in crews:
-        starts = [(crew,)] if limit is None else [(crew,), ready(piece.checklist, crew)]
-        graphs.append(walk(piece.checklist, starts, thorough=thorough, limit=limit))
-    return graphs
+    return CREWS[:1] if not marked else CREWS[2:] if piece.kind == "pair" else CREWS
 
 
 def ready(checklist: Checklist, crew: Began) -> tuple[Event, ...]:
@@ -156,19 +198,27 @@ def ready(checklist: Checklist, crew: Began) -> tuple[Event, ...]:
     return (crew, *calls)
 
 
-def _row(checklist: Checklist, kind: str, cut: int, alike: int, graphs: Sequence[Graph]) -> Row:
+def _row(row: tuple[str, str], cut: int, alike: int, graphs: Sequence[Graph]) -> Row:
+    registration, kind = row
     open_ = [graph.depth for graph in graphs if not graph.closed]
     return Row(
-        checklist=checklist.registration,
+        checklist=registration,
         kind=kind,
         slices=cut,
         alike=alike,
         states=sum(graph.states for graph in graphs),
         transitions=sum(graph.transitions for graph in graphs),
-        depth=min(open_) if open_ else None,
+        depth=_depth(kind, open_),
         seconds=sum(graph.seconds for graph in graphs),
         problems=tuple(problem for graph in graphs for problem in graph.problems),
     )
+
+
+def _depth(kind: str, open_: Sequence[int]) -> int | None:
+    """The least depth of the walks that did not come to their end, or the longest session."""
+    if not open_:
+        return None
+    return max(open_) if kind == "sessions" else min(open_)
 
 
 def table(rows: Sequence[Row]) -> Table:
@@ -190,7 +240,7 @@ def table(rows: Sequence[Row]) -> Table:
             row.kind,
             row.slices,
             row.alike,
-            row.states,
+            row.states or "",
             row.transitions,
             "" if row.slices == row.alike else "closed" if row.depth is None else str(row.depth),
             len(row.problems),

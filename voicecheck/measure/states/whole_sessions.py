@@ -3,14 +3,15 @@
 The walks of graph.py are complete but small; these are large but sampled. The crew is drawn
 from a seed: it follows the checklist, makes mistakes, changes its mind, is interrupted, and
 speaks with pauses and lengths that are not round, so that the starts and ends of calls matter.
-Each step is checked as in a walk, and each session is replayed at the end.
+Each step is checked as in a walk, and one session in so many is replayed at the end. Most are
+broken off early, as by a flat battery: an end with something open is where a doubt shows.
 """
 
 from __future__ import annotations
 
 from random import Random
 from time import perf_counter
-from typing import Final
+from typing import Final, NamedTuple
 
 from voicecheck.checklist.resolved import Checklist, Item
 from voicecheck.engine import Engine
@@ -31,14 +32,17 @@ from voicecheck.engine.events import (
 )
 from voicecheck.engine.phases import Phase
 from voicecheck.engine.state import Ask, SessionState
-from voicecheck.measure.states.canonical import canonical
 from voicecheck.measure.states.found import Graph, Problem
 from voicecheck.oracle.invariants import Texts, take
-from voicecheck.oracle.plan import Key, Plan
+from voicecheck.oracle.plan import Plan
 from voicecheck.oracle.witnessing import Witness
 
 LONGEST: Final = 400
 """Events after which the sound ends."""
+_BROKEN_OFF: Final = 0.95
+"""Share of sessions that end between these numbers of events."""
+_SOON: Final = (15, 60)
+_REPLAY_EVERY: Final = 10
 CREWS: Final = (Began(0.0), Began(0.0, second=True), Began(0.0, second=True, channels=2))
 _ASTRAY: Final = 0.25
 """Share of events that do not follow the checklist."""
@@ -46,32 +50,47 @@ _BAD: Final = 0.15
 """Share of calls in which an item is called bad."""
 
 
-def whole_sessions(checklist: Checklist, count: int, seed: int) -> Graph:
-    """`count` sessions; states are those that differ, depth is the longest session."""
+class Sessions(NamedTuple):
+    """Some of the sessions that a seed gives: those numbered from `first` to before `end`."""
+
+    checklist: Checklist
+    seed: int
+    first: int
+    end: int
+
+
+def whole_sessions(wanted: Sessions) -> Graph:
+    """Play them; transitions are their events, depth is the longest session."""
+    checklist = wanted.checklist
     graph, plan, texts = Graph(closed=False), Plan(checklist), Texts(checklist)
-    seen: set[Key] = set()
     began = perf_counter()
-    for number in range(count):
-        crew = _Crew(plan, Random(f"{seed} {checklist.registration} {number}"))
-        events, made = _session(crew, texts, CREWS[number % len(CREWS)], graph, seen)
+    for number in range(wanted.first, wanted.end):
+        random = Random(f"{wanted.seed} {checklist.registration} {number}")
+        longest = random.randint(*_SOON) if random.random() < _BROKEN_OFF else LONGEST
+        crew = _Crew(plan, random)
+        events, made = _session(crew, texts, CREWS[number % len(CREWS)], graph, longest)
         graph.transitions += len(events)
         graph.depth = max(graph.depth, len(events))
-        again = Engine(checklist)
-        if [again.handle(event) for event in events] != made:
+        if number % _REPLAY_EVERY == 0 and _played_again(checklist, events) != made:
             graph.problems.append(Problem("replay", "the same events gave others", tuple(events)))
-    graph.states, graph.seconds = len(seen), perf_counter() - began
+    graph.seconds = perf_counter() - began
     return graph
 
 
+def _played_again(checklist: Checklist, events: list[Event]) -> list[list[Effect]]:
+    engine = Engine(checklist)
+    return [engine.handle(event) for event in events]
+
+
 def _session(
-    crew: _Crew, texts: Texts, began: Began, graph: Graph, seen: set[Key]
+    crew: _Crew, texts: Texts, began: Began, graph: Graph, longest: int
 ) -> tuple[list[Event], list[list[Effect]]]:
     plan, engine, witness = crew.plan, Engine(crew.plan.checklist), Witness.fresh(crew.plan)
     events: list[Event] = []
     made: list[list[Effect]] = []
     while engine.phase is not Phase.FINISHED:
         event = began if not events else crew.next(engine)
-        if len(events) == LONGEST:
+        if len(events) == longest:
             event = Ended(engine.state.now, "the sound is over")
         events.append(event)
         step, wrong = take(plan, texts, engine, witness, engine.offers(), event)
@@ -80,7 +99,6 @@ def _session(
             return events[:-1], made
         made.append(list(step.effects))
         witness = step.witness
-        seen.add(canonical(plan, engine.state))
     return events, made
 
 
