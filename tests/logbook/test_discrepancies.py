@@ -164,7 +164,7 @@ def test_the_commands(log: Path) -> None:
         "Position 3 selected, power avionics on, battery on: lamp 3 dark.",
         "Expected “both lights”, “one light” was called at 2026-01-26T10:00:12Z",
         "System chapter 32.",
-        "Called by pilot Łucja Wren.",
+        "Crew: pilot Łucja Wren.",
         "Advisory only, not approved equipment.",
     ):
         assert part in text

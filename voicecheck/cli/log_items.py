@@ -19,7 +19,7 @@ from voicecheck.cli.log_options import (
     told,
 )
 from voicecheck.cli.screen import print_line
-from voicecheck.logbook.discrepancy import called_by
+from voicecheck.logbook.discrepancy import crew_sentence
 from voicecheck.logbook.export import discrepancy_row
 from voicecheck.logbook.wording import clean, named
 from voicecheck.words import say
@@ -78,7 +78,7 @@ def open_(
             found = found if every else left
             for entry in found if text or as_json else ():
                 names = crew_names(connection, entry.last.name.partition("/")[0])
-                crews[entry.name] = called_by(names)
+                crews[entry.name] = crew_sentence(names)
     if as_json:
         rows = [
             {**row, "text": f"{row['text']} {crews[row['finding']]}"}

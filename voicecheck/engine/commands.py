@@ -68,11 +68,13 @@ def resume(turn: Turn) -> None:
 def read_out(turn: Turn) -> None:
     """Read out where we are, what was called here and what is left."""
     turn.say("at", place=turn.position.say if turn.position else turn.text("place-start"))
+    if turn.phase is Phase.AT_REST:
+        say_missing(turn)
     say_standing(turn)
 
 
 def say_standing(turn: Turn) -> None:
-    """What stands in the current position, and what is still to be called."""
+    """What stands in the current position, and what is to be called or selected next."""
     position = turn.position
     if position is None:
         say_missing(turn)
@@ -80,7 +82,8 @@ def say_standing(turn: Turn) -> None:
     called = [r.called for item in position.called if (r := turn.this_visit(item.id)) and r.counted]
     if called:
         turn.say("called", words=turn.list(called))
-    positions.say_outstanding(turn, position)
+    if not positions.say_outstanding(turn, position):
+        positions.propose_next(turn)
 
 
 def say_missing(turn: Turn) -> None:
@@ -91,17 +94,20 @@ def say_missing(turn: Turn) -> None:
 
 
 def correction(turn: Turn) -> None:
-    """Take the last callout back; the right one follows."""
-    if taking_back.take_back(turn, turn.text("corrected")):
-        turn.insist("corrected")
+    """Take the last callout back, and say which; the right one follows."""
+    words = taking_back.take_back(turn, turn.text("corrected"))
+    if words:
+        turn.insist("corrected", words=words)
+    elif words is not None:
+        turn.insist("dropped")  # what was asked about was no call: the end, or giving up
 
 
 def disregard(turn: Turn) -> None:
     """Drop the open question or, without one, take the last callout back."""
     if turn.state.question is not None:
         negative(turn)
-    elif taking_back.take_back(turn, turn.text("disregarded")):
-        turn.say("disregarded")
+    elif words := taking_back.take_back(turn, turn.text("disregarded")):
+        turn.say("disregarded", words=words)
 
 
 def affirm(turn: Turn) -> None:

@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Iterable, Mapping
+from collections.abc import Iterable, Iterator, Mapping
 from typing import Final
 
 from voicecheck.checklist.resolved import Checklist, Item, Position
@@ -104,11 +104,14 @@ class Standing:
 
     def open_items(self, position: Position) -> list[Item]:
         """Everything in the position that has no counted result, timed items included."""
-        return [i for i in position.items if not self.counted(i) and not self.blocked(i)]
+        return list(self._open(position))
+
+    def _open(self, position: Position) -> Iterator[Item]:
+        return (i for i in position.items if not self.counted(i) and not self.blocked(i))
 
     def missing(self) -> list[Position]:
         """Positions with open items."""
-        return [p for p in self.checklist.positions if self.open_items(p)]
+        return [p for p in self.checklist.positions if any(self._open(p))]
 
     def next_position(self) -> Position | None:
         """The first position after the current one, either way round, with something to call.

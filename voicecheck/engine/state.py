@@ -7,8 +7,9 @@ from __future__ import annotations
 
 import enum
 from collections.abc import Mapping
-from dataclasses import dataclass, field
-from typing import Final
+from dataclasses import dataclass, field, fields
+from operator import attrgetter
+from typing import Any, Final
 
 from voicecheck.engine.actions import Action, ItemAction, SetPower, Stay
 from voicecheck.engine.effects import Say
@@ -312,3 +313,11 @@ class SessionState:
         """Whether it is about where the selector is, and awaits an answer."""
         half_understood = any(claim.callout == other.callout for other in self.maybe_at)
         return half_understood or isinstance(claim.action, Stay)
+
+    def but(self, changes: dict[str, Any]) -> SessionState:
+        """The same but for some fields: `dataclasses.replace` in a third of its time."""
+        return SessionState(**dict(zip(_FIELDS, _VALUES(self), strict=True)) | changes)
+
+
+_FIELDS: Final = tuple(one.name for one in fields(SessionState))
+_VALUES: Final = attrgetter(*_FIELDS)

@@ -35,19 +35,20 @@ class Undoing(Row):
     noted: bool = True
 
 
-def take_back(turn: Turn, why: str) -> bool:
-    """Take the last callout back; False, and told, where there is nothing to take back."""
+def take_back(turn: Turn, why: str) -> str | None:
+    """Take the last callout back; its words, or None, and told, where there is nothing."""
     last, question = turn.state.last, turn.state.question
     turn.set(last=None)
     if last is None or (isinstance(last, Asked) and question is None):
         # "Go ahead" would let the crew believe that the call before it had been taken back.
         turn.say("nothing-to-correct")
-        return False
+        return None
     row = _row(last)
     row.then(turn, last, why)
     if row.noted:
         turn.note("taken-back", what=last.words, why=why)
-    return True
+    asked = question.claims if question is not None and isinstance(last, Asked) else ()
+    return last.words or turn.list(claim.words for claim in asked)
 
 
 def deny(turn: Turn, question: Question) -> bool:

@@ -17,13 +17,13 @@ class Turn(Standing):
     """Mutable only while one event is handled; `state` itself is always a frozen value."""
 
     def __init__(self, checklist: Checklist, state: SessionState, now: float) -> None:
-        super().__init__(checklist, replace(state, now=now))
+        super().__init__(checklist, state.but({"now": now}))
         self.now = now
         self.effects: list[Effect] = []
 
     def set(self, **changes: Any) -> None:
         """Replace fields of the state."""
-        self.state = replace(self.state, **changes)
+        self.state = self.state.but(changes)
 
     def move(self, trigger: str) -> None:
         """Change the phase as the table says. Raises ValueError when it does not allow it."""

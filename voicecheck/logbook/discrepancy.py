@@ -8,7 +8,7 @@ from voicecheck.journal.header import Header
 from voicecheck.logbook.crew import Crew
 from voicecheck.logbook.summary import Finding, Mel, Summary
 from voicecheck.logbook.wording import allowed, clean, joined, measured, moment, power, stream
-from voicecheck.words import say
+from voicecheck.words import say, spoken
 
 
 def discrepancy(
@@ -36,6 +36,8 @@ def discrepancy(
             stream=stream(finding.at),
         ),
     ]
+    if spoken().has(by := f"text-by-{finding.by}"):
+        parts.append(say(by))
     if finding.lamp:
         parts.append(say("text-lamp", lamps=finding.lamp))
     if finding.timing:
@@ -51,11 +53,11 @@ def discrepancy(
     parts.append(say("text-chapter", chapter=finding.chapter or say("not-stated")))
     parts.append(say("text-session", session=summary.session))
     if crew is not None:
-        parts.append(called_by(crew.as_json()))
+        parts.append(crew_sentence(crew.as_json()))
     return clean(" ".join(parts))
 
 
-def called_by(names: Mapping[str, str | None]) -> str:
+def crew_sentence(names: Mapping[str, str | None]) -> str:
     """The crew of a session as a sentence."""
     return say("text-crew", crew=crew_line(names) or say("text-crew-unnamed"))
 
