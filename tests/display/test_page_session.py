@@ -37,7 +37,7 @@ STEPS: list[tuple[str, tuple[str, ...], dict[str, str]]] = [
     (
         "question",
         ("battery on",),
-        {"#asked": "battery powered up. Affirm?", "#heard-words": "battery on"},
+        {"#asked": "battery powered up. Is that so?", "#heard-words": "battery on"},
     ),
     (
         "captions",

@@ -106,7 +106,7 @@ def test_a_session_by_keys_at_80_by_24(tmp_path: Path) -> None:
     async def scene(pilot: Pilot[None]) -> None:
         assert "Call power" in seat.text("#here")
         await call(seat, pilot, "power:battery:on")
-        assert "battery powered up. Affirm?" in seat.text("#here")
+        assert "battery powered up. Is that so?" in seat.text("#here")
         assert "a  affirm" in seat.text("#calls").replace("\xa0", " ")
         for callout in ("command:affirm", "power:avionics:on", "command:affirm", "select:gear"):
             await call(seat, pilot, callout)

@@ -62,7 +62,7 @@ def test_what_cannot_be_cut_is_parted_and_whole() -> None:
 def test_what_the_crew_is_asked_to_affirm_is_never_cut() -> None:
     claims = "battery powered up, avionics shut down, ground power powered up, inverter shut down"
     pieces = word(Say("confirm", {"claims": claims}), LANGUAGE, Manner("terse", 165)).spoken
-    assert " ".join(pieces) == f"{claims}. Affirm?"
+    assert " ".join(pieces) == f"{claims}. Is that so?"
 
 
 def test_slower_speech_gets_fewer_words() -> None:
