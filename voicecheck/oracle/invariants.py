@@ -11,7 +11,8 @@ complete    complete only with every item satisfactory, unsatisfactory, not fitt
 listed      what was found, or is not tested, is read out by name, and the test ends after a yes
 silence     nothing is offered or said after the end, and a call not on offer changes nothing
 time        time never runs backwards; after time has passed no wake is left in the past
-spoken      what is said to be set is set; "say again" says again
+spoken      what is said to be set is set, and what is said to be taken back was called last;
+            "say again" says again
 way out     from every state some callouts lead to the end (graph.py)
 way on      ... without abandoning, and to a complete test (graph.py)
 merge       states taken for one lead to the same states (graph.py)
@@ -40,6 +41,7 @@ Problem = tuple[str, str]
 
 _GENERAL = frozenset({"preamble", "begin", "not-fitted", "call-power", "not-put-back"})
 _AT_THE_END = frozenset({"end-found", "end-untested"})
+_TAKEN_BACK = frozenset({"corrected", "disregarded"})
 _YES = "command:affirm"
 
 
@@ -172,6 +174,9 @@ def _prompts(plan: Plan, texts: Texts, step: Step) -> Iterator[Problem]:
         if prompt.prompt in _AT_THE_END:
             yield from _listed(plan, step, prompt)
             continue
+        if prompt.prompt in _TAKEN_BACK:
+            yield from _taken_back(step.before, prompt.values["words"])
+            continue
         yield from _elsewhere(texts, prompt, here)
         if prompt.prompt == "missing":
             yield from _missing(plan, step, prompt.values["positions"])
@@ -184,6 +189,13 @@ def _said_again(before: Sequence[Say], said: Sequence[Say]) -> Iterator[Problem]
     again, more = said[: len(before)], said[len(before) :]
     if before and (list(again) != list(before) or not all(map(_is_question, more))):
         yield "spoken", "say again says something else"
+
+
+def _taken_back(before: SessionState, said: str) -> Iterator[Problem]:
+    """The last call, wherever it was made, or what was asked about it."""
+    last = before.last.words if before.last is not None else ""
+    if said != (last or ", ".join(claim.words for claim in before.claims)):
+        yield "spoken", f"{said} is said to be taken back and was not called last"
 
 
 def _is_question(prompt: Say) -> bool:
