@@ -187,7 +187,7 @@ def test_acting_becomes_asking() -> None:
 
 
 def test_the_engine_asks_and_counts_it_only_after_a_yes() -> None:
-    """The way of such a callout: unclear with a guess, "Is that so?", yes, recorded; no, nothing."""
+    """Such a callout: unclear with a guess, "Is that so?", yes, recorded; no, nothing."""
     loaded = load_checklist("tarn-40", "ZZ-HAA", shipped=checklists_dir(), grammars=grammars_dir())
     for answer, recorded in (("command:affirm", True), ("command:negative", False)):
         engine = Engine(loaded.checklist)

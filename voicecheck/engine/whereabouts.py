@@ -54,9 +54,13 @@ def denied(turn: Turn, claims: Sequence[Claim]) -> None:
 
 
 def called(turn: Turn, said: Claim) -> None:
-    """A position was called: only what was half understood after it is still open."""
+    """A position was called: only what was half understood after it is still open.
+
+    One that is not fitted does not tell where the selector is.
+    """
     later = tuple(c for c in turn.state.maybe_at if c.start > said.start)
-    turn.set(maybe_at=later, place_lost=False)
+    lost = turn.state.place_lost and not isinstance(said.action, Select | Stay)
+    turn.set(maybe_at=later, place_lost=lost)
 
 
 def forget_known(turn: Turn) -> None:

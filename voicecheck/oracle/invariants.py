@@ -31,7 +31,18 @@ from voicecheck.engine import Engine
 from voicecheck.engine.effects import Effect, Finish, Say
 from voicecheck.engine.events import Event, Heard, KeyPressed, Passed
 from voicecheck.engine.phases import Phase
-from voicecheck.engine.state import Outcome, Result, SessionState
+from voicecheck.engine.state import (
+    Affirmed,
+    CalledAgain,
+    Differed,
+    FirstCalled,
+    ItemCalled,
+    LastAct,
+    Outcome,
+    Record,
+    Result,
+    SessionState,
+)
 from voicecheck.oracle.plan import Plan
 from voicecheck.oracle.witness import Word
 from voicecheck.oracle.witnessing import Witness
@@ -42,6 +53,7 @@ Problem = tuple[str, str]
 _GENERAL = frozenset({"preamble", "begin", "not-fitted", "call-power", "not-put-back"})
 _AT_THE_END = frozenset({"end-found", "end-untested"})
 _TAKEN_BACK = frozenset({"corrected", "disregarded"})
+_TAKING_BACK = frozenset({"command:correction", "command:negative", "command:disregard"})
 _YES = "command:affirm"
 
 
@@ -168,6 +180,8 @@ def _prompts(plan: Plan, texts: Texts, step: Step) -> Iterator[Problem]:
         return
     here = _current(plan, step.before) | _current(plan, step.engine.state)
     here |= _made_void(step)
+    if key in _TAKING_BACK:
+        here |= _last_called(step.before.last)
     for prompt in said:
         if prompt.prompt in _GENERAL:
             continue
@@ -230,9 +244,23 @@ def _made_void(step: Step) -> set[str]:
     return {
         item
         for item, record in after.items()
-        if record.now is not None and record.now.outcome is Outcome.VOID
-        if record != before.get(item)
+        if any(result.outcome is Outcome.VOID for result in _new(record, before.get(item)))
     }
+
+
+def _new(record: Record, before: Record | None) -> Iterator[Result]:
+    """The results that a step brought: one that is void can be disregarded by the same yes."""
+    known = () if before is None else (before.now, *before.past)
+    yield from (result for result in (record.now, *record.past) if result and result not in known)
+
+
+def _last_called(act: LastAct | None) -> set[str]:
+    """The items of the last call: what stands of one is told where it is taken back."""
+    if isinstance(act, Affirmed):
+        return set().union(*map(_last_called, act.acts))
+    return (
+        {act.item} if isinstance(act, ItemCalled | CalledAgain | FirstCalled | Differed) else set()
+    )
 
 
 def _listed(plan: Plan, step: Step, prompt: Say) -> Iterator[Problem]:

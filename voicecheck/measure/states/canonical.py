@@ -95,16 +95,24 @@ def canonical(plan: Plan, state: SessionState) -> Key:
 
 
 def _hold(state: SessionState) -> Key:
-    """Whether the hold is a gap by now, and which buses would be known after it."""
+    """Whether the hold is a gap by now, and what of the buses would outlive it."""
     called = ((bus, at) for bus, _, at in state.power_log if state.power[bus] is not None)
-    return _held(state.held_from, state.cut, state.now, called)
+    asked = [claim.start for claim in state.power_claims]
+    return _held(state.held_from, state.cut, state.now, called, asked)
 
 
-def _held(since: float | None, cut: bool, now: float, called: Iterable[tuple[str, float]]) -> Key:
+def _held(
+    since: float | None,
+    cut: bool,
+    now: float,
+    called: Iterable[tuple[str, float]],
+    asked: Iterable[float],
+) -> Key:
     if since is None:
         return ()
     fresh = max(since, now - GAP)
-    return cut or now - since > GAP, *sorted({bus for bus, at in called if at >= fresh})
+    known = sorted({bus for bus, at in called if at >= fresh})
+    return cut or now - since > GAP, tuple(start >= fresh for start in asked), *known
 
 
 def _question(plan: Plan, state: SessionState, question: Question) -> Key:
@@ -205,7 +213,13 @@ def _claim(plan: Plan, state: SessionState, claim: Claim) -> Key:
     results = [state.records.get(item, _NONE).now for item in plan.items]
     later = tuple(r is not None and r.counted and r.start >= claim.start for r in results)
     there = tuple(r is not None and r.counted and r.visit == claim.visit for r in results)
-    return claim.callout, channel, later, there
+    found = tuple(
+        tuple(
+            (f.result.start >= claim.start, f.result.visit == claim.visit) for f in told_of(record)
+        )
+        for record in (state.records.get(item, _NONE) for item in plan.items)
+    )
+    return claim.callout, channel, later, there, found
 
 
 def witnessed(known: Known) -> Key:
@@ -240,8 +254,12 @@ def witnessed(known: Known) -> Key:
         known.missed is None,
         tuple((told.key, *_order(known, told)) for told in known.maybe),
         known.gap,
-        _held(known.held_from, known.cut, known.now, _called(known)),
+        _held(known.held_from, known.cut, known.now, _called(known), _asked_of_buses(known)),
     )
+
+
+def _asked_of_buses(known: Known) -> Iterator[float]:
+    return (told.start for told in known.asked if told.key.startswith("power:"))
 
 
 def _called(known: Known) -> Iterator[tuple[str, float]]:
@@ -284,7 +302,15 @@ def _told(known: Known, told: Told) -> Key:
     bus = told.key.startswith("power:")
     channel = told.channel if known.channels > 1 else 0
     there = tuple((i, w.start) in (told.here or ()) for i, w in known.words.items()) if bus else ()
-    return known.plan.kind(told.key), channel, tuple(later) if bus else (), there
+    found = tuple(_found_since(known, told)) if bus else ()
+    return known.plan.kind(told.key), channel, tuple(later) if bus else (), there, found
+
+
+def _found_since(known: Known, told: Told) -> Iterator[Key]:
+    """Of each finding of each item, whether it was called after a bus was, and in its visit."""
+    for item in known.words:
+        for found in known.found.get(item, ()):
+            yield item, found.start >= told.start, (item, found.start) in (told.here or ())
 
 
 def _fold(plan: Plan, word: Word) -> Key:

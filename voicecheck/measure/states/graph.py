@@ -27,6 +27,9 @@ REPLAY_EVERY: Final = 97
 """One node in so many is reached again by fresh engines."""
 TWINS_EVERY: Final = 499
 """One event in so many that leads to a known state puts its own state beside that one."""
+_ALIKE: Final = 0.02
+"""Seconds by which the ages of two open questions, or of two holds, differ at the most if the next
+events find both on the same side of every limit."""
 ENOUGH: Final = 20
 """Problems of different kinds after which a walk stops."""
 _GIVING_UP: Final = ("command:abandon", "reason:")
@@ -161,7 +164,9 @@ class _Walk:
             if new:
                 self.nodes.append(made)
                 self.edges.append([])
-            elif engine.phase is not Phase.FINISHED and not _by_age(engine.state):
+            elif engine.phase is not Phase.FINISHED and not _by_age(
+                engine.state, self.nodes[known]
+            ):
                 self.twins.append((known, made))
         return known
 
@@ -240,6 +245,14 @@ class _Walk:
         return found
 
 
-def _by_age(state: SessionState) -> bool:
+def _by_age(state: SessionState, known: Node) -> bool:
     """Whether ages, kept in ranges alone, decide what follows: twins differ in when, not what."""
+    other = known.state
+    if state.question is not None and other.question is not None:
+        one = state.now - state.question.asked_at
+        if abs(one - (other.now - other.question.asked_at)) > _ALIKE:
+            return True
+    if state.held_from is not None and other.held_from is not None:
+        if abs(state.now - state.held_from - (other.now - other.held_from)) > _ALIKE:
+            return True
     return bool(state.windows) or state.missed_from is not None
