@@ -18,6 +18,8 @@ from voicecheck.meaning.network import Network, Ways
 from voicecheck.meaning.pattern import Pattern
 from voicecheck.meaning.proof import Lost, Shared, lost, shared
 
+_Said = tuple[tuple[str, Ways], ...]
+
 
 def collisions(loaded: Loaded) -> Iterator[Advice]:
     """A note for each position: a shortest wording of each set of callouts that share one.
@@ -30,8 +32,9 @@ def collisions(loaded: Loaded) -> Iterator[Advice]:
     told: set[frozenset[str]] = set()
     for position in checklist.positions:
         asked = []
-        yield from _taken_as_taught(checklist, network, position)
-        for found in _of_position(checklist, network, position.id):
+        here, everywhere = (_said(network, keys) for keys in _keys(checklist, position.id))
+        yield from _taken_as_taught(checklist, network, position, (here, everywhere))
+        for found in _of_position(network, here, everywhere):
             if found.keys in told:
                 continue
             told.add(found.keys)
@@ -61,11 +64,12 @@ def losable(loaded: Loaded, position_id: str) -> Iterator[Lost]:
 
 
 def _taken_as_taught(
-    checklist: Checklist, network: Network, position: Position
+    checklist: Checklist, network: Network, position: Position, said: tuple[_Said, _Said]
 ) -> Iterator[Advice]:
     together = said_together(checklist, position)
     good = {w.key for w in together if w.closes_good}
-    machines = [network.together(keys) for keys in _keys(checklist, position.id)]
+    rules = tuple(network.rules.items())
+    machines = [_automaton(each, rules, network.split) for each in said]
     for wording in together:
         words = network.words(wording.phrase)
         keys = frozenset().union(*(machine.ends(machine.read(words)) for machine in machines))
@@ -80,14 +84,11 @@ def _taken_as_taught(
             )
 
 
-def _of_position(checklist: Checklist, network: Network, position_id: str) -> Iterator[Shared]:
-    here, everywhere = _keys(checklist, position_id)
+def _of_position(network: Network, here: _Said, everywhere: _Said) -> Iterator[Shared]:
     rules = tuple(network.rules.items())
-    ours = tuple((key, network.ways[key]) for key in here)
-    rest = tuple((key, network.ways[key]) for key in everywhere)
-    yield from _shared(ours, ours, rules, network.split)
-    yield from _shared(ours, rest, rules, network.split)
-    yield from _shared(rest, rest, rules, network.split)
+    yield from _shared(here, here, rules, network.split)
+    yield from _shared(here, everywhere, rules, network.split)
+    yield from _shared(everywhere, everywhere, rules, network.split)
 
 
 def _keys(checklist: Checklist, position_id: str) -> tuple[tuple[str, ...], tuple[str, ...]]:
@@ -98,7 +99,8 @@ def _keys(checklist: Checklist, position_id: str) -> tuple[tuple[str, ...], tupl
     return tuple(ours), tuple(key for key in rest if not key.startswith("reason:"))
 
 
-_Said = tuple[tuple[str, Ways], ...]
+def _said(network: Network, keys: tuple[str, ...]) -> _Said:
+    return tuple((key, network.ways[key]) for key in keys)
 
 
 @lru_cache(maxsize=256)
