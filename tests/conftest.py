@@ -27,7 +27,10 @@ REAL_TIME = {
 APART = {"session/test_recordings.py", "engine/test_exploration.py"}
 """Files whose tests are long and share nothing: each goes wherever there is room."""
 LONG = {
+    "cli/test_bad_input.py",
+    "cli/test_validate_advice.py",
     "measure/test_corpus.py",
+    "proofreading/test_collisions.py",
     "rehearsal/test_fast.py",
     "rehearsal/test_second.py",
     "rehearsal/test_sound.py",
