@@ -40,7 +40,9 @@ demo: $(READY) | system-run
 	fi
 
 test: $(READY) | system-test
-	$(BIN)/python -m pytest -n auto --maxprocesses 2 --dist loadgroup
+	@# The order of the tests is that of tests/conftest.py. The programs that they start compile
+	@# this package once, also where the machine says that Python shall not keep what it compiled.
+	PYTHONDONTWRITEBYTECODE= $(BIN)/python -m pytest -n auto --dist loadscope --no-loadscope-reorder
 
 lint: $(READY)
 	$(BIN)/ruff check .

@@ -1,7 +1,8 @@
 """What the reference account knows: a list of facts that only grows, and questions to it.
 
 Every question ("is a bus on?", "what is the outcome of this item?") is answered by searching
-the whole list anew; nothing is ever changed or taken away. See engine/reference.py.
+the whole list anew; nothing is ever changed or taken away. The answer that is asked for most is
+kept until the list grows. See engine/reference.py.
 """
 
 from __future__ import annotations
@@ -69,10 +70,12 @@ class Facts:
         self.readings = {r.key: (i, r) for i in every for r in (*i.readings, *i.darks)}
         self.began = e.Began(0.0)
         self.now = 0.0
+        self._standing: dict[str, Result | None] = {}
 
     def add(self, kind: str, about: Any = None, value: Any = None) -> None:
         """One more fact."""
         self.facts.append(Fact(kind, about, value))
+        self._standing.clear()
 
     def since(self, kind: str) -> Iterator[Fact]:
         """Facts later than the last of a kind, latest first."""
@@ -224,14 +227,21 @@ class Facts:
 
     def standing(self, item: str) -> Result | None:
         """The latest result about an item that was not taken back and not looked at anew."""
+        if item not in self._standing:
+            self._standing[item] = self._latest(item)
+        return self._standing[item]
+
+    def _latest(self, item: str) -> Result | None:
         withdrawn = {fact.about for fact in self.facts if fact.kind == "withdrawn"}
+        at_rest = self.seen_at_rest(item)
         for fact in reversed(self.facts):
-            if fact.kind in ("reopened", "set-aside") and fact.about == item:
-                return None
-            at_rest = self.seen_at_rest(item)
-            if fact.kind == "selected" and fact.about != OFF and at_rest:
+            if at_rest and fact.kind == "selected" and fact.about != OFF:
                 return None  # what was seen at rest must be seen again at the end
-            found = fact.value if fact.kind == "result" and fact.about == item else None
+            if fact.about != item:
+                continue
+            if fact.kind in ("reopened", "set-aside"):
+                return None
+            found = fact.value if fact.kind == "result" else None
             if found and not found.beside and found.number not in withdrawn:
                 return found if isinstance(found, Result) else None
         return None
@@ -377,7 +387,8 @@ class Facts:
     def live(self) -> set[str]:
         """Callouts about the aircraft that mean something here, held or not."""
         keys = {r.key for i in self.windows for r in self.items[i].readings}
-        keys |= {key for key, (item, _) in self.readings.items() if item.position == self.position}
+        here = self.position
+        keys |= {key for key, (item, _) in self.readings.items() if item.position == here}
         keys |= {f"power:{b.id}:{s}" for b in self.checklist.buses for s in ("on", "off")}
         keys |= {self.select_key(p.id) for p in self.checklist.positions}
         keys |= self.disregards()

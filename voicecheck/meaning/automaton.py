@@ -36,6 +36,7 @@ class Automaton:
         self._by_word: list[list[tuple[str, int]]] = []
         self._labels: dict[int, str] = {}
         self._known: dict[int, State] = {}
+        self._joined: dict[tuple[int, ...], State] = {}
         self._moves: dict[State, Mapping[str, State]] = {}
         self._said: dict[State, frozenset[str]] = {}
         begin = self._state()
@@ -54,7 +55,7 @@ class Automaton:
             for one in state:
                 for word, end in self._by_word[one]:
                     targets[word].append(end)
-            known = {word: self._reached(targets[word]) for word in sorted(targets)}
+            known = {word: self._reached(tuple(targets[word])) for word in sorted(targets)}
             self._moves[state] = known
         return known
 
@@ -80,13 +81,12 @@ class Automaton:
 
     def _make(self, pattern: Pattern, start: int, end: int | None = None) -> int:
         """The state where the pattern ends that begins at `start`; `end`, if that is given."""
-        match pattern:
-            case Rule(name):
-                return self._make(self._rules[name], start, end)
-            case Row((*firsts, last)):
-                for part in firsts:
-                    start = self._make(part, start)
-                return self._make(last, start, end)
+        if isinstance(pattern, Rule):
+            return self._make(self._rules[pattern.name], start, end)
+        if isinstance(pattern, Row) and pattern.parts:
+            for part in pattern.parts[:-1]:
+                start = self._make(part, start)
+            return self._make(pattern.parts[-1], start, end)
         end = self._state() if end is None else end
         match pattern:
             case Word(text):
@@ -95,7 +95,10 @@ class Automaton:
                 self._silent[start].append(end)
             case OneOf(parts):
                 for part in parts:
-                    self._make(part, start, end)
+                    if isinstance(part, Word):  # most of them: spares a call for each
+                        self._by_word[start].append((part.text, end))
+                    else:
+                        self._make(part, start, end)
             case Times(part):
                 again = self._state()
                 self._silent[start].append(again)
@@ -103,8 +106,14 @@ class Automaton:
                 self._silent[again].append(end)
         return end
 
-    def _reached(self, ends: Iterable[int]) -> State:
-        return frozenset().union(*map(self._onward, ends))
+    def _reached(self, ends: tuple[int, ...]) -> State:
+        """All that these ends lead to; the same ends are met by many words."""
+        if len(ends) == 1:
+            return self._onward(ends[0])
+        known = self._joined.get(ends)
+        if known is None:
+            known = self._joined[ends] = frozenset().union(*map(self._onward, ends))
+        return known
 
     def _onward(self, end: int) -> State:
         """All that silent moves lead to; only what reads a word or ends is kept."""

@@ -5,7 +5,7 @@ Nothing of it is ever acted on. It is told so that a name can be given to one th
 
 from __future__ import annotations
 
-from collections.abc import Iterator
+from collections.abc import Iterable, Iterator
 from functools import lru_cache
 
 from voicecheck.checklist.advice import Advice, Severity
@@ -17,6 +17,8 @@ from voicecheck.meaning.automaton import Automaton
 from voicecheck.meaning.network import Network, Ways
 from voicecheck.meaning.pattern import Pattern
 from voicecheck.meaning.proof import Lost, Shared, lost, shared
+
+_Said = tuple[tuple[str, Ways], ...]
 
 
 def collisions(loaded: Loaded) -> Iterator[Advice]:
@@ -30,8 +32,9 @@ def collisions(loaded: Loaded) -> Iterator[Advice]:
     told: set[frozenset[str]] = set()
     for position in checklist.positions:
         asked = []
-        yield from _taken_as_taught(checklist, network, position)
-        for found in _of_position(checklist, network, position.id):
+        said = _both(checklist, network, position.id)
+        yield from _taken_as_taught(checklist, network, position, said)
+        for found in _of_position(network, *said):
             if found.keys in told:
                 continue
             told.add(found.keys)
@@ -52,8 +55,7 @@ def losable(loaded: Loaded, position_id: str) -> Iterator[Lost]:
     """
     checklist = loaded.checklist
     network = network_of(checklist, loaded.language.sayings)
-    here, everywhere = _keys(checklist, position_id)
-    local, rest = network.together(here), network.together(everywhere)
+    local, rest = _machines(network, *_both(checklist, network, position_id))
     position = checklist.position(position_id)
     good = {w.key for w in said_together(checklist, position) if w.closes_good}
     yield from lost(local, local, good)
@@ -61,11 +63,11 @@ def losable(loaded: Loaded, position_id: str) -> Iterator[Lost]:
 
 
 def _taken_as_taught(
-    checklist: Checklist, network: Network, position: Position
+    checklist: Checklist, network: Network, position: Position, said: tuple[_Said, _Said]
 ) -> Iterator[Advice]:
     together = said_together(checklist, position)
     good = {w.key for w in together if w.closes_good}
-    machines = [network.together(keys) for keys in _keys(checklist, position.id)]
+    machines = _machines(network, *said)
     for wording in together:
         words = network.words(wording.phrase)
         keys = frozenset().union(*(machine.ends(machine.read(words)) for machine in machines))
@@ -80,25 +82,29 @@ def _taken_as_taught(
             )
 
 
-def _of_position(checklist: Checklist, network: Network, position_id: str) -> Iterator[Shared]:
-    here, everywhere = _keys(checklist, position_id)
+def _of_position(network: Network, here: _Said, everywhere: _Said) -> Iterator[Shared]:
     rules = tuple(network.rules.items())
-    ours = tuple((key, network.ways[key]) for key in here)
-    rest = tuple((key, network.ways[key]) for key in everywhere)
-    yield from _shared(ours, ours, rules, network.split)
-    yield from _shared(ours, rest, rules, network.split)
-    yield from _shared(rest, rest, rules, network.split)
+    yield from _shared(here, here, rules, network.split)
+    yield from _shared(here, everywhere, rules, network.split)
+    yield from _shared(everywhere, everywhere, rules, network.split)
 
 
-def _keys(checklist: Checklist, position_id: str) -> tuple[tuple[str, ...], tuple[str, ...]]:
+def _both(checklist: Checklist, network: Network, position_id: str) -> tuple[_Said, _Said]:
     """What is said of the items there and of lamps that may run, and what is said everywhere."""
     together = said_together(checklist, checklist.position(position_id))
     ours = dict.fromkeys(w.key for w in together if w.item is not None)
     rest = dict.fromkeys(w.key for w in together if w.item is None)
-    return tuple(ours), tuple(key for key in rest if not key.startswith("reason:"))
+    everywhere = (key for key in rest if not key.startswith("reason:"))
+    return _said(network, ours), _said(network, everywhere)
 
 
-_Said = tuple[tuple[str, Ways], ...]
+def _said(network: Network, keys: Iterable[str]) -> _Said:
+    return tuple((key, network.ways[key]) for key in keys)
+
+
+def _machines(network: Network, *said: _Said) -> list[Automaton]:
+    rules = tuple(network.rules.items())
+    return [_automaton(each, rules, network.split) for each in said]
 
 
 @lru_cache(maxsize=256)

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Iterator, Sequence
+from typing import Final
 
 from voicecheck.language import Language
 from voicecheck.proofreading.pronouncing import sounds_of
@@ -82,6 +83,16 @@ class Soundalike:
         return f"only '{' '.join(more)}' apart" if fewest <= 1 else None
 
 
+_KEPT: Final[dict[tuple[str, str], Soundalike]] = {}
+
+
 def soundalike(language: Language) -> Soundalike:
-    """The comparison for one language."""
-    return Soundalike(language)
+    """The comparison for one language: kept with its distances, which many airframes ask for."""
+    # By content, all of it that is compared by: a name may stand for a file that has changed.
+    key = (language.name, language.speech.model_dump_json())
+    known = _KEPT.get(key)
+    if known is None:
+        known = Soundalike(language)
+        _KEPT.clear()
+        _KEPT[key] = known
+    return known
