@@ -247,12 +247,15 @@ class _Walk:
 
 def _by_age(state: SessionState, known: Node) -> bool:
     """Whether ages, kept in ranges alone, decide what follows: twins differ in when, not what."""
-    other = known.state
-    if state.question is not None and other.question is not None:
-        one = state.now - state.question.asked_at
-        if abs(one - (other.now - other.question.asked_at)) > _ALIKE:
-            return True
-    if state.held_from is not None and other.held_from is not None:
-        if abs(state.now - state.held_from - (other.now - other.held_from)) > _ALIKE:
-            return True
-    return bool(state.windows) or state.missed_from is not None
+    ages = zip(_ages(state), _ages(known.state), strict=True)
+    apart = any(
+        one is not None and two is not None and abs(one - two) > _ALIKE for one, two in ages
+    )
+    return apart or bool(state.windows) or state.missed_from is not None
+
+
+def _ages(state: SessionState) -> tuple[float | None, float | None]:
+    """Seconds since the open question was put, and since the hold began."""
+    since = (state.question.asked_at if state.question else None, state.held_from)
+    asked, held = (None if at is None else state.now - at for at in since)
+    return asked, held
