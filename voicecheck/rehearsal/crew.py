@@ -13,11 +13,12 @@ from dataclasses import replace
 from typing import Final
 
 from voicecheck.checklist.resolved import OFF, Checklist, Grade, Item, Shows, position_key
-from voicecheck.rehearsal import answers, patience, plan
-from voicecheck.rehearsal.account import Account, Entry, TimedLamp
+from voicecheck.rehearsal import answers, mishaps, patience, plan
+from voicecheck.rehearsal.account import Account, Entry, Scene, TimedLamp
 from voicecheck.rehearsal.intents import (
     Chat,
     Command,
+    Disregard,
     Go,
     Intent,
     Look,
@@ -26,6 +27,7 @@ from voicecheck.rehearsal.intents import (
     Power,
     Reason,
     Repeat,
+    Turn,
 )
 from voicecheck.rehearsal.manners import Manners
 from voicecheck.rehearsal.memory import Memory, Watched
@@ -45,6 +47,8 @@ DARK_AFTER: Final = 0.09
 """Seconds after which a lamp that is no longer driven looks dark."""
 LONG_WAIT: Final = 20.0
 """Seconds that the crew looks at a lamp before it thinks again."""
+NOTICED: Final = 0.3
+"""Share of its looks at which a crew sees that the selector is elsewhere."""
 STILL_LIT: Final = 30.0
 """Seconds past its window after which the crew calls, unasked, that a lamp stays lit."""
 TALK: Final = (
@@ -82,15 +86,15 @@ class Crew:
         order = [position.id for position in checklist.positions]
         wordings = Wordings(checklist)
         self.memory = Memory(checklist, wordings, order, manners, chance, self.account)
-        self.account.elsewhere = self.does(manners.wrong_airframe)
-        if self.does(manners.wrong_order):
+        self.account.elsewhere = self.does("wrong_airframe")
+        if self.does("wrong_order"):
             chance.shuffle(order)
         self._answered = True
         self._breath = 0
 
-    def does(self, rate: float) -> bool:
-        """Whether it happens this time."""
-        return self.memory.does(rate)
+    def does(self, name: str) -> bool:
+        """Whether it happens this time, at the rate of that name."""
+        return self.memory.does(name)
 
     @property
     def is_over(self) -> bool:
@@ -101,17 +105,34 @@ class Crew:
 
     def next(self, now: float) -> Utterance | Wait:
         """What the crew does now."""
+        memory = self.memory
+        memory.now = now
         while True:
-            patience.lose_patience(self.memory, now)
+            patience.lose_patience(memory, now)
             if self.is_over:
                 return Wait(now)
+            if now < memory.away:
+                return Wait(memory.away)
             watched = self._watch(now)
             if watched is not None:
                 return watched
-            intent = self.memory.agenda.popleft() if self.memory.agenda else plan.plan(self.memory)
-            step = self._realise(intent, now)
+            planned = memory.agenda.popleft() if memory.agenda else None
+            if planned is None and not memory.held:
+                planned = mishaps.mishap(memory, self.aircraft)
+            step = self._realise(planned or plan.plan(memory), now)
+            if isinstance(step, Utterance) and step.parts and self.account.two_crew:
+                return self._at_once(step)
             if step is not None:
                 return step
+
+    def _at_once(self, said: Utterance) -> Utterance:
+        """The other may talk at the same time: a yes, or the same."""
+        if not self.does("at_once"):
+            return said
+        key = self.chance.choice(("command:affirm", said.keys[0]))
+        words = self.memory.wordings.any(key, self.chance)
+        other = Utterance(1 - said.who, ((key, words),), words, 0.0)
+        return replace(said, over=other)
 
     def _watch(self, now: float) -> Utterance | Wait | None:
         """Look after a lamp that is about to go out."""
@@ -128,7 +149,7 @@ class Crew:
             if now > watched.left + window.upper + STILL_LIT:
                 return self._still_lit(watched.item, now)
             near = now > watched.left + window.lower - 3.0
-            if near and not self.does(self.manners.distracted):
+            if near and not self.does("distracted"):
                 if self.memory.agenda and now > watched.left + window.upper + 1.0:
                     continue  # it stays lit: answer what is asked
                 return Wait(min(due + DARK_AFTER, now + LONG_WAIT))
@@ -164,24 +185,37 @@ class Crew:
                 return self._name_dark(self.memory.item(item_id), now)
             case Go(position):
                 return self._simple(position_key(position), moves=position)
+            case Turn(position):
+                self._turn(position, now)
+                return None
             case Power(bus, state):
                 return self._power(bus, state, now)
+            case Disregard(position):
+                return self._simple(f"disregard:{position}")
             case Command(name, claims):
                 return self._simple(f"command:{name}", claims=claims)
             case Reason(reason):
                 return self._simple(f"reason:{reason}")
             case Repeat(what):
                 return self._again(what)
-            case Chat():
-                return Utterance(0, (), self.chance.choice(TALK), self._pause())
+            case Chat(command):
+                return self._chat(command)
             case Pause(seconds):
+                if seconds >= mishaps.MENDED:
+                    self.memory.leave(seconds)
                 return Wait(now + seconds)
+
+    def _chat(self, command: str | None) -> Utterance:
+        words, key = self.chance.choice(TALK), command and f"command:{command}"
+        if key:
+            words = f"{self.memory.wordings.first(key)} {words}"
+        return Utterance(0, (), words, self._pause(), sounds=key)
 
     def _pause(self) -> float:
         return self.chance.uniform(0.25, 0.9)
 
     def _waits(self) -> bool:
-        return not self.memory.watching and not self.does(self.manners.talk_over)
+        return not self.memory.watching and not self.does("talk_over")
 
     def _simple(
         self, key: str, *, claims: tuple[str, ...] = (), moves: str | None = None
@@ -211,20 +245,32 @@ class Crew:
             return self._still_lit(item, now)
         if item.position != self.memory.position:
             return None  # gone elsewhere meanwhile; the plan comes back to it
+        if self.aircraft.selector != item.position and self.chance.random() < NOTICED:
+            here = [Disregard(item.position)] if self.chance.random() < 0.5 else []
+            for each in self.checklist.position(item.position).items if here else ():
+                self.memory.reopen(each)
+            self.memory.first(*here, Go(item.position))
+            return None
+        panel = self.aircraft.panel(now)
+        if panel.odd and not self.does("overlook") and (seen := self._odd(item, panel.odd[0])):
+            return self._something_else(seen)
         parts: list[tuple[str, str]] = []
         looked: list[str | None] = []
         joined = [item]
-        if look.exactly is None and self.does(self.manners.compound):
+        if look.exactly is None and self.does("compound"):
             joined += self._in_one_breath(item)
         for each in joined:
             if each.shows in HANDS:
                 self.aircraft.do(each.id, now)
-            right = right_reading(each, self.aircraft.panel(now + SETTLED)).key
+            panel = self.aircraft.panel(now + SETTLED)
+            right = right_reading(each, panel).key
             key = right
             if look.exactly is not None:
                 key = look.exactly
-            elif self.does(self.manners.misread):
+            elif self.does("misread"):
                 key = self.chance.choice(each.readings).key
+            elif key != each.readings[0].key and panel.dim(each) and self.does("overlook"):
+                key = each.readings[0].key
             parts.append((key, self.memory.wordings.any(key, self.chance)))
             looked.append(right)
             if key != each.readings[0].key:
@@ -234,6 +280,13 @@ class Crew:
         words = joiner.join(said for _, said in parts)
         pause = SETTLED + self._pause()
         return Utterance(who, tuple(parts), words, pause, self._waits(), tuple(looked))
+
+    def _odd(self, item: Item, kind: str) -> Look | None:
+        """What is odd on the panel, if it has not been called in this visit."""
+        other = self.checklist.position(item.position).other
+        if other is None or other.id in self.memory.here:
+            return None
+        return Look(other.id, exactly=f"{other.id}:{kind}")
 
     def _something_else(self, look: Look) -> Utterance | None:
         """What the checklist does not expect, as it was seen; no simulated panel shows it."""
@@ -257,7 +310,7 @@ class Crew:
         dark = dark_readings(item, self.aircraft.panel(now + SETTLED))
         if item.position != self.memory.position or not dark:
             return None
-        if self.does(self.manners.misread):
+        if self.does("misread"):
             dark = [self.chance.choice(item.darks)]
         parts = tuple((r.key, self.memory.wordings.any(r.key, self.chance)) for r in dark[:4])
         words = " ".join(said for _, said in parts)
@@ -278,6 +331,9 @@ class Crew:
         memory = self.memory
         self._answered = not utterance.parts
         self._breath += 1
+        panel = self.aircraft.panel(start)
+        faults = self.aircraft.wrong_now()
+        self.account.scenes.append(Scene(start, panel.selector, panel.buses, faults))
         call = bool(utterance.parts) and not utterance.keys[0].startswith("command:")
         if call:
             memory.left_unanswered()
@@ -301,11 +357,21 @@ class Crew:
             )
             self.account.entries.append(entry)
             self._take_in(entry)
+        if utterance.over is not None:
+            self._spoke_over(utterance.over, start)
         if memory.last is None or memory.last.words != utterance.words:
             memory.repeats = 0
         memory.last = utterance
         if call:
             memory.call = utterance
+
+    def _spoke_over(self, other: Utterance, start: float) -> None:
+        """Written down; what the two believe is what the one of them said."""
+        ((key, said),) = other.parts
+        self._breath += 1
+        about = self.memory.wordings.about(key)
+        entry = Entry(key, about, other.who, start + 0.01, start + 0.5, said, self._breath)
+        self.account.entries.append(entry)
 
     def _turn(self, position: str, at: float) -> None:
         memory = self.memory
@@ -314,7 +380,10 @@ class Crew:
             for item in self.checklist.items:
                 if item.position == position:
                     memory.watching.pop(item.id, None)
-        self.aircraft.select(position, when)
+        truly = position
+        if self.does("wrong_selector"):
+            truly = self.chance.choice([p.id for p in self.checklist.positions if p.id != left])
+        self.aircraft.select(truly, when)
         for item in self.checklist.items:
             out = self.aircraft.goes_dark_at(item.id, when)
             if item.position != left or left == position or out is None:
@@ -354,10 +423,27 @@ class Crew:
 
     def hears(self, prompt: str, values: Mapping[str, str], at: float) -> None:
         """A prompt was spoken."""
+        self.memory.now = at
+        if at < self.memory.away and not prompt.startswith("finished"):
+            return
+        if self._misses(prompt, values):
+            self._answered = True
+            return
         if prompt == "say-again" and not self._answered and self.memory.last is not None:
             answers.not_understood(self.memory, self.memory.last)
         self._answered = True
         answers.answer(self.memory, prompt, values)
+
+    def _misses(self, prompt: str, values: Mapping[str, str]) -> bool:
+        """Whether the crew does not hear a prompt, or not what it says."""
+        if prompt.startswith("finished"):
+            return False
+        if not self.does("inattentive"):
+            if not self.does("half_heard"):
+                return False
+            self.memory.first(Command("say-again"))
+        self.memory.lets_pass(values)
+        return True
 
     def after_utterance(self) -> None:
         """Everything that came of the last utterance has been heard; silence says something."""
@@ -365,5 +451,7 @@ class Crew:
             return
         self._answered = True
         last = self.memory.last
-        if last is not None:
+        if self.does("inattentive"):
+            self.memory.lets_pass({})
+        elif last is not None:
             answers.not_understood(self.memory, last)

@@ -29,10 +29,12 @@ class Outcome:
     noise_db: float | None = None
     cut: bool = False
     work: float = field(default=0.0, compare=False)
+    behaviours: dict[str, tuple[int, ...]] = field(default_factory=dict)
+    """What of CAME_OF (rehearsal.behaviours) came how often of each."""
 
     @property
     def is_wrong(self) -> bool:
         """Whether it must be shown and kept."""
         judged = self.judgement
-        bad = judged.dangerous or judged.careless or judged.false_findings or judged.otherwise
+        bad = judged.good or judged.false_findings or judged.otherwise
         return bool(bad or self.crash or self.cut)

@@ -25,6 +25,11 @@ class FaultKind(enum.StrEnum):
     """A caption: the bulb, dark wherever it should light. An item: what feeds its lamps."""
     LAMP_STUCK = "lamp-stuck"
     """A caption: lit whenever there is power."""
+    LAMP_DIM = "lamp-dim"
+    LAMP_COLOUR = "lamp-colour"
+    """A caption: lit in another colour than its own."""
+    LAMP_EXTRA = "lamp-extra"
+    """A caption: lights in the position after its own, too."""
     OUT_EARLY = "out-early"
     OUT_LATE = "out-late"
     NEVER_OUT = "never-out"
@@ -57,6 +62,7 @@ class Fault:
         return f"{self.kind}:{self.target}{often}"
 
 
+_OF_LAMPS: Final = (FaultKind.LAMP_DIM, FaultKind.LAMP_COLOUR, FaultKind.LAMP_EXTRA)
 _BY_SHOWS: Final = {
     Shows.GOES_OUT: (FaultKind.OUT_EARLY, FaultKind.OUT_LATE, FaultKind.NEVER_OUT),
     Shows.SOUNDS: (FaultKind.SILENT,),
@@ -83,6 +89,8 @@ def _possible(checklist: Checklist) -> Iterator[Fault]:
         for lamp in item.lamps:
             if item.shows is not Shows.DARK:
                 yield Fault(FaultKind.LAMP_DARK, lamp.caption)
+            if item.shows in (Shows.LIT, Shows.THROWN):
+                yield from (Fault(kind, lamp.caption) for kind in _OF_LAMPS)
             yield Fault(FaultKind.LAMP_STUCK, lamp.caption)
         if item.shows in (Shows.LIT, Shows.THROWN):
             yield Fault(FaultKind.LAMP_DARK, item.id)
