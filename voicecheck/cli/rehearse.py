@@ -29,6 +29,8 @@ from voicecheck.rehearsal.many import Task, live, sound
 from voicecheck.rehearsal.outcome import Outcome
 from voicecheck.rehearsal.proof import Terms
 from voicecheck.rehearsal.proving import fast, merged, tables, unkind, written
+from voicecheck.rehearsal.search import search
+from voicecheck.rehearsal.search import table as search_table
 from voicecheck.rehearsal.tally import Tally, table
 from voicecheck.rehearsal.training import progress_file
 from voicecheck.session.options import HearingOptions, RunOptions, VoiceOptions
@@ -155,7 +157,12 @@ def _prove_unkind(played: Played, counted: Counted, screen: Console, *, as_json:
         facts |= {"without": counted.without, "inattention": str(counted.inattention)}
         written(counted.into, facts, tally)
     title = f"proof: {crew} crew, faults {played.faults}, seed {counted.seed}"
-    show(tables(title, tally), as_json=as_json)
+    shown = [*tables(title, tally)]
+    if counted.search is not None:
+        cast = airframes(played.checklist, played.airframe)
+        levels = search(cast, counted.search, terms, counted.jobs)
+        shown.append(search_table("search: nearest to danger, and from there again", [*levels]))
+    show(shown, as_json=as_json)
     blamed = tally.wrong("any", Cause.ENGINE, Cause.HEARING)
     raise typer.Exit(EXIT_WRONG if blamed or tally.crashes else 0)
 

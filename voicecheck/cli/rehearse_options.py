@@ -102,6 +102,10 @@ class Counted:
         Path | None,
         typer.Option(metavar="FILE.json", help="With --proof: write the counts, to be merged."),
     ] = None
+    search: Annotated[
+        int | None,
+        typer.Option(min=10, help="With --proof: a search that steers to danger, so many a round."),
+    ] = None
     merge: Annotated[
         list[Path] | None,
         typer.Option(metavar="FILE.json", help="With --proof: show these counts together."),
@@ -131,15 +135,18 @@ class Counted:
             raise VoicecheckError(
                 "--live goes alone, one session at a time; leave out --sound, --jobs"
             )
-        wanted = (self.inattention, self.without, self.into, self.merge)
+        self._check_proof()
+        if self.kept_in is not None and not self.sound:
+            raise VoicecheckError("--keep goes with --sound; add it")
+
+    def _check_proof(self) -> None:
+        wanted = (self.inattention, self.without, self.into, self.merge, self.search)
         if self.proof and self.one_by_one:
             raise VoicecheckError("--proof is of words alone; leave out --sound, --live")
         if not self.proof and any(one is not None for one in wanted):
             raise VoicecheckError(
-                "--inattention, --without, --into, --merge go with --proof; add it"
+                "--inattention, --without, --into, --merge, --search go with --proof; add it"
             )
-        if self.kept_in is not None and not self.sound:
-            raise VoicecheckError("--keep goes with --sound; add it")
 
 
 @dataclass(frozen=True, slots=True)

@@ -4,7 +4,7 @@ from __future__ import annotations
 
 from collections.abc import Callable, Mapping
 from dataclasses import replace
-from typing import Any
+from typing import Any, Final
 
 from voicecheck.checklist.resolved import Item
 from voicecheck.engine import (
@@ -32,32 +32,41 @@ ROWS: tuple[Row, ...] = (
     *taking_back.UNDOINGS,
 )
 
+_IDLE: Final[dict[Row, tuple[str, Callable[..., object]]]] = {
+    power.CHANGED: ("void_results", lambda turn, action, since: None),
+    power.CHANGED_WHILE_TIMED: ("void_windows", lambda turn, action, since: None),
+    power.HALF_HEARD_BUS: ("doubt", lambda turn, action, since: None),
+    power.CALLED_WRONG: ("void_all", lambda turn: []),
+}
+"""Of what becomes void: the function of `power` that the row is about, and what does nothing."""
 Patch = Callable[[Any, str, Any], None]
 """Sets an attribute of a module or class: `setattr`, or a test's that sets it back."""
 
 
 def drop(number: str, patch: Patch) -> None:
     """Take one row away. Raises VoicecheckError where there is none of that number."""
-    if number not in {row.number for row in ROWS}:
-        known = ", ".join(row.number for row in ROWS)
-        raise VoicecheckError(f"{number}: no such row of the rules; known are: {known}")
-    (row,) = (row for row in ROWS if row.number == number)
+    row = _row(number)
     match row:
         case CallRule():
-            kept = tuple(rule for rule in rules.CALLS if rule is not row)
-            patch(rules, "CALLS", kept)
+            patch(rules, "CALLS", tuple(rule for rule in rules.CALLS if rule is not row))
         case reopening.Reopening():
             _never_reopen(row, patch)
         case taking_back.Undoing():
             idle = replace(row, then=lambda turn, act, why: None)
             rows = tuple(idle if other is row else other for other in taking_back.UNDOINGS)
             patch(taking_back, "UNDOINGS", rows)
-        case _ if row is power.CHANGED:
-            patch(power, "void_results", lambda turn, action, since: None)
-        case _ if row is power.CHANGED_WHILE_TIMED:
-            patch(power, "void_windows", lambda turn, action, since: None)
+        case _ if row in _IDLE:
+            patch(power, *_IDLE[row])
         case _:
             _overlook_power(patch, unknown=row is power.UNKNOWN_POWER)
+
+
+def _row(number: str) -> Row:
+    for row in ROWS:
+        if row.number == number:
+            return row
+    known = ", ".join(row.number for row in ROWS)
+    raise VoicecheckError(f"{number}: no such row of the rules; known are: {known}")
 
 
 def _never_reopen(row: reopening.Reopening, patch: Patch) -> None:

@@ -95,6 +95,11 @@ class Account:
         """How the aircraft was when that was said which began at `at`."""
         return next((s for s in reversed(self.scenes) if s.at <= at + 0.5), None)
 
+    def ran(self, item: str, before: float) -> TimedLamp | None:
+        """The lamp that ran last of those that had begun by then."""
+        ran = (lamp for lamp in reversed(self.timed) if lamp.item == item and lamp.left <= before)
+        return next(ran, None)
+
     def does(self, name: str, at: float) -> None:
         """Count something unkind."""
         self.doings.append(Doing(name, at))

@@ -12,7 +12,7 @@ from collections.abc import Mapping
 from dataclasses import replace
 from typing import Final
 
-from voicecheck.checklist.resolved import OFF, Checklist, Grade, Item, Shows, position_key
+from voicecheck.checklist.resolved import OFF, Checklist, Grade, Item, position_key
 from voicecheck.rehearsal import answers, mishaps, patience, plan
 from voicecheck.rehearsal.account import Account, Entry, Scene, TimedLamp
 from voicecheck.rehearsal.intents import (
@@ -29,26 +29,17 @@ from voicecheck.rehearsal.intents import (
     Repeat,
     Turn,
 )
+from voicecheck.rehearsal.looking import Looking
 from voicecheck.rehearsal.manners import Manners
 from voicecheck.rehearsal.memory import Memory, Watched
 from voicecheck.world.acts import Utterance, Wait
 from voicecheck.world.aircraft import SETTLED, Aircraft
-from voicecheck.world.panel import dark_readings, right_reading
 from voicecheck.world.wordings import Wordings
 
-HANDS: Final = frozenset(
-    {
-        *(Shows.FALLS_SILENT, Shows.SOUNDS_ON, Shows.RETURNS),
-        *(Shows.RESETS, Shows.STAYS, Shows.THROWN, Shows.BACK),
-    }
-)
-"""Items that ask for a hand before they show anything."""
 DARK_AFTER: Final = 0.09
 """Seconds after which a lamp that is no longer driven looks dark."""
 LONG_WAIT: Final = 20.0
 """Seconds that the crew looks at a lamp before it thinks again."""
-NOTICED: Final = 0.3
-"""Share of its looks at which a crew sees that the selector is elsewhere."""
 STILL_LIT: Final = 30.0
 """Seconds past its window after which the crew calls, unasked, that a lamp stays lit."""
 TALK: Final = (
@@ -61,7 +52,7 @@ TALK: Final = (
 )
 
 
-class Crew:
+class Crew(Looking):
     """One session's crew.
 
     second: two people, the other one reads marked items back; channels: 2 when each has a
@@ -92,10 +83,6 @@ class Crew:
         self._answered = True
         self._breath = 0
 
-    def does(self, name: str) -> bool:
-        """Whether it happens this time, at the rate of that name."""
-        return self.memory.does(name)
-
     @property
     def is_over(self) -> bool:
         """Whether the crew has nothing more to say."""
@@ -116,17 +103,21 @@ class Crew:
             watched = self._watch(now)
             if watched is not None:
                 return watched
-            planned = memory.agenda.popleft() if memory.agenda else None
-            if planned is None and not memory.held:
-                planned = mishaps.mishap(memory, self.aircraft)
-            step = self._realise(planned or plan.plan(memory), now)
-            if isinstance(step, Utterance) and step.parts and self.account.two_crew:
-                return self._at_once(step)
+            step = self._realise(self._intent(), now)
             if step is not None:
-                return step
+                return self._at_once(step)
 
-    def _at_once(self, said: Utterance) -> Utterance:
+    def _intent(self) -> Intent:
+        memory = self.memory
+        if memory.agenda:
+            return memory.agenda.popleft()
+        happens = None if memory.held else mishaps.mishap(memory, self.aircraft)
+        return happens or plan.plan(memory)
+
+    def _at_once(self, said: Utterance | Wait) -> Utterance | Wait:
         """The other may talk at the same time: a yes, or the same."""
+        if isinstance(said, Wait) or not said.parts or not self.account.two_crew:
+            return said
         if not self.does("at_once"):
             return said
         key = self.chance.choice(("command:affirm", said.keys[0]))
@@ -185,37 +176,36 @@ class Crew:
                 return self._name_dark(self.memory.item(item_id), now)
             case Go(position):
                 return self._simple(position_key(position), moves=position)
-            case Turn(position):
-                self._turn(position, now)
-                return None
             case Power(bus, state):
                 return self._power(bus, state, now)
-            case Disregard(position):
-                return self._simple(f"disregard:{position}")
             case Command(name, claims):
                 return self._simple(f"command:{name}", claims=claims)
-            case Reason(reason):
-                return self._simple(f"reason:{reason}")
             case Repeat(what):
                 return self._again(what)
+            case _:
+                return self._realise_seldom(intent, now)
+
+    def _realise_seldom(self, intent: Intent, now: float) -> Utterance | Wait | None:
+        match intent:
+            case Turn(position):
+                self._turn(position, now)
+            case Disregard(position):
+                return self._simple(f"disregard:{position}")
+            case Reason(reason):
+                return self._simple(f"reason:{reason}")
             case Chat(command):
                 return self._chat(command)
             case Pause(seconds):
                 if seconds >= mishaps.MENDED:
                     self.memory.leave(seconds)
                 return Wait(now + seconds)
+        return None
 
     def _chat(self, command: str | None) -> Utterance:
         words, key = self.chance.choice(TALK), command and f"command:{command}"
         if key:
             words = f"{self.memory.wordings.first(key)} {words}"
         return Utterance(0, (), words, self._pause(), sounds=key)
-
-    def _pause(self) -> float:
-        return self.chance.uniform(0.25, 0.9)
-
-    def _waits(self) -> bool:
-        return not self.memory.watching and not self.does("talk_over")
 
     def _simple(
         self, key: str, *, claims: tuple[str, ...] = (), moves: str | None = None
@@ -238,91 +228,6 @@ class Crew:
             tried = f"power {bus} {state}"
             self.memory.tries[tried] = self.memory.tries.get(tried, 0) + 1
         return self._simple(f"power:{bus}:{shown}")
-
-    def _look(self, look: Look, now: float) -> Utterance | Wait | None:
-        item = self.memory.item(look.item)
-        if item.window is not None:
-            return self._still_lit(item, now)
-        if item.position != self.memory.position:
-            return None  # gone elsewhere meanwhile; the plan comes back to it
-        if self.aircraft.selector != item.position and self.chance.random() < NOTICED:
-            here = [Disregard(item.position)] if self.chance.random() < 0.5 else []
-            for each in self.checklist.position(item.position).items if here else ():
-                self.memory.reopen(each)
-            self.memory.first(*here, Go(item.position))
-            return None
-        panel = self.aircraft.panel(now)
-        if panel.odd and not self.does("overlook") and (seen := self._odd(item, panel.odd[0])):
-            return self._something_else(seen)
-        parts: list[tuple[str, str]] = []
-        looked: list[str | None] = []
-        joined = [item]
-        if look.exactly is None and self.does("compound"):
-            joined += self._in_one_breath(item)
-        for each in joined:
-            if each.shows in HANDS:
-                self.aircraft.do(each.id, now)
-            panel = self.aircraft.panel(now + SETTLED)
-            right = right_reading(each, panel).key
-            key = right
-            if look.exactly is not None:
-                key = look.exactly
-            elif self.does("misread"):
-                key = self.chance.choice(each.readings).key
-            elif key != each.readings[0].key and panel.dim(each) and self.does("overlook"):
-                key = each.readings[0].key
-            parts.append((key, self.memory.wordings.any(key, self.chance)))
-            looked.append(right)
-            if key != each.readings[0].key:
-                break  # something to say of its own
-        who = look.who
-        joiner = " and " if self.chance.random() < 0.3 else " "
-        words = joiner.join(said for _, said in parts)
-        pause = SETTLED + self._pause()
-        return Utterance(who, tuple(parts), words, pause, self._waits(), tuple(looked))
-
-    def _odd(self, item: Item, kind: str) -> Look | None:
-        """What is odd on the panel, if it has not been called in this visit."""
-        other = self.checklist.position(item.position).other
-        if other is None or other.id in self.memory.here:
-            return None
-        return Look(other.id, exactly=f"{other.id}:{kind}")
-
-    def _something_else(self, look: Look) -> Utterance | None:
-        """What the checklist does not expect, as it was seen; no simulated panel shows it."""
-        if look.exactly is None or self.memory.item(look.item).position != self.memory.position:
-            return None
-        said = self.memory.wordings.any(look.exactly, self.chance)
-        parts = ((look.exactly, said),)
-        return Utterance(look.who, parts, said, self._pause(), self._waits(), (look.exactly,))
-
-    def _in_one_breath(self, first: Item) -> list[Item]:
-        """What the crew sees at the same time and can name together."""
-        if first.shows in HANDS:
-            return []
-        seen = (Shows.LIT, Shows.SOUNDS, Shows.READS, Shows.FELT, Shows.DARK, Shows.NOTHING)
-        ahead = self.memory.to_call_here()
-        onward = [i for i in ahead if i.id != first.id and i.shows in seen]
-        alike = [i for i in onward if self.memory.needs(i) == self.memory.needs(first)]
-        return alike[: self.chance.randint(1, 2)]
-
-    def _name_dark(self, item: Item, now: float) -> Utterance | None:
-        dark = dark_readings(item, self.aircraft.panel(now + SETTLED))
-        if item.position != self.memory.position or not dark:
-            return None
-        if self.does("misread"):
-            dark = [self.chance.choice(item.darks)]
-        parts = tuple((r.key, self.memory.wordings.any(r.key, self.chance)) for r in dark[:4])
-        words = " ".join(said for _, said in parts)
-        return Utterance(0, parts, words, self._pause(), looked=tuple(key for key, _ in parts))
-
-    def _still_lit(self, item: Item, now: float) -> Utterance:
-        """An answer to the question whether a lamp is out."""
-        lamp = self.memory.item(item.after[0])
-        right = right_reading(item, self.aircraft.panel(now), lamp).key
-        said = self.memory.wordings.any(right, self.chance)
-        self.memory.watching.pop(item.id, None)
-        return Utterance(0, ((right, said),), said, self._pause(), looked=(right,), slow=True)
 
     # What was said, and what came of it.
 
@@ -376,13 +281,12 @@ class Crew:
     def _turn(self, position: str, at: float) -> None:
         memory = self.memory
         left, when = memory.position, at + self.chance.uniform(-0.05, 0.05)
-        if left != position:
-            for item in self.checklist.items:
-                if item.position == position:
-                    memory.watching.pop(item.id, None)
+        for item in self.checklist.position(position).items if left != position else ():
+            memory.watching.pop(item.id, None)
         truly = position
         if self.does("wrong_selector"):
-            truly = self.chance.choice([p.id for p in self.checklist.positions if p.id != left])
+            others = [p.id for p in self.checklist.positions if p.id not in (left, position)]
+            truly = self.chance.choice(others)
         self.aircraft.select(truly, when)
         for item in self.checklist.items:
             out = self.aircraft.goes_dark_at(item.id, when)

@@ -183,22 +183,27 @@ class FastLoop(Way):
         overheard = events.Overheard(start, end)
         unclear = events.Unclear(start, end, (), channel)
         if not said.parts:
-            if said.sounds in self._on_offer and self._happens("radio_taken"):
-                return [events.Heard(str(said.sounds), said.words, start, end, 0.9, channel)]
-            return [unclear if self._happens("chatter_unclear") else overheard]
+            return [self._of_others(said, start, end, channel)]
         if self._happens("lost"):
             mic = events.Part.MICROPHONE
             return [events.Lost(mic, start), events.Restored(mic, end)]
         parts = [(self._understood(key, words), words) for key, words in said.parts]
         if not {key for key, _ in parts} <= self._on_offer:
             return [overheard if self._chance.random() < 0.3 else unclear]
-        if self._happens("overheard"):
-            return [overheard]
-        if self._happens("unclear"):
-            return [unclear]
+        for name, event in (("overheard", overheard), ("unclear", unclear)):
+            if self._happens(name):
+                return [event]
         if guess := self._guess(said):
             return [events.Unclear(start, end, guess, channel)]
         return _in_a_row([self._taken(*part) for part in parts], start, end, channel)
+
+    def _of_others(self, said: Utterance, start: float, end: float, channel: int) -> events.Event:
+        """What becomes of words that are not for us."""
+        if said.sounds in self._on_offer and self._happens("radio_taken"):
+            return events.Heard(str(said.sounds), said.words, start, end, 0.9, channel)
+        if self._happens("chatter_unclear"):
+            return events.Unclear(start, end, (), channel)
+        return events.Overheard(start, end)
 
     def _guess(self, said: Utterance) -> tuple[str, ...]:
         """What it is half understood as: rightly, wrongly, or nothing where it is understood."""

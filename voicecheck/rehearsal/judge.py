@@ -67,11 +67,11 @@ class Wrong:
 class Judgement:
     """One session judged.
 
-    good: what stands as good and should not. false_findings: logged bad, but not called
-    bad. otherwise: called bad and logged bad, but as another fault than the crew called (the
-    wrong lamp, another count). lost: called bad and logged neither bad nor good. called_bad: items
-    that the crew last called bad. found: of those, logged as findings. misread: items that the
-    crew itself called otherwise than they were.
+    good: what stands as good and should not. false_findings: logged bad, but not called bad.
+    otherwise: called bad and logged bad, but as another fault than the crew called (the wrong
+    lamp, another count). unlike: neither, but not what the oracle makes of it. lost: called bad
+    and logged neither bad nor good. called_bad: items that the crew last called bad. found: of
+    those, logged as findings. misread: items that the crew itself called otherwise than they were.
     """
 
     good: tuple[Wrong, ...] = ()
@@ -81,6 +81,7 @@ class Judgement:
     found: int = 0
     misread: int = 0
     otherwise: tuple[Wrong, ...] = ()
+    unlike: tuple[Wrong, ...] = ()
 
     @property
     def dangerous(self) -> tuple[Wrong, ...]:
@@ -124,25 +125,38 @@ class _Judge:
     def judgement(self) -> Judgement:
         good = [item for item in self.plan.items if self.outcomes[item] == "satisfactory"]
         bad = [item for item in self.plan.items if self.outcomes[item] == "unsatisfactory"]
-        wrong = [wrong for item in good if (wrong := self.wrongly_good(item)) is not None]
         false = _told_by(self.no_finding, bad)
         otherwise = _told_by(self.other_fault, (i for i in bad if i not in false))
-        called = {item: told for item in self.plan.items if (told := self.called_bad(item))}
+        called = _told_by(self.called_bad, self.plan.items)
         lost = {
             item: f"{told}, logged {self.outcomes[item]}"
             for item, told in called.items()
             if item not in good and item not in bad
         }
-        last = {entry.about: entry for entry in self.account.entries}
         return Judgement(
-            tuple(wrong),
+            tuple(filter(None, map(self.wrongly_good, good))),
             _wrongs(false),
             _wrongs(lost),
             len(called),
             len(set(called) & set(bad)),
-            sum(last[item].misread for item in self.plan.items if item in last),
+            self.misread(),
             _wrongs(otherwise),
+            _wrongs(_told_by(self.unlike, self.plan.items)),
         )
+
+    def misread(self) -> int:
+        """Items that the crew last called otherwise than they were."""
+        last = {entry.about: entry for entry in self.account.entries}
+        return sum(last[item].misread for item in self.plan.items if item in last)
+
+    def unlike(self, item: str) -> str | None:
+        """What has cause, and does not stand."""
+        word, stands = self.heard.words[item], self.outcomes[item]
+        if word.good and stands != "satisfactory":
+            return f"called good with cause, logged {stands}"
+        if word.found != (stands == "unsatisfactory"):
+            return f"{'found' if word.found else 'nothing found'}, and logged {stands}"
+        return None
 
     def wrongly_good(self, item: str) -> Wrong | None:
         """In which ways it may not stand as good, and whose fault that is; None if it may."""
@@ -152,15 +166,13 @@ class _Judge:
             Row.CALLED_BAD: self.called_bad(item),
             Row.NOT_IN_FORCE: engine or unsaid or self.not_in_force(item),
         }
-        rows = tuple(row for row, why in sides.items() if why)
-        if not rows:
+        told = {row: why for row, why in sides.items() if why}
+        if not told:
             return None
-        cause = Cause.CREW
+        cause = self.whose(item) if unsaid else Cause.CREW
         if engine or (untimed and self.took(self.plan.items[item])[1]):
             cause = Cause.ENGINE
-        elif unsaid:
-            cause = self.whose(item)
-        return Wrong(item, "; ".join(why for why in sides.values() if why), cause, rows)
+        return Wrong(item, "; ".join(told.values()), cause, tuple(told))
 
     def no_cause(self, item: str) -> str | None:
         """Why it has no cause in what the engine was given."""
@@ -238,33 +250,36 @@ class _Judge:
     def took(self, item: Item) -> tuple[float | None, bool]:
         """Seconds that a timed lamp took, and whether both its ends were called at once."""
         start = self.times[item.id]["start"] + NEAR
-        ran = [t for t in self.account.timed if t.item == item.id and t.left <= start]
-        if not ran:
+        ran = self.account.ran(item.id, start)
+        if ran is None:
             return None, False
-        calls = [e for e in self.account.of(item.id) if ran[-1].left <= e.start <= start]
-        prompt = bool(calls) and self.plan.readings[calls[-1].key].good
-        prompt = prompt and not calls[-1].slow and not calls[-1].misread
-        said = (e.end for e in self.account.entries if position_of(e.key) is not None)
-        prompt = prompt and any(abs(ran[-1].left - end) < NEAR for end in said)
-        return ran[-1].out - ran[-1].left, prompt
+        left, took = ran.left, ran.out - ran.left
+        calls = [e for e in self.account.of(item.id) if left <= e.start <= start]
+        if not calls or calls[-1].slow or calls[-1].misread:
+            return took, False
+        places = (e.end for e in self.account.entries if position_of(e.key) is not None)
+        good = self.plan.readings[calls[-1].key].good
+        return took, good and any(abs(left - end) < NEAR for end in places)
 
     def no_finding(self, item: str) -> str | None:
         """Why a finding may not stand, or None."""
         if not self.heard.words[item].found:
             return f"what was heard is no bad news ({self.told(self.heard.words[item])})"
-        if (window := self.plan.items[item].window) is not None:
+        if self.plan.items[item].window is not None:
             took, prompt = self.took(self.plan.items[item])
-            if prompt and took is not None and window.lower <= took <= window.upper:
-                return f"it took {took:.1f} s, in its window, and was called when it went out"
-            return None
-        others = (self.said.agreed_to, self.account.passed, self.account.slipped)
+            in_time = prompt and self.out_of_time(item) is None
+            told = f"it took {took:.1f} s, in its window, and was called when it went out"
+            return told if in_time else None
+        return None if self.perhaps_bad(item) else "nobody called it bad"
+
+    def perhaps_bad(self, item: str) -> bool:
+        """Whether the crew called it bad, or something else in the same words, or let that pass."""
         said = {entry.words for entry in self.account.entries}
-        bad = (s for s in self.plan.readings.values() if s.item.id == item and not s.good)
-        if any(said & set(s.reading.phrases) for s in bad):
-            return None  # perhaps of another position, in the same words
-        if any(self.concerns(item, keys) for keys in others):
-            return None
-        return f"nobody called it bad ({self.told(self.said.witness.words[item])})"
+        bad = [s for s in self.plan.readings.values() if s.item.id == item and not s.good]
+        others = (self.said.agreed_to, self.account.passed, self.account.slipped)
+        return any(said & set(s.reading.phrases) for s in bad) or any(
+            self.concerns(item, keys) for keys in others
+        )
 
     def other_fault(self, item: str) -> str | None:
         """What a finding says otherwise than the crew; of a time nobody knows more than it.

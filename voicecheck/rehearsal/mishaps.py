@@ -39,7 +39,8 @@ def revised(memory: Memory) -> None:
 def _bus_lost(memory: Memory, aircraft: Aircraft) -> Intent | None:
     bus = memory.chance.choice(memory.checklist.buses).id
     aircraft.fail(Fault(FaultKind.BUS_DEAD, bus), memory.now)
-    return Power(bus, "on") if memory.chance.random() < 0.5 else None
+    sees = (Power(bus, "on"), Command("power-wrong"), None)
+    return memory.chance.choice(sees)
 
 
 def _silent_switch(memory: Memory, aircraft: Aircraft) -> Intent | None:

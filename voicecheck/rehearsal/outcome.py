@@ -36,5 +36,5 @@ class Outcome:
     def is_wrong(self) -> bool:
         """Whether it must be shown and kept."""
         judged = self.judgement
-        bad = judged.good or judged.false_findings or judged.otherwise
+        bad = judged.dangerous or judged.careless or judged.false_findings or judged.otherwise
         return bool(bad or self.crash or self.cut)

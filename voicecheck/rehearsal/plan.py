@@ -132,6 +132,10 @@ def after_command(memory: Memory, entry: Entry) -> None:
         if memory.before_gap and memory.position is not None:
             memory.first(Go(memory.position))
         memory.before_gap = {}
+    elif entry.about == "power-wrong":
+        memory.power.clear()
+        for item in memory.checklist.items:
+            memory.reopen(item)
     elif entry.about in ("stand-by", "resume"):
         memory.held = entry.about == "stand-by"
 

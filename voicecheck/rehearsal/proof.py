@@ -7,7 +7,6 @@ its seed alone, so any of them can be played again.
 from __future__ import annotations
 
 import os
-import random
 import traceback
 from collections.abc import Callable
 from dataclasses import asdict, dataclass, replace
@@ -20,6 +19,7 @@ from voicecheck.rehearsal.behaviours import came_of
 from voicecheck.rehearsal.crew import Crew
 from voicecheck.rehearsal.evidence import replayed
 from voicecheck.rehearsal.fast import FastLoop
+from voicecheck.rehearsal.forked import Forked, Forks
 from voicecheck.rehearsal.judge import Judgement, judge
 from voicecheck.rehearsal.manners import Ears, Manners
 from voicecheck.rehearsal.near_wordings import near_wordings
@@ -65,16 +65,25 @@ def silent_ideal(checklist: Checklist) -> float:
     return words * _WORD + len(calls) * (_PAUSE + 0.1) + looks * SETTLED + timed
 
 
-def play_fast(loaded: Loaded, number: int, terms: Terms) -> Outcome:
-    """One session without sound."""
+def play_fast(
+    loaded: Loaded,
+    number: int,
+    terms: Terms,
+    forks: Forks = (),
+    kind: type[FastLoop] = FastLoop,
+    told: Callable[[FastLoop], None] = lambda loop: None,
+) -> Outcome:
+    """One session without sound. told: gets the loop of it before it is played."""
     if terms.without is not None:
         _lacking(terms.without)
 
     def begun(cast: Cast) -> FastLoop:
         near = near_wordings(loaded) if terms.ears.misheard else {}
-        return FastLoop(loaded.checklist, cast.crew, terms.ears, cast.chance, near)
+        loop = kind(loaded.checklist, cast.crew, terms.ears, cast.chance, near)
+        told(loop)
+        return loop
 
-    return played(loaded, number, terms, begun, ())
+    return played(loaded, number, terms, begun, (), forks)
 
 
 @lru_cache(maxsize=1)
@@ -100,10 +109,11 @@ def played(
     terms: Terms,
     begun: Callable[[Cast], Loop],
     passed_on: type[Exception] | tuple[()],
+    forks: Forks = (),
 ) -> Outcome:
     """One session, counted. passed_on: errors after which no session would go."""
     worked = _worked()
-    cast = cast_of(loaded, number, terms)
+    cast = cast_of(loaded, number, terms, forks)
     account = cast.crew.account
     loop = begun(cast)
     outcome = Outcome(
@@ -151,14 +161,14 @@ class Cast:
 
     crew: Crew
     faults: tuple[Fault, ...]
-    chance: random.Random
+    chance: Forked
     talkers: tuple[Any, ...] = ()
 
 
-def cast_of(loaded: Loaded, number: int, terms: Terms) -> Cast:
+def cast_of(loaded: Loaded, number: int, terms: Terms, forks: Forks = ()) -> Cast:
     """The crew and the aircraft of one session."""
     checklist = loaded.checklist
-    chance = random.Random(f"{terms.seed} {checklist.registration} {number}")
+    chance = Forked(f"{terms.seed} {checklist.registration} {number}", forks)
     faults = faults_of_session(terms.faults, checklist, chance, PROOF_FAULTS)
     aircraft = Aircraft(checklist, faults, chance.randrange(2**31))
     second = chance.random() < terms.two_crew

@@ -99,6 +99,9 @@ class Words:
             self._affirm(entry, got_through=step is not None)
         elif name in ("correction", "disregard", "negative") and step is not None:
             self._no(entry, step)
+        elif name == "power-wrong":
+            said = Heard(entry.key, entry.words, entry.start, entry.end, 1.0, entry.who)
+            self.witness = self.witness.after(said, ())
 
     def _affirm(self, entry: Entry, *, got_through: bool) -> None:
         """Its own calls of buses count with that, as the crew believes; of others see `whose`."""

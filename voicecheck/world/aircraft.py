@@ -209,12 +209,14 @@ class Aircraft:
             lamp = self._lamp_of(self._items[item_id])
             if self._shows(lamp):
                 lit |= {part.caption for part in lamp.lamps}
-        powered = any(self._live(bus.id) for bus in self.checklist.buses)
-        if powered:
-            lit |= {c for c in self._active.get(FaultKind.LAMP_EXTRA, ()) if self._is_after(c)}
+        lit -= self._active.get(FaultKind.LAMP_DARK, set())
+        if any(self._live(bus.id) for bus in self.checklist.buses):
+            extra = self._active.get(FaultKind.LAMP_EXTRA, set())
+            lit |= self._active.get(FaultKind.LAMP_STUCK, set()) | set(
+                filter(self._is_after, extra)
+            )
         for caption, glow in self._glow.items():
-            on = caption in lit and not self._has(FaultKind.LAMP_DARK, caption)
-            glow.set(on or (powered and self._has(FaultKind.LAMP_STUCK, caption)), self._now)
+            glow.set(caption in lit, self._now)
 
     def _is_after(self, caption: str) -> bool:
         """Whether the selector is one further than the lamp's own position."""
