@@ -60,7 +60,9 @@ def test_every_behaviour_happens_and_something_comes_of_it() -> None:
         tally.add(play_fast(loaded(airframes[number % len(airframes)]), number, terms))
     assert tally.crashes == 0
     rates = {**more, **ears}
-    assert {name for name, rate in rates.items() if rate} - {"stop_short", "distracted"} <= set(tally.behaviours)
+    assert {name for name, rate in rates.items() if rate} - {"stop_short", "distracted"} <= set(
+        tally.behaviours
+    )
     rows = {row["behaviour"]: row for row in came_of("", tally).as_json()["rows"]}
     assert "words of another position" in rows
     for name, row in rows.items():

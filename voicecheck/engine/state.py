@@ -312,7 +312,7 @@ class SessionState:
     def is_place(self, claim: Claim) -> bool:
         """Whether it is about where the selector is, and awaits an answer."""
         half_understood = any(claim.callout == other.callout for other in self.maybe_at)
-        return half_understood or isinstance(claim.action, Stay)
+        return half_understood or (self.place_lost and isinstance(claim.action, Stay))
 
     def but(self, changes: dict[str, Any]) -> SessionState:
         """The same but for some fields: `dataclasses.replace` in a third of its time."""

@@ -88,7 +88,8 @@ class Looking:
         """The selector is not where it was called: go there, and perhaps take back what was."""
         if self.aircraft.selector == item.position or self.chance.random() >= NOTICED:
             return False
-        back = [Disregard(item.position)] if self.chance.random() < 0.5 else []
+        whole = self.checklist.position(item.position).disregard and self.chance.random() < 0.5
+        back = [Disregard(item.position)] if whole else []
         for each in self.checklist.position(item.position).items if back else ():
             self.memory.reopen(each)
         self.memory.first(*back, Go(item.position))

@@ -5,8 +5,8 @@ read back; a bus only when the crew says yes to it. What was lost, overheard, mi
 understood counts like everything else: the record must not show as good what these words do not
 make good. A yes to what the crew had not said is nothing here, and is told apart (`agreed_to`).
 
-A repeated call of the position where the selector is moves nothing. A correction counts where
-the crew was told so.
+A call of the position where the selector is begins another visit only where it was understood.
+A correction counts where the crew was told so.
 """
 
 from __future__ import annotations
@@ -77,7 +77,7 @@ class Words:
     def _call(self, entry: Entry) -> None:
         """A call that is heard, and affirmed where that is asked for."""
         self.latest[self._about(entry.key)] = entry.key
-        if position_of(entry.key) == self.witness.at is not None:
+        if position_of(entry.key) == self.witness.at is not None and self._step(entry) is None:
             return
         channel = entry.who if self._crew.channels > 1 else 0
         heard = Heard(entry.key, entry.words, entry.start, entry.end, 1.0, channel)
