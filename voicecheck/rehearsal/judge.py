@@ -267,9 +267,9 @@ class _Judge:
             return f"what was heard is no bad news ({self.told(self.heard.words[item])})"
         if self.plan.items[item].window is not None:
             took, prompt = self.took(self.plan.items[item])
-            in_time = prompt and self.out_of_time(item) is None
-            told = f"it took {took:.1f} s, in its window, and was called when it went out"
-            return told if in_time else None
+            if took is None or not prompt or self.out_of_time(item) is not None:
+                return None
+            return f"it took {took:.1f} s, in its window, and was called when it went out"
         return None if self.perhaps_bad(item) else "nobody called it bad"
 
     def perhaps_bad(self, item: str) -> bool:
