@@ -8,13 +8,14 @@ from __future__ import annotations
 import os
 
 import pytest
-from engine.lacking import drop
+
+from voicecheck.measure.lacking import drop
 
 
 @pytest.fixture(autouse=True)
 def _without_row(monkeypatch: pytest.MonkeyPatch) -> None:
     if number := os.environ.get("WITHOUT_ROW"):
-        drop(number, monkeypatch)
+        drop(number, monkeypatch.setattr)
 
 
 def pytest_collection_modifyitems(items: list[pytest.Item]) -> None:

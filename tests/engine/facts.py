@@ -185,7 +185,8 @@ class Facts:
 
     def asked_of_place(self, claim: Call) -> bool:
         """Whether a claim is one of those calls, or of where the selector was before a gap."""
-        return claim.stays or claim.key in [call.key for call in self.maybe_at]
+        half_understood = claim.key in [call.key for call in self.maybe_at]
+        return half_understood or (claim.stays and self.place_lost)
 
     def shared(self, key: str) -> bool:
         """Whether a reading is called in the words of one at another position."""

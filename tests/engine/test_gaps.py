@@ -230,3 +230,26 @@ def test_a_yes_to_a_position_that_is_not_fitted_does_not_say_where_the_selector_
     drive.hear("gear.greens:3")
     assert drive.outcome("gear.greens") is None
     assert drive.said("confirm-position") is not None
+
+
+def test_a_position_that_is_called_answers_where_the_selector_is(tarn: Drive) -> None:
+    """Found by the proof: the place from before the gap stayed in question after a new one."""
+    hold(tarn, 90)
+    assert tarn.asked == ["battery powered up", "avionics shut down", "fire alfa"]
+    tarn.hear("select:fire-bravo")
+    tarn.hear("command:negative")  # to the buses: the place has been called meanwhile
+    assert tarn.position == "fire-bravo"
+    tarn.power(battery="on", avionics="off")
+    tarn.hear("fire-bravo.lights:2")
+    assert tarn.outcome("fire-bravo.lights") == "satisfactory"
+
+
+def test_a_yes_after_a_new_position_does_not_speak_of_the_one_before(tarn: Drive) -> None:
+    hold(tarn, 90)
+    tarn.hear("select:fire-bravo")
+    tarn.mumble()
+    tarn.hear("command:affirm")
+    assert tarn.buses == {"battery": "on", "avionics": "off"}
+    # What was not understood may have been another position: the yes was to the buses alone.
+    tarn.hear("fire-bravo.lights:2")
+    assert tarn.outcome("fire-bravo.lights") is None

@@ -6,7 +6,6 @@ import re
 from pathlib import Path
 
 import pytest
-from engine.lacking import ROWS
 
 from rules_page import page
 from voicecheck.engine import rules
@@ -15,6 +14,7 @@ from voicecheck.engine.row import Row
 from voicecheck.engine.state import LastAct
 from voicecheck.engine.taking_back import UNDOINGS
 from voicecheck.language import load_language
+from voicecheck.measure.lacking import ROWS
 from voicecheck.shipped import grammars_dir
 
 HERE = Path(__file__).parent

@@ -12,7 +12,8 @@ from fleet import loaded
 from voicecheck.errors import VoicecheckError
 from voicecheck.rehearsal.accumulate import Accumulated
 from voicecheck.rehearsal.cast import MANNERS
-from voicecheck.rehearsal.proof import Outcome, Terms, play_fast
+from voicecheck.rehearsal.outcome import Outcome
+from voicecheck.rehearsal.proof import Terms, play_fast
 from voicecheck.rehearsal.tally import Tally
 
 TERMS: dict[str, Any] = {"checklist": "skerry-j2", "airframe": None, "seed": 5}

@@ -12,13 +12,15 @@ from voicecheck.engine import Engine, rules
 from voicecheck.engine.events import Heard
 from voicecheck.engine.item_call import ItemCall, Scene
 from voicecheck.engine.turn import Turn
-from voicecheck.rehearsal import many
+from voicecheck.rehearsal import proving
 from voicecheck.rehearsal.cast import MANNERS, airframes
 from voicecheck.rehearsal.evidence import about, journal_of
+from voicecheck.rehearsal.judge import Cause
 from voicecheck.rehearsal.manners import Ears, Manners
+from voicecheck.rehearsal.outcome import Outcome
 from voicecheck.rehearsal.patience import PATIENCE
-from voicecheck.rehearsal.proof import Outcome, Terms, play_fast, silent_ideal
-from voicecheck.rehearsal.tally import Tally, table
+from voicecheck.rehearsal.proof import Terms, play_fast, silent_ideal
+from voicecheck.rehearsal.tally import Tally, table, wrongly_good
 from voicecheck.world import processes
 from voicecheck.world.faults import FaultKind, possible
 
@@ -46,7 +48,7 @@ def test_an_unruly_crew_makes_no_dangerous_miss(registration: str) -> None:
     assert tally.complete > EACH / 3
     assert tally.called > EACH / 3
     assert tally.misread > 0
-    assert sum(tally.asked) > EACH
+    assert tally.asked.total > EACH
 
 
 @pytest.mark.parametrize("registration", FLEET)
@@ -129,11 +131,11 @@ def test_the_table_has_its_intervals() -> None:
     tally = Tally()
     for number in range(3):
         tally.add(play_fast(loaded("ZZ-HAA"), number, PERFECT))
-    row, careless = table("proof", {"words alone": tally}).as_json()["rows"]
+    (row,) = table("proof", {"words alone": tally}).as_json()["rows"]
     assert row["sessions"] == row["complete"] == 3
-    assert row["dangerous misses"] == "0  0 % [0, 70.8]"
-    assert careless["dangerous misses"] == "0  0 % [0, 70.8]"
-    assert careless["sessions of"].endswith("good after a careless yes to a misheard call")
+    assert row["false findings"] == "0  0 % [0, 70.8]"
+    rows = wrongly_good("good", tally).as_json()["rows"]
+    assert [row["sessions in a million"] for row in rows] == ["0 [0, 7.076e+05]"] * 4
 
 
 def test_a_crew_that_says_yes_to_anything_is_counted_and_its_journal_shown() -> None:
@@ -146,8 +148,7 @@ def test_a_crew_that_says_yes_to_anything_is_counted_and_its_journal_shown() -> 
         assert outcome.judgement.dangerous == (), number
         tally.add(outcome)
         shown += [about(journal_of(outcome), w.item) for w in outcome.judgement.careless]
-    assert tally.careless == len(shown) > 0
-    assert 0 < tally.careless_sessions <= tally.careless
+    assert tally.wrong("any", Cause.YES, Cause.PASSED) == len(shown) > 0
     for lines in shown:
         # The yes, or where it was to words about something else, the good that stands.
         yes = any("Heard(" in line and "affirm" in line for line in lines)
@@ -186,10 +187,10 @@ def test_processes_stop_when_whoever_is_told_does_not_go_on(
         raise BrokenPipeError
 
     monkeypatch.setattr(processes, "ProcessPoolExecutor", Watched)
-    monkeypatch.setattr(many, "SHARE", 1)
+    monkeypatch.setattr(proving, "SHARE", 1)
     careless = replace(UNRULY, manners=replace(UNRULY.manners, careless=1.0))
     with pytest.raises(BrokenPipeError):
-        many.fast(airframes("all", None), 400, careless, 2, broken)
+        proving.fast(airframes("all", None), 400, careless, 2, broken)
     assert ended[0] is True
 
 

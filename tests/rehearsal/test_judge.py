@@ -264,7 +264,7 @@ def test_a_finding_needs_bad_news_of_the_crew() -> None:
     session = played("lamp-dark:GEAR UNSAFE")
     good = next(i for i in CHECKLIST.items if i.id == "gear.unsafe").readings[0]
     session.account.entries[session.at("gear.unsafe")] = replace(
-        session.call_of("gear.unsafe"), key=good.key
+        session.call_of("gear.unsafe"), key=good.key, words=good.phrases[0]
     )
     (wrong,) = session.judged().false_findings
     assert wrong.why.startswith("nobody called it bad")
@@ -350,14 +350,14 @@ def test_a_careless_yes_is_a_miss_of_crew_and_tool(spoken: str) -> None:
     """It called it bad, or something else, and says yes to its being good."""
     found = session_of(half(spoken, GOOD), yes(GOOD)).judged()
     assert found.dangerous == ()
-    assert "careless yes" in whys(found.careless)["gear.unsafe"]
+    assert "what was said gives no cause" in whys(found.careless)["gear.unsafe"]
 
 
 def test_a_yes_to_something_else_does_not_unsay_bad_news() -> None:
     """Called good, then bad; the bad call was read back as something else and agreed to."""
     found = session_of(heard(GOOD), half(WRONG.key, OTHER), yes(OTHER)).judged()
     assert found.dangerous == ()
-    assert "careless yes" in whys(found.careless)["gear.unsafe"]
+    assert "what was said gives no cause" in whys(found.careless)["gear.unsafe"]
 
 
 def test_bad_news_said_twice_and_agreed_away_is_careless_too() -> None:

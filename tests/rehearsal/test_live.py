@@ -8,9 +8,10 @@ from pathlib import Path
 from fleet import loaded
 from soundcard import REAL_TIME
 
+from voicecheck.rehearsal.aloud import play_live
 from voicecheck.rehearsal.cast import MANNERS
 from voicecheck.rehearsal.manners import CLEAR_EARS
-from voicecheck.rehearsal.proof import Terms, play_live
+from voicecheck.rehearsal.proof import Terms
 from voicecheck.session.options import HearingOptions
 from voicecheck.session.places import cache_dir
 

@@ -24,9 +24,13 @@ from voicecheck.errors import VoicecheckError
 from voicecheck.rehearsal.accumulate import Accumulated
 from voicecheck.rehearsal.cast import airframes, manners_named
 from voicecheck.rehearsal.evidence import about, journal_of, keep
-from voicecheck.rehearsal.many import Task, fast, live, sound
+from voicecheck.rehearsal.judge import Cause
+from voicecheck.rehearsal.many import Task, live, sound
 from voicecheck.rehearsal.outcome import Outcome
 from voicecheck.rehearsal.proof import Terms
+from voicecheck.rehearsal.proving import fast, merged, tables, unkind, written
+from voicecheck.rehearsal.search import search
+from voicecheck.rehearsal.search import table as search_table
 from voicecheck.rehearsal.tally import Tally, table
 from voicecheck.rehearsal.training import progress_file
 from voicecheck.session.options import HearingOptions, RunOptions, VoiceOptions
@@ -107,6 +111,8 @@ def _prove(
     played: Played, counted: Counted, hearing: HearingOptions, screen: Console, *, as_json: bool
 ) -> NoReturn:
     """Simulated crews alone: play, judge, count, and exit with what that comes to."""
+    if counted.proof:
+        _prove_unkind(played, counted, screen, as_json=as_json)
     terms = Terms(
         played.faults, *manners_named(played.crew), counted.seed, channels=played.channels
     )
@@ -122,8 +128,43 @@ def _prove(
     of = _of(played.people, played.channels)
     title = f"rehearsal: {played.crew} crew{of}, faults {played.faults}, seed {counted.seed}"
     show([table(title, tallies)], as_json=as_json)
-    wrong = sum(tally.dangerous + tally.careless + tally.crashes for tally in tallies.values())
-    raise typer.Exit(EXIT_WRONG if wrong else 0)
+    raise typer.Exit(EXIT_WRONG if any(map(_is_wrong, tallies.values())) else 0)
+
+
+def _is_wrong(tally: Tally) -> bool:
+    others = (cause for cause in Cause if cause is not Cause.CREW)
+    return bool(tally.crashes or tally.wrong("any", *others))
+
+
+def _prove_unkind(played: Played, counted: Counted, screen: Console, *, as_json: bool) -> NoReturn:
+    """Every behaviour that a proof has, counted with what came of it."""
+    crew = played.crew if played.crew != "steady" else "unkind"
+    terms = unkind(crew, counted.seed, counted.inattention, counted.without)
+    terms = replace(terms, faults=played.faults)
+
+    def tell(outcome: Outcome) -> None:
+        if outcome.crash or outcome.judgement.dangerous:
+            _tell(outcome, counted.out, screen)
+
+    if counted.merge:
+        tally = merged(counted.merge)
+    else:
+        cast = airframes(played.checklist, played.airframe)
+        tally = fast(cast, counted.sessions, terms, counted.jobs, tell)
+    if counted.into is not None:
+        facts = {"checklist": played.checklist, "airframe": played.airframe, "crew": crew}
+        facts |= {"seed": str(counted.seed), "sessions": str(counted.sessions)}
+        facts |= {"without": counted.without, "inattention": str(counted.inattention)}
+        written(counted.into, facts, tally)
+    title = f"proof: {crew} crew, faults {played.faults}, seed {counted.seed}"
+    shown = [*tables(title, tally)]
+    if counted.search is not None:
+        cast = airframes(played.checklist, played.airframe)
+        levels = search(cast, counted.search, terms, counted.jobs)
+        shown.append(search_table("search: nearest to danger, and from there again", [*levels]))
+    show(shown, as_json=as_json)
+    blamed = tally.wrong("any", Cause.ENGINE, Cause.HEARING)
+    raise typer.Exit(EXIT_WRONG if blamed or tally.crashes else 0)
 
 
 def _tallies(
@@ -138,9 +179,10 @@ def _tallies(
         yield "live", live(Task(cast, terms, hearing, cache_dir()), counted.sessions, tell)
         return
     if not counted.sound:
-        yield "words alone", fast(cast, counted.sessions, terms, counted.jobs, tell)
+        yield "words alone", fast(cast, counted.sessions, terms, counted.jobs or 1, tell)
         return
-    if counted.jobs > 1:
+    jobs = counted.jobs or 1
+    if jobs > 1:
         hearing = replace(hearing, threads=1)
     file: Accumulated | None = None
     if counted.kept_in is not None:
@@ -149,7 +191,7 @@ def _tallies(
     for db in levels:
         name = "sound, quiet" if db is None else f"sound, {db:g} dB"
         task = Task(cast, terms, hearing, cache_dir(), db)
-        yield name, sound(task, counted.sessions, counted.jobs, tell, file)
+        yield name, sound(task, counted.sessions, jobs, tell, file)
 
 
 def _of(people: int | None, channels: int | None) -> str:
@@ -190,9 +232,11 @@ def _tell_end(outcome: Outcome, screen: Console) -> None:
 def _tell(outcome: Outcome, out: Path, screen: Console) -> None:
     judged = outcome.judgement
     where = _where(outcome)
+    own = tuple(w for w in judged.good if w.cause is Cause.CREW)
     told = (
         ("DANGEROUS   ", judged.dangerous, "bold"),
         ("CARELESS    ", judged.careless, "bold"),
+        ("crew's own  ", own, ""),
         ("false       ", judged.false_findings, ""),
         ("otherwise   ", judged.otherwise, ""),
     )

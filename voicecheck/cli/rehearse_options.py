@@ -78,7 +78,38 @@ class Counted:
     ] = False
     seed: Annotated[int, typer.Option(help="The same seed gives the same sessions.")] = 1
     sessions: Annotated[int, typer.Option(min=1, help="How many, at each noise level.")] = 1
-    jobs: Annotated[int, typer.Option(min=1, help="Sessions side by side, as of processors.")] = 1
+    jobs: Annotated[
+        int | None,
+        typer.Option(
+            min=1, help="Sessions side by side; without it one, with --proof one a processor."
+        ),
+    ] = None
+    proof: Annotated[
+        bool,
+        typer.Option("--proof", help="An unkind world, words alone: what was wrong, and by whom."),
+    ] = False
+    inattention: Annotated[
+        float | None,
+        typer.Option(min=0, max=1, help="With --proof: share of the prompts that nobody hears."),
+    ] = None
+    without: Annotated[
+        str | None,
+        typer.Option(
+            metavar="ROW", help="With --proof: on an engine that lacks a row of its rules."
+        ),
+    ] = None
+    into: Annotated[
+        Path | None,
+        typer.Option(metavar="FILE.json", help="With --proof: write the counts, to be merged."),
+    ] = None
+    search: Annotated[
+        int | None,
+        typer.Option(min=10, help="With --proof: a search that steers to danger, so many a round."),
+    ] = None
+    merge: Annotated[
+        list[Path] | None,
+        typer.Option(metavar="FILE.json", help="With --proof: show these counts together."),
+    ] = None
     kept_in: Annotated[
         Path | None,
         typer.Option(
@@ -100,12 +131,22 @@ class Counted:
         """Raise VoicecheckError for what does not go together."""
         if played.noise and not self.sound:
             raise VoicecheckError("--noise goes with --sound or --as watch; add one of them")
-        if self.live and (self.sound or self.jobs > 1):
+        if self.live and (self.sound or (self.jobs or 1) > 1):
             raise VoicecheckError(
                 "--live goes alone, one session at a time; leave out --sound, --jobs"
             )
+        self._check_proof()
         if self.kept_in is not None and not self.sound:
             raise VoicecheckError("--keep goes with --sound; add it")
+
+    def _check_proof(self) -> None:
+        wanted = (self.inattention, self.without, self.into, self.merge, self.search)
+        if self.proof and self.one_by_one:
+            raise VoicecheckError("--proof is of words alone; leave out --sound, --live")
+        if not self.proof and any(one is not None for one in wanted):
+            raise VoicecheckError(
+                "--inattention, --without, --into, --merge, --search go with --proof; add it"
+            )
 
 
 @dataclass(frozen=True, slots=True)

@@ -31,14 +31,16 @@ def answer(memory: Memory, prompt: str, values: Values) -> None:
     if prompt == "ack":
         memory.told_position = _place(memory, values["words"]) or memory.told_position
     if prompt in _READ_BACK and not _as_said(memory, values["words"]):
-        if not memory.does(memory.manners.careless):
+        if memory.does("careless"):
+            memory.lets_pass(values)
+        else:
             again: list[Intent] = [Repeat(memory.call)] if memory.call else []
             if memory.position is not None and _of_other_place(memory, values["words"]):
                 again.insert(0, Go(memory.position))
             memory.first(Command("correction"), *again)
         return
     react = _ANSWERS.get(prompt)
-    if react is None or (prompt in _MAY_BE_IGNORED and memory.does(memory.manners.ignore)):
+    if react is None or (prompt in _MAY_BE_IGNORED and memory.does("ignore")):
         return
     react(memory, values)
 
@@ -194,7 +196,7 @@ def _airframe_first(memory: Memory, _values: Values) -> None:
 
 def _confirm_findings(memory: Memory, _values: Values) -> None:
     """The findings have been named, and nothing is left: the crew knows of them."""
-    memory.first(Command("negative" if memory.does(memory.manners.deny) else "affirm"))
+    memory.first(Command("negative" if memory.does("deny") else "affirm"))
 
 
 def _confirm_incomplete(memory: Memory, _values: Values) -> None:

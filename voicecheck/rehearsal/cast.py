@@ -9,7 +9,16 @@ from voicecheck.checklist.loader import (
     read_type,
 )
 from voicecheck.errors import VoicecheckError
-from voicecheck.rehearsal.manners import CLEAR_EARS, POOR_EARS, STEADY, UNRULY, Ears, Manners
+from voicecheck.rehearsal.manners import (
+    CLEAR_EARS,
+    POOR_EARS,
+    STEADY,
+    UNKIND,
+    UNKIND_EARS,
+    UNRULY,
+    Ears,
+    Manners,
+)
 from voicecheck.shipped import checklists_dir
 from voicecheck.world.fleet import airframe
 
@@ -19,6 +28,7 @@ MANNERS: dict[str, tuple[Manners, Ears]] = {
     "perfect": (Manners(), CLEAR_EARS),
     "steady": (STEADY, CLEAR_EARS),
     "unruly": (UNRULY, POOR_EARS),
+    "unkind": (UNKIND, UNKIND_EARS),
 }
 
 

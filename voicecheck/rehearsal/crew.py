@@ -12,12 +12,13 @@ from collections.abc import Mapping
 from dataclasses import replace
 from typing import Final
 
-from voicecheck.checklist.resolved import OFF, Checklist, Grade, Item, Shows, position_key
-from voicecheck.rehearsal import answers, patience, plan
-from voicecheck.rehearsal.account import Account, Entry, TimedLamp
+from voicecheck.checklist.resolved import OFF, Checklist, Grade, Item, position_key
+from voicecheck.rehearsal import answers, mishaps, patience, plan
+from voicecheck.rehearsal.account import Account, Entry, Scene, TimedLamp
 from voicecheck.rehearsal.intents import (
     Chat,
     Command,
+    Disregard,
     Go,
     Intent,
     Look,
@@ -26,21 +27,15 @@ from voicecheck.rehearsal.intents import (
     Power,
     Reason,
     Repeat,
+    Turn,
 )
+from voicecheck.rehearsal.looking import Looking
 from voicecheck.rehearsal.manners import Manners
 from voicecheck.rehearsal.memory import Memory, Watched
 from voicecheck.world.acts import Utterance, Wait
 from voicecheck.world.aircraft import SETTLED, Aircraft
-from voicecheck.world.panel import dark_readings, right_reading
 from voicecheck.world.wordings import Wordings
 
-HANDS: Final = frozenset(
-    {
-        *(Shows.FALLS_SILENT, Shows.SOUNDS_ON, Shows.RETURNS),
-        *(Shows.RESETS, Shows.STAYS, Shows.THROWN, Shows.BACK),
-    }
-)
-"""Items that ask for a hand before they show anything."""
 DARK_AFTER: Final = 0.09
 """Seconds after which a lamp that is no longer driven looks dark."""
 LONG_WAIT: Final = 20.0
@@ -57,7 +52,7 @@ TALK: Final = (
 )
 
 
-class Crew:
+class Crew(Looking):
     """One session's crew.
 
     second: two people, the other one reads marked items back; channels: 2 when each has a
@@ -82,15 +77,11 @@ class Crew:
         order = [position.id for position in checklist.positions]
         wordings = Wordings(checklist)
         self.memory = Memory(checklist, wordings, order, manners, chance, self.account)
-        self.account.elsewhere = self.does(manners.wrong_airframe)
-        if self.does(manners.wrong_order):
+        self.account.elsewhere = self.does("wrong_airframe")
+        if self.does("wrong_order"):
             chance.shuffle(order)
         self._answered = True
         self._breath = 0
-
-    def does(self, rate: float) -> bool:
-        """Whether it happens this time."""
-        return self.memory.does(rate)
 
     @property
     def is_over(self) -> bool:
@@ -101,17 +92,38 @@ class Crew:
 
     def next(self, now: float) -> Utterance | Wait:
         """What the crew does now."""
+        memory = self.memory
+        memory.now = now
         while True:
-            patience.lose_patience(self.memory, now)
+            patience.lose_patience(memory, now)
             if self.is_over:
                 return Wait(now)
+            if now < memory.away:
+                return Wait(memory.away)
             watched = self._watch(now)
             if watched is not None:
                 return watched
-            intent = self.memory.agenda.popleft() if self.memory.agenda else plan.plan(self.memory)
-            step = self._realise(intent, now)
+            step = self._realise(self._intent(), now)
             if step is not None:
-                return step
+                return self._at_once(step)
+
+    def _intent(self) -> Intent:
+        memory = self.memory
+        if memory.agenda:
+            return memory.agenda.popleft()
+        happens = None if memory.held else mishaps.mishap(memory, self.aircraft)
+        return happens or plan.plan(memory)
+
+    def _at_once(self, said: Utterance | Wait) -> Utterance | Wait:
+        """The other may talk at the same time: a yes, or the same."""
+        if isinstance(said, Wait) or not said.parts or not self.account.two_crew:
+            return said
+        if not self.does("at_once"):
+            return said
+        key = self.chance.choice(("command:affirm", said.keys[0]))
+        words = self.memory.wordings.any(key, self.chance)
+        other = Utterance(1 - said.who, ((key, words),), words, 0.0)
+        return replace(said, over=other)
 
     def _watch(self, now: float) -> Utterance | Wait | None:
         """Look after a lamp that is about to go out."""
@@ -128,7 +140,7 @@ class Crew:
             if now > watched.left + window.upper + STILL_LIT:
                 return self._still_lit(watched.item, now)
             near = now > watched.left + window.lower - 3.0
-            if near and not self.does(self.manners.distracted):
+            if near and not self.does("distracted"):
                 if self.memory.agenda and now > watched.left + window.upper + 1.0:
                     continue  # it stays lit: answer what is asked
                 return Wait(min(due + DARK_AFTER, now + LONG_WAIT))
@@ -168,20 +180,32 @@ class Crew:
                 return self._power(bus, state, now)
             case Command(name, claims):
                 return self._simple(f"command:{name}", claims=claims)
-            case Reason(reason):
-                return self._simple(f"reason:{reason}")
             case Repeat(what):
                 return self._again(what)
-            case Chat():
-                return Utterance(0, (), self.chance.choice(TALK), self._pause())
+            case _:
+                return self._realise_seldom(intent, now)
+
+    def _realise_seldom(self, intent: Intent, now: float) -> Utterance | Wait | None:
+        match intent:
+            case Turn(position):
+                self._turn(position, now)
+            case Disregard(position):
+                return self._simple(f"disregard:{position}")
+            case Reason(reason):
+                return self._simple(f"reason:{reason}")
+            case Chat(command):
+                return self._chat(command)
             case Pause(seconds):
+                if seconds >= mishaps.MENDED:
+                    self.memory.leave(seconds)
                 return Wait(now + seconds)
+        return None
 
-    def _pause(self) -> float:
-        return self.chance.uniform(0.25, 0.9)
-
-    def _waits(self) -> bool:
-        return not self.memory.watching and not self.does(self.manners.talk_over)
+    def _chat(self, command: str | None) -> Utterance:
+        words, key = self.chance.choice(TALK), command and f"command:{command}"
+        if key:
+            words = f"{self.memory.wordings.first(key)} {words}"
+        return Utterance(0, (), words, self._pause(), sounds=key)
 
     def _simple(
         self, key: str, *, claims: tuple[str, ...] = (), moves: str | None = None
@@ -205,72 +229,6 @@ class Crew:
             self.memory.tries[tried] = self.memory.tries.get(tried, 0) + 1
         return self._simple(f"power:{bus}:{shown}")
 
-    def _look(self, look: Look, now: float) -> Utterance | Wait | None:
-        item = self.memory.item(look.item)
-        if item.window is not None:
-            return self._still_lit(item, now)
-        if item.position != self.memory.position:
-            return None  # gone elsewhere meanwhile; the plan comes back to it
-        parts: list[tuple[str, str]] = []
-        looked: list[str | None] = []
-        joined = [item]
-        if look.exactly is None and self.does(self.manners.compound):
-            joined += self._in_one_breath(item)
-        for each in joined:
-            if each.shows in HANDS:
-                self.aircraft.do(each.id, now)
-            right = right_reading(each, self.aircraft.panel(now + SETTLED)).key
-            key = right
-            if look.exactly is not None:
-                key = look.exactly
-            elif self.does(self.manners.misread):
-                key = self.chance.choice(each.readings).key
-            parts.append((key, self.memory.wordings.any(key, self.chance)))
-            looked.append(right)
-            if key != each.readings[0].key:
-                break  # something to say of its own
-        who = look.who
-        joiner = " and " if self.chance.random() < 0.3 else " "
-        words = joiner.join(said for _, said in parts)
-        pause = SETTLED + self._pause()
-        return Utterance(who, tuple(parts), words, pause, self._waits(), tuple(looked))
-
-    def _something_else(self, look: Look) -> Utterance | None:
-        """What the checklist does not expect, as it was seen; no simulated panel shows it."""
-        if look.exactly is None or self.memory.item(look.item).position != self.memory.position:
-            return None
-        said = self.memory.wordings.any(look.exactly, self.chance)
-        parts = ((look.exactly, said),)
-        return Utterance(look.who, parts, said, self._pause(), self._waits(), (look.exactly,))
-
-    def _in_one_breath(self, first: Item) -> list[Item]:
-        """What the crew sees at the same time and can name together."""
-        if first.shows in HANDS:
-            return []
-        seen = (Shows.LIT, Shows.SOUNDS, Shows.READS, Shows.FELT, Shows.DARK, Shows.NOTHING)
-        ahead = self.memory.to_call_here()
-        onward = [i for i in ahead if i.id != first.id and i.shows in seen]
-        alike = [i for i in onward if self.memory.needs(i) == self.memory.needs(first)]
-        return alike[: self.chance.randint(1, 2)]
-
-    def _name_dark(self, item: Item, now: float) -> Utterance | None:
-        dark = dark_readings(item, self.aircraft.panel(now + SETTLED))
-        if item.position != self.memory.position or not dark:
-            return None
-        if self.does(self.manners.misread):
-            dark = [self.chance.choice(item.darks)]
-        parts = tuple((r.key, self.memory.wordings.any(r.key, self.chance)) for r in dark[:4])
-        words = " ".join(said for _, said in parts)
-        return Utterance(0, parts, words, self._pause(), looked=tuple(key for key, _ in parts))
-
-    def _still_lit(self, item: Item, now: float) -> Utterance:
-        """An answer to the question whether a lamp is out."""
-        lamp = self.memory.item(item.after[0])
-        right = right_reading(item, self.aircraft.panel(now), lamp).key
-        said = self.memory.wordings.any(right, self.chance)
-        self.memory.watching.pop(item.id, None)
-        return Utterance(0, ((right, said),), said, self._pause(), looked=(right,), slow=True)
-
     # What was said, and what came of it.
 
     def spoke(self, utterance: Utterance, start: float, end: float) -> None:
@@ -278,6 +236,9 @@ class Crew:
         memory = self.memory
         self._answered = not utterance.parts
         self._breath += 1
+        panel = self.aircraft.panel(start)
+        faults = self.aircraft.wrong_now()
+        self.account.scenes.append(Scene(start, panel.selector, panel.buses, faults))
         call = bool(utterance.parts) and not utterance.keys[0].startswith("command:")
         if call:
             memory.left_unanswered()
@@ -301,20 +262,32 @@ class Crew:
             )
             self.account.entries.append(entry)
             self._take_in(entry)
+        if utterance.over is not None:
+            self._spoke_over(utterance.over, start)
         if memory.last is None or memory.last.words != utterance.words:
             memory.repeats = 0
         memory.last = utterance
         if call:
             memory.call = utterance
 
+    def _spoke_over(self, other: Utterance, start: float) -> None:
+        """Written down; what the two believe is what the one of them said."""
+        ((key, said),) = other.parts
+        self._breath += 1
+        about = self.memory.wordings.about(key)
+        entry = Entry(key, about, other.who, start + 0.01, start + 0.5, said, self._breath)
+        self.account.entries.append(entry)
+
     def _turn(self, position: str, at: float) -> None:
         memory = self.memory
         left, when = memory.position, at + self.chance.uniform(-0.05, 0.05)
-        if left != position:
-            for item in self.checklist.items:
-                if item.position == position:
-                    memory.watching.pop(item.id, None)
-        self.aircraft.select(position, when)
+        for item in self.checklist.position(position).items if left != position else ():
+            memory.watching.pop(item.id, None)
+        truly = position
+        if self.does("wrong_selector"):
+            others = [p.id for p in self.checklist.positions if p.id not in (left, position)]
+            truly = self.chance.choice(others)
+        self.aircraft.select(truly, when)
         for item in self.checklist.items:
             out = self.aircraft.goes_dark_at(item.id, when)
             if item.position != left or left == position or out is None:
@@ -354,10 +327,27 @@ class Crew:
 
     def hears(self, prompt: str, values: Mapping[str, str], at: float) -> None:
         """A prompt was spoken."""
+        self.memory.now = at
+        if at < self.memory.away and not prompt.startswith("finished"):
+            return
+        if self._misses(prompt, values):
+            self._answered = True
+            return
         if prompt == "say-again" and not self._answered and self.memory.last is not None:
             answers.not_understood(self.memory, self.memory.last)
         self._answered = True
         answers.answer(self.memory, prompt, values)
+
+    def _misses(self, prompt: str, values: Mapping[str, str]) -> bool:
+        """Whether the crew does not hear a prompt, or not what it says."""
+        if prompt.startswith("finished"):
+            return False
+        if not self.does("inattentive"):
+            if not self.does("half_heard"):
+                return False
+            self.memory.first(Command("say-again"))
+        self.memory.lets_pass(values)
+        return True
 
     def after_utterance(self) -> None:
         """Everything that came of the last utterance has been heard; silence says something."""
@@ -365,5 +355,7 @@ class Crew:
             return
         self._answered = True
         last = self.memory.last
-        if last is not None:
+        if self.does("inattentive"):
+            self.memory.lets_pass({})
+        elif last is not None:
             answers.not_understood(self.memory, last)

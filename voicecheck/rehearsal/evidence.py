@@ -7,9 +7,6 @@ from collections.abc import Iterable, Mapping, Sequence
 from pathlib import Path
 from typing import Any, Final
 
-import soundfile
-
-from voicecheck.audio.source import RATE
 from voicecheck.checklist.resolved import Checklist
 from voicecheck.engine import Engine, effects, events
 from voicecheck.journal.format import Kind
@@ -75,6 +72,10 @@ def keep(outcome: Outcome, folder: Path) -> Path:
     evidence: dict[str, Any] = dict(outcome.evidence)
     played = evidence.pop("played", None)
     if played is not None:
+        import soundfile
+
+        from voicecheck.audio.source import RATE
+
         evidence["journal"] = played.lines
         soundfile.write(path.with_suffix(".wav"), played.sound, RATE, subtype="PCM_16")
     judged = outcome.judgement
@@ -82,8 +83,7 @@ def keep(outcome: Outcome, folder: Path) -> Path:
         "airframe": outcome.registration,
         "number": outcome.number,
         "faults": list(outcome.faults),
-        "dangerous": [f"{w.item}: {w.why}" for w in judged.dangerous],
-        "careless": [f"{w.item}: {w.why}" for w in judged.careless],
+        "wrongly good": [f"{w.item} ({w.cause}): {w.why}" for w in judged.good],
         "false findings": [f"{w.item}: {w.why}" for w in judged.false_findings],
         "not as called": [f"{w.item}: {w.why}" for w in judged.otherwise],
         "crash": outcome.crash,

@@ -62,8 +62,24 @@ class Repeat:
 
 
 @dataclass(frozen=True, slots=True)
+class Turn:
+    """Turn the selector and say nothing."""
+
+    position: str
+
+
+@dataclass(frozen=True, slots=True)
+class Disregard:
+    """Take back all that was called at a position."""
+
+    position: str
+
+
+@dataclass(frozen=True, slots=True)
 class Chat:
-    """Talk to somebody else."""
+    """Talk to somebody else. command: a word for us too, said to them."""
+
+    command: str | None = None
 
 
 @dataclass(frozen=True, slots=True)
@@ -73,4 +89,4 @@ class Pause:
     seconds: float
 
 
-Intent = Go | Power | Look | NameDark | Command | Reason | Repeat | Chat | Pause
+Intent = Go | Turn | Power | Look | NameDark | Command | Disregard | Reason | Repeat | Chat | Pause

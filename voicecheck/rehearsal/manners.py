@@ -1,11 +1,12 @@
 """How a simulated crew behaves, as rates: how often, of the times that it could, it does so.
 
-The presets are invented; only their being worse than any crew matters.
+Each is counted by its name whenever it happens (Account.doings). The presets are invented; only
+their being worse than any crew matters.
 """
 
 from __future__ import annotations
 
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from typing import Final
 
 
@@ -55,6 +56,38 @@ class Manners:
     """Gives up."""
     unforeseen: float = 0.0
     """Sees or hears something that the checklist does not expect, and calls it."""
+    overlook: float = 0.0
+    """Takes a dim lamp for a bright one, and does not see a wrong colour or a lamp too many."""
+    wrong_selector: float = 0.0
+    """Turns the selector elsewhere than it says."""
+    inattentive: float = 0.0
+    """Does not hear a prompt, or that none came."""
+    half_heard: float = 0.0
+    """Hears that something was asked or said, and not what."""
+    unanswered: float = 0.0
+    """Gives neither yes nor no where that was asked."""
+    late: float = 0.0
+    """Answers after half a minute, or nearly."""
+    crossed: float = 0.0
+    """Answers yes for no, and no for yes: what it says was meant for somebody else."""
+    at_once: float = 0.0
+    """The other of two talks at the same time."""
+    radio: float = 0.0
+    """Says "affirm" or "negative" to somebody on the radio."""
+    repeat_position: float = 0.0
+    """Does a whole position again."""
+    crew_change: float = 0.0
+    """Hands over to people who do not know what has been called."""
+    long_hold: float = 0.0
+    """Stands by for twenty minutes; somebody may touch the cockpit meanwhile."""
+    maintenance: float = 0.0
+    """Has a fault mended, and tests what it concerned again."""
+    silent_switch: float = 0.0
+    """Switches a bus and says nothing."""
+    bus_lost: float = 0.0
+    """Of the aircraft: a bus fails."""
+    lamp_fails: float = 0.0
+    """Of the aircraft: a lamp goes dark for good."""
 
 
 @dataclass(frozen=True, slots=True)
@@ -75,6 +108,20 @@ class Ears:
     """Entered by key instead of said."""
     lost: float = 0.0
     """The microphone fails before it, and comes back."""
+    misheard: float = 0.0
+    """Taken for another callout on offer that sounds like it, and acted on."""
+    radio_taken: float = 0.0
+    """Of yes and no to others: taken for answers to us."""
+    mistouched: float = 0.0
+    """Somebody enters a callout by mistake."""
+    long_loss: float = 0.0
+    """The microphone is away for up to five minutes, and the crew talks on."""
+    crash: float = 0.0
+    """The program dies and the session is resumed, up to an hour later."""
+    revised: float = 0.0
+    """Of these: with a crew that has another edition of the checklist from then on."""
+    clock_jump: float = 0.0
+    """The clock is up to two hours ahead at once, or words are dated too early."""
 
 
 STEADY: Final = Manners(
@@ -118,4 +165,33 @@ POOR_EARS: Final = Ears(
     chatter_unclear=0.3,
     touched=0.03,
     lost=0.004,
+)
+UNKIND: Final = replace(
+    UNRULY,
+    overlook=0.3,
+    wrong_selector=0.01,
+    inattentive=0.02,
+    half_heard=0.02,
+    unanswered=0.03,
+    late=0.03,
+    crossed=0.005,
+    at_once=0.03,
+    radio=0.01,
+    repeat_position=0.005,
+    crew_change=0.003,
+    long_hold=0.002,
+    maintenance=0.01,
+    silent_switch=0.002,
+    bus_lost=0.001,
+    lamp_fails=0.003,
+)
+UNKIND_EARS: Final = replace(
+    POOR_EARS,
+    misheard=0.002,
+    radio_taken=0.3,
+    mistouched=0.002,
+    long_loss=0.002,
+    crash=0.002,
+    revised=0.3,
+    clock_jump=0.002,
 )

@@ -1,46 +1,22 @@
-"""Many sessions, one after another or on several processors, and what must be shown of them."""
+"""Many sessions through sound, one after another or on several processors."""
 
 from __future__ import annotations
 
 from collections.abc import Callable
 from dataclasses import dataclass, replace
-from functools import partial
 from pathlib import Path
 
 from voicecheck.checklist.loader import Loaded
 from voicecheck.rehearsal.accumulate import Accumulated
+from voicecheck.rehearsal.aloud import play_live, play_sound
 from voicecheck.rehearsal.outcome import Outcome
-from voicecheck.rehearsal.proof import Terms, play_fast, play_live, play_sound
+from voicecheck.rehearsal.proof import Terms
 from voicecheck.rehearsal.tally import Tally
 from voicecheck.session.hearing import open_hearing
 from voicecheck.session.options import HearingOptions
 from voicecheck.world.processes import side_by_side
 
-SHARE = 250
-"""Sessions that a processor takes at a time."""
-
 Tell = Callable[[Outcome], None]
-
-
-def fast(airframes: list[Loaded], sessions: int, terms: Terms, jobs: int, tell: Tell) -> Tally:
-    """Sessions without sound, the airframes in turn. tell: called for whatever went wrong."""
-    tally = Tally()
-    parts = [range(at, min(at + SHARE, sessions)) for at in range(0, sessions, SHARE)]
-    for part, wrong in side_by_side(partial(_share, airframes, terms), parts, jobs):
-        tally.merge(part)
-        for outcome in wrong:
-            tell(outcome)
-    return tally
-
-
-def _share(airframes: list[Loaded], terms: Terms, part: range) -> tuple[Tally, list[Outcome]]:
-    tally, wrong = Tally(), []
-    for number in part:
-        outcome = play_fast(airframes[number % len(airframes)], number, terms)
-        tally.add(outcome)
-        if outcome.is_wrong:
-            wrong.append(outcome)
-    return tally, wrong
 
 
 @dataclass(frozen=True, slots=True)

@@ -4,10 +4,18 @@ from __future__ import annotations
 
 import random
 from collections import deque
+from collections.abc import Mapping
 from dataclasses import dataclass, field
 from typing import Final
 
-from voicecheck.checklist.resolved import OFF, Checklist, Grade, Item, Reading
+from voicecheck.checklist.resolved import (
+    OFF,
+    Checklist,
+    Grade,
+    Item,
+    Reading,
+    position_key,
+)
 from voicecheck.rehearsal.account import Account
 from voicecheck.rehearsal.intents import Command, Intent, Repeat
 from voicecheck.rehearsal.manners import Manners
@@ -79,10 +87,33 @@ class Memory:
     """How far the crew's patience is gone, in steps of rehearsal.patience."""
     short: bool = False
     """The crew will be content with what is missing."""
+    now: float = 0.0
+    away: float = 0.0
+    """Until when nobody is in the cockpit."""
+    absent: float = 0.0
+    """Seconds for which nobody was there, which cost no patience."""
 
-    def does(self, rate: float) -> bool:
-        """Whether it happens this time."""
-        return rate > 0 and self.chance.random() < rate
+    def does(self, name: str) -> bool:
+        """Whether it happens this time, at the rate of that name; counted."""
+        rate: float = getattr(self.manners, name)
+        if rate <= 0 or self.chance.random() >= rate:
+            return False
+        self.account.does(name, self.now)
+        return True
+
+    def leave(self, seconds: float) -> None:
+        """Nobody is here for so long."""
+        self.away = self.now + seconds
+        self.absent += seconds
+
+    def lets_pass(self, values: Mapping[str, str]) -> None:
+        """Nobody minds what was read back, or that nothing was."""
+        read = [words for value in values.values() for words in value.split(", ")]
+        meant = [self.wordings.meant_by(words, self.told_position) for words in read]
+        places = [p.id for p in self.checklist.positions if p.say in read]
+        self.account.lets_pass([*meant, *map(position_key, places)])
+        for said in (self.call, self.last):
+            self.account.lets_pass(said.keys if said else ())
 
     def said(self, key: str, who: int) -> None:
         """This was called, or agreed to."""

@@ -29,6 +29,8 @@ class Outcome:
     noise_db: float | None = None
     cut: bool = False
     work: float = field(default=0.0, compare=False)
+    behaviours: dict[str, tuple[int, ...]] = field(default_factory=dict)
+    """What of CAME_OF (rehearsal.behaviours) came how often of each."""
 
     @property
     def is_wrong(self) -> bool:

@@ -17,6 +17,7 @@ _STEPS: Final = (PATIENCE, PATIENCE + 120.0, PATIENCE + 240.0)
 
 def lose_patience(memory: Memory, now: float) -> None:
     """Change what the crew has in mind when a step of its patience is reached."""
+    now -= memory.absent
     if memory.leaving >= len(_STEPS) or now < _STEPS[memory.leaving]:
         return
     memory.leaving += 1

@@ -4,7 +4,7 @@ from __future__ import annotations
 
 from voicecheck.checklist.resolved import OFF, Grade, Item
 from voicecheck.rehearsal.account import Entry
-from voicecheck.rehearsal.intents import Chat, Command, Go, Intent, Look, Pause, Power
+from voicecheck.rehearsal.intents import Chat, Command, Go, Intent, Look, Pause, Power, Turn
 from voicecheck.rehearsal.memory import Memory
 
 _IDLE_COMMANDS = ("say-again", "read-back", "crew-change", "disregard", "correction")
@@ -32,43 +32,45 @@ def plan(memory: Memory) -> Intent:
 
 def _whim(memory: Memory) -> Intent | None:
     """Something that nobody asked for."""
-    manners, chance = memory.manners, memory.chance
-    if memory.does(manners.chatter):
+    chance = memory.chance
+    if memory.does("chatter"):
         return Chat()
-    if memory.does(manners.interrupt):
+    if memory.does("radio"):
+        return Chat(chance.choice(("affirm", "negative")))
+    if memory.does("interrupt"):
         memory.agenda.append(Pause(chance.uniform(2.0, 40.0)))
         memory.agenda.append(Command("resume"))
         return Command("stand-by")
-    if memory.does(manners.wrong_power):
+    if memory.does("wrong_power"):
         bus = chance.choice(memory.checklist.buses).id
         return Power(bus, chance.choice(("on", "off")))
-    if memory.does(manners.command):
+    if memory.does("command"):
         return Command(chance.choice(_IDLE_COMMANDS))
-    if memory.does(manners.stop_short):
+    if memory.does("stop_short"):
         memory.short = True
         memory.agenda.append(Command("complete"))
         return Go(OFF)
-    if memory.does(manners.abandon):
+    if memory.does("abandon"):
         return Command("abandon")
     return _look_about(memory)
 
 
 def _look_about(memory: Memory) -> Intent | None:
     """Something here that the checklist does not expect, or once more what was called."""
-    manners, chance = memory.manners, memory.chance
-    if memory.position is not None and memory.does(manners.unforeseen):
+    chance = memory.chance
+    if memory.position is not None and memory.does("unforeseen"):
         other = memory.checklist.position(memory.position).other
         if other is not None:
             return Look(other.id, exactly=chance.choice(other.readings).key)
     called = [memory.item(item) for item in memory.here]
     again = [item.id for item in called if item.window is None and not item.unforeseen]
-    if again and memory.does(manners.second_look):
+    if again and memory.does("second_look"):
         return Look(chance.choice(again))
     return None
 
 
 def _leave_early(memory: Memory) -> Intent | None:
-    if not memory.does(memory.manners.leave_early):
+    if not memory.does("leave_early"):
         return None
     elsewhere = [p.id for p in memory.checklist.positions if p.id != memory.position]
     return Go(memory.chance.choice(elsewhere))
@@ -78,13 +80,13 @@ def _next_item(memory: Memory, here: list[Item]) -> Item:
     """What can be called under the present power first, so that nothing is switched twice."""
     here.sort(key=lambda item: len(memory.lacking(item)))
     same = [i for i in here if len(memory.lacking(i)) == len(memory.lacking(here[0]))]
-    return memory.chance.choice(same) if memory.does(memory.manners.wrong_order) else here[0]
+    return memory.chance.choice(same) if memory.does("wrong_order") else here[0]
 
 
 def _call(memory: Memory, here: list[Item]) -> Intent:
     item = _next_item(memory, here)
     several = len(memory.checklist.position(item.position).items) > 1
-    if several and memory.does(memory.manners.forget):
+    if several and memory.does("forget"):
         memory.left_out.add(item.id)
     if memory.without_power(item):
         later = (i.id for i in memory.checklist.items if item.id in i.after)
@@ -100,7 +102,7 @@ def _call(memory: Memory, here: list[Item]) -> Intent:
 
 def _look(memory: Memory, item: Item) -> Intent:
     """Call it; or misspeak, say so, and call it again."""
-    if memory.does(memory.manners.misspeak):
+    if memory.does("misspeak"):
         wrong = [r.key for r in item.readings if r.grade is not Grade.GOOD]
         if wrong:
             memory.agenda.extend([Command("correction"), Look(item.id)])
@@ -109,12 +111,11 @@ def _look(memory: Memory, item: Item) -> Intent:
 
 
 def _move(memory: Memory, position: str) -> Intent:
-    if memory.does(memory.manners.unnamed_move):
-        # The selector is turned and the result called, but the position is not named.
-        items = memory.checklist.position(position).items
-        memory.agenda.append(Go(position))
-        memory.tries[items[0].id] = memory.tries.get(items[0].id, 0) + 1
-        return Pause(0.5)
+    wanted = [i for i in memory.checklist.position(position).items if i.window is None]
+    if wanted and memory.does("unnamed_move"):
+        # The selector is turned and a result called before the position is named.
+        memory.agenda.extend([Look(wanted[0].id), Go(position)])
+        return Turn(position)
     return Go(position)
 
 
@@ -131,6 +132,10 @@ def after_command(memory: Memory, entry: Entry) -> None:
         if memory.before_gap and memory.position is not None:
             memory.first(Go(memory.position))
         memory.before_gap = {}
+    elif entry.about == "power-wrong":
+        memory.power.clear()
+        for item in memory.checklist.items:
+            memory.reopen(item)
     elif entry.about in ("stand-by", "resume"):
         memory.held = entry.about == "stand-by"
 

@@ -7,31 +7,26 @@ its seed alone, so any of them can be played again.
 from __future__ import annotations
 
 import os
-import random
 import traceback
-from collections.abc import Callable, Sequence
+from collections.abc import Callable
 from dataclasses import asdict, dataclass, replace
-from pathlib import Path
-from typing import Any, Final
+from functools import lru_cache
+from typing import Any, Final, Protocol
 
 from voicecheck.checklist.loader import Loaded
 from voicecheck.checklist.resolved import Checklist, Shows
-from voicecheck.errors import VoicecheckError
+from voicecheck.rehearsal.behaviours import came_of
 from voicecheck.rehearsal.crew import Crew
 from voicecheck.rehearsal.evidence import replayed
 from voicecheck.rehearsal.fast import FastLoop
+from voicecheck.rehearsal.forked import Forked, Forks
 from voicecheck.rehearsal.judge import Judgement, judge
-from voicecheck.rehearsal.live import LiveLoop
 from voicecheck.rehearsal.manners import Ears, Manners
+from voicecheck.rehearsal.near_wordings import near_wordings
 from voicecheck.rehearsal.outcome import Outcome
-from voicecheck.rehearsal.sound import SoundLoop
-from voicecheck.session.options import HearingOptions
-from voicecheck.speech.opening import OpenedEar
+from voicecheck.rehearsal.played import Played
 from voicecheck.world.aircraft import SETTLED, Aircraft
 from voicecheck.world.faults import PROOF_FAULTS, Fault, faults_of_session
-from voicecheck.world.microphones import in_pink_noise
-from voicecheck.world.synthesis import Talker
-from voicecheck.world.voices import VOICES, Voices
 
 _WORD: Final = 0.33
 _PAUSE: Final = 0.575
@@ -46,6 +41,8 @@ class Terms:
     manners: Manners
     ears: Ears
     seed: int
+    without: str | None = None
+    """Number of the row of the engine's rules that is taken away."""
     two_crew: float = 0.4
     """Share of sessions with two people."""
     channels: int | None = None
@@ -68,61 +65,62 @@ def silent_ideal(checklist: Checklist) -> float:
     return words * _WORD + len(calls) * (_PAUSE + 0.1) + looks * SETTLED + timed
 
 
-def play_fast(loaded: Loaded, number: int, terms: Terms) -> Outcome:
-    """One session without sound."""
-
-    def begun(cast: _Cast) -> FastLoop:
-        return FastLoop(loaded.checklist, cast.crew, terms.ears, cast.chance)
-
-    return _played(loaded, number, terms, begun, ())
-
-
-def play_sound(
+def play_fast(
     loaded: Loaded,
     number: int,
     terms: Terms,
-    ears: Sequence[OpenedEar],
-    cache: Path,
-    db: float | None,
+    forks: Forks = (),
+    kind: type[FastLoop] = FastLoop,
+    told: Callable[[FastLoop], None] = lambda loop: None,
 ) -> Outcome:
-    """One session through synthesis, noise and listeners. ears: as many as the terms say."""
+    """One session without sound. told: gets the loop of it before it is played."""
+    if terms.without is not None:
+        _lacking(terms.without)
 
-    def begun(cast: _Cast) -> SoundLoop:
-        channels = cast.crew.account.channels
-        microphones = in_pink_noise(channels, db, terms.seed * 100_003 + number)
-        return SoundLoop(loaded, cast.crew, ears[:channels], cast.voices(cache), microphones)
+    def begun(cast: Cast) -> FastLoop:
+        near = near_wordings(loaded) if terms.ears.misheard else {}
+        loop = kind(loaded.checklist, cast.crew, terms.ears, cast.chance, near)
+        told(loop)
+        return loop
 
-    return replace(_played(loaded, number, terms, begun, VoicecheckError), noise_db=db)
-
-
-def play_live(
-    loaded: Loaded, number: int, terms: Terms, hearing: HearingOptions, cache: Path
-) -> Outcome:
-    """One session in real time, through a sound card made of software."""
-
-    def begun(cast: _Cast) -> LiveLoop:
-        return LiveLoop(loaded, cast.crew, hearing, cast.voices(cache))
-
-    return _played(loaded, number, replace(terms, channels=1), begun, Exception)
+    return played(loaded, number, terms, begun, (), forks)
 
 
-def _played(
+@lru_cache(maxsize=1)
+def _lacking(row: str) -> None:
+    """Take a row of the rules away, for good: this process is there for that alone."""
+    from voicecheck.measure.lacking import drop
+
+    drop(row, setattr)
+
+
+class Loop(Protocol):
+    """A session that can be played. played: what is left of it, also after an error."""
+
+    played: Played
+
+    def play(self) -> Played:
+        """The whole of it."""
+
+
+def played(
     loaded: Loaded,
     number: int,
     terms: Terms,
-    begun: Callable[[_Cast], FastLoop | SoundLoop | LiveLoop],
+    begun: Callable[[Cast], Loop],
     passed_on: type[Exception] | tuple[()],
+    forks: Forks = (),
 ) -> Outcome:
     """One session, counted. passed_on: errors after which no session would go."""
-    worked, nothing = _worked(), Judgement((), (), (), 0, 0, 0)
-    cast = _cast(loaded, number, terms)
+    worked = _worked()
+    cast = cast_of(loaded, number, terms, forks)
     account = cast.crew.account
     loop = begun(cast)
     outcome = Outcome(
         registration=loaded.checklist.registration,
         number=number,
         faults=tuple(map(str, cast.faults)),
-        judgement=nothing,
+        judgement=Judgement(),
         asked_again=0,
         length=0.0,
         ideal=silent_ideal(loaded.checklist),
@@ -130,9 +128,12 @@ def _played(
     )
     try:
         loop.play()
+        session, summary = loop.played.session, loop.played.summary
+        judged = judge(loaded.checklist, account, session, summary)
         outcome = replace(
             outcome,
-            judgement=judge(loaded.checklist, account, loop.played.session, loop.played.summary),
+            judgement=judged,
+            behaviours=came_of(account, session, summary, judged),
             length=loop.played.seconds,
             complete=bool(loop.played.summary["complete"]),
             cut=loop.played.cut_off,
@@ -155,20 +156,19 @@ def _played(
 
 
 @dataclass(slots=True)
-class _Cast:
+class Cast:
+    """Who plays one session. talkers: their voices, where they have any."""
+
     crew: Crew
     faults: tuple[Fault, ...]
-    chance: random.Random
-    talkers: tuple[Talker, ...] = ()
-
-    def voices(self, cache: Path) -> Voices:
-        self.talkers = tuple(self.chance.sample(VOICES, 2))
-        return Voices(self.talkers, cache)
+    chance: Forked
+    talkers: tuple[Any, ...] = ()
 
 
-def _cast(loaded: Loaded, number: int, terms: Terms) -> _Cast:
+def cast_of(loaded: Loaded, number: int, terms: Terms, forks: Forks = ()) -> Cast:
+    """The crew and the aircraft of one session."""
     checklist = loaded.checklist
-    chance = random.Random(f"{terms.seed} {checklist.registration} {number}")
+    chance = Forked(f"{terms.seed} {checklist.registration} {number}", forks)
     faults = faults_of_session(terms.faults, checklist, chance, PROOF_FAULTS)
     aircraft = Aircraft(checklist, faults, chance.randrange(2**31))
     second = chance.random() < terms.two_crew
@@ -176,7 +176,7 @@ def _cast(loaded: Loaded, number: int, terms: Terms) -> _Cast:
     if second and terms.channels is not None:
         channels = terms.channels
     crew = Crew(checklist, aircraft, terms.manners, chance, second=second, channels=channels)
-    return _Cast(crew, faults, chance)
+    return Cast(crew, faults, chance)
 
 
 def _worked() -> float:

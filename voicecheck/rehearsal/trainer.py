@@ -13,7 +13,8 @@ from collections.abc import Callable, Mapping
 from typing import Any, Final
 
 from voicecheck.checklist.resolved import OFF, Item, Shows
-from voicecheck.rehearsal.crew import DARK_AFTER, HANDS
+from voicecheck.rehearsal.crew import DARK_AFTER
+from voicecheck.rehearsal.looking import HANDS
 from voicecheck.rehearsal.marks import Mark, marked
 from voicecheck.session.display import Display, Several
 from voicecheck.words import say

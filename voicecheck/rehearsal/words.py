@@ -1,12 +1,12 @@
 """The words that a crew truly said, put to the oracle's witness.
 
 They are taken as if every one had been heard perfectly, in order, and affirmed as soon as it was
-read back. What was lost, overheard, misheard or half understood counts like everything else: the
-record must not show as good what these words do not make good.
+read back; a bus only when the crew says yes to it. What was lost, overheard, misheard or half
+understood counts like everything else: the record must not show as good what these words do not
+make good. A yes to what the crew had not said is nothing here, and is told apart (`agreed_to`).
 
-A repeated call of the position where the selector is moves nothing. A correction counts where
-the crew was told so. A yes to what the crew had not said is *careless*. Taken at its word
-(`agreeing`) it puts what was read back in place of what was said; otherwise it is nothing.
+A call of the position where the selector is begins another visit only where it was understood.
+A correction counts where the crew was told so.
 """
 
 from __future__ import annotations
@@ -17,7 +17,7 @@ from itertools import groupby
 from typing import Final
 
 from voicecheck.checklist.resolved import OFF, position_key, position_of
-from voicecheck.engine.events import Began, Heard, KeyPressed, Unclear
+from voicecheck.engine.events import Began, Heard, KeyPressed
 from voicecheck.oracle.heard import Delivered
 from voicecheck.oracle.lamps import TOLERANCE
 from voicecheck.oracle.plan import Plan
@@ -34,32 +34,24 @@ _TAKEN_BACK: Final = {"corrected", "disregarded"}
 class Words:
     """One crew's words. witness: after the last of them.
 
-    latest: of each item, bus and of the place, what was called last and not taken back. bad_in:
-    items that were called bad, and in which visit; not those called good in a later one.
-    agreed_to: what a careless yes was to.
+    latest: of each item, bus and of the place, what was called last and not taken back.
+    agreed_to: what a yes was to that was not the crew's own. strays: when a yes was said that
+    answered nothing.
     """
 
-    def __init__(
-        self, plan: Plan, account: Account, session: Sequence[Delivered], *, agreeing: bool
-    ) -> None:
+    def __init__(self, plan: Plan, account: Account, session: Sequence[Delivered]) -> None:
         self._plan = plan
-        self._agreeing = agreeing
         self._crew = account
         self.latest: dict[str, str] = {}
-        self.bad_in: dict[str, int] = {}
         self.agreed_to: set[str] = set()
-        self._visit = 0
+        self.strays: list[float] = []
         self._heard: dict[str, list[tuple[float, Delivered]]] = {}
-        self._guesses: list[Unclear] = []
         for step in session:
             match step.event:
                 case Heard(key, _, start) | KeyPressed(key, start) if step.heeded:
                     self._heard.setdefault(key, []).append((start, step))
-                case Unclear():
-                    self._guesses.append(step.event)
-        self._lost: tuple[str, ...] = ()
-        self._called: tuple[str, ...] = ()
-        self._open: set[str] = set()
+        self._called: tuple[Entry, ...] = ()
+        self._buses: dict[str, Heard] = {}
         began = Began(0.0, account.two_crew, account.channels)
         self.witness = Witness.fresh(plan).after(began, ())
         self._before = self.witness, self.latest
@@ -70,91 +62,76 @@ class Words:
         if breath[0].key.startswith("command:"):
             self._command(breath[0])
             return
-        keys = tuple(entry.key for entry in breath)
-        if not (keys == self._lost and (self._bad_news(keys) or all(map(position_of, keys)))):
-            # A yes to something else will give up what was lost, and every repeat of bad news and
-            # of a position.
+        if self._lost is None or [e.key for e in self._lost] != [e.key for e in breath]:
             self._before = self.witness, dict(self.latest)
         for entry in breath:
-            channel = entry.who if self._crew.channels > 1 else 0
-            heard = Heard(entry.key, entry.words, entry.start, entry.end, 1.0, channel)
-            self._call(heard, got_through=self._step(entry) is not None)
-        self._called = keys
-        self._lost = () if all(map(self._step, breath)) else keys
-        self._open.update(key for key in keys if key.startswith("power:"))
+            self._call(entry)
+        self._called = breath
 
-    def _bad_news(self, keys: tuple[str, ...]) -> bool:
-        spoken = [self._plan.readings.get(key) for key in keys]
-        return any(reading is not None and not reading.good for reading in spoken)
+    @property
+    def _lost(self) -> tuple[Entry, ...] | None:
+        """The last words, where not all of them got through."""
+        got_through = all(self._step(entry) is not None for entry in self._called)
+        return None if got_through else self._called
 
-    def _call(self, event: Heard, *, got_through: bool) -> None:
+    def _call(self, entry: Entry) -> None:
         """A call that is heard, and affirmed where that is asked for."""
-        key, about = event.callout, self._about(event.callout)
-        self.latest[about] = key
-        if position_of(key) == self.witness.at is not None:
+        self.latest[self._about(entry.key)] = entry.key
+        if position_of(entry.key) == self.witness.at is not None and self._step(entry) is None:
             return
-        self.witness = self.witness.after(event, _ASKED)
+        channel = entry.who if self._crew.channels > 1 else 0
+        heard = Heard(entry.key, entry.words, entry.start, entry.end, 1.0, channel)
+        self.witness = self.witness.after(heard, _ASKED)
+        if entry.key.startswith("power:"):
+            self._buses[entry.key] = heard
+        elif any(not told.key.startswith("power:") for told in self.witness.asked):
+            self._yes()
+
+    def _yes(self) -> None:
         for told in self.witness.asked:
             at = self.witness.put + SOUNDS * len(self.witness.asked) + TOLERANCE
             yes = Heard("command:affirm", "", at, at, 1.0, told.channel)
             self.witness = self.witness.after(yes, ())
-        self._visit += self.witness.last.kind == "position"
-        if key in self._plan.readings and not self._plan.readings[key].good:
-            self.bad_in[about] = self._visit
-        elif got_through and (word := self.witness.words.get(about)) and word.good and word.here:
-            in_turn = self._plan.items[about].read_back and self._crew.two_crew
-            if self.bad_in.get(about, self._visit) < self._visit and not in_turn:
-                del self.bad_in[about]
 
     def _command(self, entry: Entry) -> None:
-        step = self._step(entry)
-        if step is None:
-            return
-        name = entry.key.removeprefix("command:")
-        event = Heard(entry.key, entry.words, entry.start, entry.end, 1.0, entry.who)
-        if name == "affirm" and entry.claims:
-            self._agree(entry)
-        elif name == "negative" and not step.said & _TAKEN_BACK:
-            self._deny(entry)
-        elif name in ("complete", "abandon"):
-            self.witness = self.witness.after(event, step.said)
-        elif name in ("correction", "disregard", "negative") and step.said & _TAKEN_BACK:
-            if self._lost:  # what nobody heard and is taken back was never said to anybody
-                self.witness, self.latest = self._before
-                self._lost = ()
-                return
-            self.latest.pop(self.witness.last.key, None)
-            self.witness = self.witness.after(event, step.said)
+        step, name = self._step(entry), entry.key.removeprefix("command:")
+        if name == "affirm":
+            self._affirm(entry, got_through=step is not None)
+        elif name in ("correction", "disregard", "negative") and step is not None:
+            self._no(entry, step)
+        elif name == "power-wrong":
+            said = Heard(entry.key, entry.words, entry.start, entry.end, 1.0, entry.who)
+            self.witness = self.witness.after(said, ())
 
-    def _deny(self, no: Entry) -> None:
-        """A bus that it called and then says no to is unknown, and has made nothing void.
+    def _affirm(self, entry: Entry, *, got_through: bool) -> None:
+        """Its own calls of buses count with that, as the crew believes; of others see `whose`."""
+        own = {key for key in entry.claims if self._own(key)}
+        for key in own & self._buses.keys():
+            self.witness = self.witness.after(self._buses.pop(key), _ASKED)
+            self._yes()
+        if got_through and not entry.claims:
+            self.strays.append(entry.start)
+        elif got_through and own != set(entry.claims):
+            self.agreed_to.update(set(entry.claims) - own)
+            self.agreed_to.update(call.key for call in self._lost or ())
 
-        After a no to where the selector is, its next call is of another visit.
-        """
+    def _no(self, entry: Entry, step: Delivered) -> None:
+        """A call that was lost and is taken back has moved and made void nothing."""
         at = self.witness.at
-        if f"stay:{at}" in no.claims or (at == OFF and position_key(OFF) in no.claims):
+        if step.said & _TAKEN_BACK:
+            if self._lost:
+                self.witness, self.latest = self._before
+            else:
+                event = Heard(entry.key, entry.words, entry.start, entry.end, 1.0, entry.who)
+                self.latest.pop(self.witness.last.key, None)
+                self.witness = self.witness.after(event, step.said)
+            self._called = ()
+        elif f"stay:{at}" in entry.claims or (at == OFF and position_key(OFF) in entry.claims):
             self.witness = replace(self.witness, at=None)
-        if self._called and set(self._called) <= self._open & set(no.claims):
-            self.witness, self.latest = self._before
-            for key in (*self._called, no.key):
-                self.witness = self.witness.after(Heard(key, "", no.start, no.end, 1.0), _ASKED)
-        self._open -= set(no.claims)
 
-    def _agree(self, yes: Entry) -> None:
-        lost, self._lost = self._lost, ()
-        own = set(yes.claims) <= {*lost, *self._open}
-        self._open -= set(yes.claims)
-        if own or not self._agreeing:
-            return
-        if lost and not set(lost) & set(yes.claims):
-            self.witness, self.latest = self._before
-        for key in yes.claims:
-            guesses = (g for g in reversed(self._guesses) if g.end <= yes.start and key in g.guess)
-            guess = next(guesses, yes)
-            start, end = guess.start, guess.end
-            channel = yes.who if self._crew.channels > 1 else 0
-            self._call(Heard(key, "", start, end, 1.0, channel), got_through=True)
-        self.agreed_to.update(yes.claims)
+    def _own(self, key: str) -> bool:
+        """Whether the crew said that itself, and nothing else about it since."""
+        return key == f"stay:{self.witness.at}" or self.latest.get(self._about(key)) == key
 
     def _about(self, key: str) -> str:
         spoken = self._plan.readings.get(key)

@@ -5,7 +5,7 @@ from __future__ import annotations
 from collections.abc import Mapping
 
 from voicecheck.checklist.resolved import position_key
-from voicecheck.rehearsal.intents import Command, Repeat
+from voicecheck.rehearsal.intents import Command, Pause, Repeat
 from voicecheck.rehearsal.memory import Memory
 from voicecheck.world.acts import Utterance
 
@@ -88,12 +88,16 @@ def _meant(memory: Memory, called: set[str]) -> set[str]:
 def _say(memory: Memory, known: tuple[str, ...], ours: bool) -> bool:
     """The honest answer, but for the crew's manners; whether it is yes."""
     yes = ours
-    if ours and memory.does(memory.manners.deny):
+    if ours and memory.does("deny"):
         yes = False
-    elif not ours and memory.does(memory.manners.careless):
+    elif not ours and memory.does("careless"):
         yes = True
+    yes ^= memory.does("crossed")
     # Asked once more, it answers once: the earlier answer would meet no question any more.
     answers = [Command(name, known) for name in ("affirm", "negative")]
     memory.drop(*answers)
-    memory.first(answers[0] if yes else answers[1])
+    if memory.does("unanswered"):
+        return False
+    wait = [Pause(memory.chance.uniform(8.0, 28.0))] if memory.does("late") else []
+    memory.first(*wait, answers[0] if yes else answers[1])
     return yes

@@ -24,6 +24,10 @@ class Utterance:
     slow: bool = False
     moves: str | None = None
     """The position to which the selector goes as this is said."""
+    sounds: str | None = None
+    """A callout for which words to somebody else may be taken."""
+    over: Utterance | None = None
+    """What the other of two says at the same time."""
 
     @property
     def keys(self) -> tuple[str, ...]:

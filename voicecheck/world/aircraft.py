@@ -10,11 +10,12 @@ from __future__ import annotations
 import math
 import random
 from collections.abc import Iterable
+from dataclasses import replace
 from typing import Final
 
 from voicecheck.checklist.resolved import OFF, Checklist, Grade, Item, Lamp, Shows
 from voicecheck.world.faults import Fault, FaultKind, needs
-from voicecheck.world.panel import Panel, PanelLamp, warning_of
+from voicecheck.world.panel import DIM, Panel, PanelLamp, warning_of
 
 RISE: Final = 0.08
 DECAY: Final = 0.12
@@ -119,6 +120,22 @@ class Aircraft:
         self._done.add(item_id)
         self._show()
 
+    # What becomes of it.
+
+    def fail(self, fault: Fault, at: float) -> None:
+        """Something goes wrong, from now on."""
+        self._advance(at)
+        self.faults = (*self.faults, fault)
+        self._active.setdefault(fault.kind, set()).add(fault.target)
+        self._show()
+
+    def repair(self, fault: Fault, at: float) -> None:
+        """Somebody mends it."""
+        self._advance(at)
+        self.faults = tuple(other for other in self.faults if other != fault)
+        self._active.get(fault.kind, set()).discard(fault.target)
+        self._show()
+
     # What it then is.
 
     def panel(self, at: float) -> Panel:
@@ -130,14 +147,22 @@ class Aircraft:
             at=self._now,
             selector=self._selector,
             buses={bus.id: self._live(bus.id) for bus in self.checklist.buses},
-            lamps=tuple(
-                PanelLamp(caption, lamp.colour, self._glow[caption].brightness(self._now))
-                for caption, lamp in self._lamps.items()
-            ),
+            lamps=tuple(self._seen(lamp) for lamp in self._lamps.values()),
             sounds=tuple(i.reports for i in live if i.shows is Shows.SOUNDS and self._sounding(i)),
             felt=tuple(i.reports for i in live if self._felt(i)),
             gauges=self._gauges(here),
+            odd=self._odd(here),
         )
+
+    @property
+    def selector(self) -> str:
+        """The position at which it is."""
+        return self._selector
+
+    def wrong_now(self) -> frozenset[Fault]:
+        """The faults that show in this visit, each as if it lasted."""
+        active = (f for f in self.faults if self._has(f.kind, f.target))
+        return frozenset(replace(fault, share=1.0) for fault in active)
 
     def goes_dark_at(self, item_id: str, at: float) -> float | None:
         """When a running lamp goes out: inf if it never will, None if it does not run."""
@@ -184,10 +209,34 @@ class Aircraft:
             lamp = self._lamp_of(self._items[item_id])
             if self._shows(lamp):
                 lit |= {part.caption for part in lamp.lamps}
-        powered = any(self._live(bus.id) for bus in self.checklist.buses)
+        lit -= self._active.get(FaultKind.LAMP_DARK, set())
+        if any(self._live(bus.id) for bus in self.checklist.buses):
+            extra = self._active.get(FaultKind.LAMP_EXTRA, set())
+            lit |= self._active.get(FaultKind.LAMP_STUCK, set()) | set(
+                filter(self._is_after, extra)
+            )
         for caption, glow in self._glow.items():
-            on = caption in lit and not self._has(FaultKind.LAMP_DARK, caption)
-            glow.set(on or (powered and self._has(FaultKind.LAMP_STUCK, caption)), self._now)
+            glow.set(caption in lit, self._now)
+
+    def _is_after(self, caption: str) -> bool:
+        """Whether the selector is one further than the lamp's own position."""
+        order = [position.id for position in self.checklist.positions]
+        at = [i for i in self.checklist.items if caption in {lamp.caption for lamp in i.lamps}]
+        return bool(at) and self._selector == order[order.index(at[0].position) - len(order) + 1]
+
+    def _seen(self, lamp: Lamp) -> PanelLamp:
+        bright = self._glow[lamp.caption].brightness(self._now)
+        if self._has(FaultKind.LAMP_DIM, lamp.caption):
+            bright *= DIM
+        return PanelLamp(lamp.caption, lamp.colour, bright)
+
+    def _odd(self, here: Iterable[Item]) -> tuple[str, ...]:
+        own = {lamp.caption for item in here for lamp in item.lamps}
+        on = {caption for caption, glow in self._glow.items() if glow.on}
+        odd = {"light": FaultKind.LAMP_EXTRA, "colour": FaultKind.LAMP_COLOUR}
+        shown = {name: on & self._active.get(kind, set()) for name, kind in odd.items()}
+        shown["light"] -= own
+        return tuple(name for name, captions in shown.items() if captions)
 
     def _lights(self, item: Item) -> set[str]:
         """Captions of the lamps that the test of an item drives, where the selector is at it."""

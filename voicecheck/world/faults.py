@@ -25,6 +25,11 @@ class FaultKind(enum.StrEnum):
     """A caption: the bulb, dark wherever it should light. An item: what feeds its lamps."""
     LAMP_STUCK = "lamp-stuck"
     """A caption: lit whenever there is power."""
+    LAMP_DIM = "lamp-dim"
+    LAMP_COLOUR = "lamp-colour"
+    """A caption: lit in another colour than its own."""
+    LAMP_EXTRA = "lamp-extra"
+    """A caption: lights in the position after its own, too."""
     OUT_EARLY = "out-early"
     OUT_LATE = "out-late"
     NEVER_OUT = "never-out"
@@ -57,6 +62,10 @@ class Fault:
         return f"{self.kind}:{self.target}{often}"
 
 
+_OF_LAMPS: Final = (
+    *(FaultKind.LAMP_STUCK, FaultKind.LAMP_DIM, FaultKind.LAMP_COLOUR, FaultKind.LAMP_EXTRA),
+)
+"""The first can be seen of a lamp that must stay dark, too."""
 _BY_SHOWS: Final = {
     Shows.GOES_OUT: (FaultKind.OUT_EARLY, FaultKind.OUT_LATE, FaultKind.NEVER_OUT),
     Shows.SOUNDS: (FaultKind.SILENT,),
@@ -80,20 +89,25 @@ def possible(checklist: Checklist) -> tuple[Fault, ...]:
 
 def _possible(checklist: Checklist) -> Iterator[Fault]:
     for item in checklist.items:
-        for lamp in item.lamps:
-            if item.shows is not Shows.DARK:
-                yield Fault(FaultKind.LAMP_DARK, lamp.caption)
-            yield Fault(FaultKind.LAMP_STUCK, lamp.caption)
-        if item.shows in (Shows.LIT, Shows.THROWN):
-            yield Fault(FaultKind.LAMP_DARK, item.id)
+        yield from _of_lamps(item)
         if item.shows is not None and not (item.shows is Shows.READS and item.position == OFF):
-            kinds = _BY_SHOWS.get(item.shows, ())
-            yield from (Fault(k, item.id) for k in kinds if len(item.readings) > 1)
+            others = _BY_SHOWS.get(item.shows, ()) if len(item.readings) > 1 else ()
+            yield from (Fault(kind, item.id) for kind in others)
         if needs(checklist, item):
             yield Fault(FaultKind.ANY_POWER, item.id)
     for bus in checklist.buses:
         yield Fault(FaultKind.BUS_DEAD, bus.id)
         yield Fault(FaultKind.BUS_STAYS_ON, bus.id)
+
+
+def _of_lamps(item: Item) -> Iterator[Fault]:
+    kinds = _OF_LAMPS if item.shows in (Shows.LIT, Shows.THROWN) else _OF_LAMPS[:1]
+    for lamp in item.lamps:
+        if item.shows is not Shows.DARK:
+            yield Fault(FaultKind.LAMP_DARK, lamp.caption)
+        yield from (Fault(kind, lamp.caption) for kind in kinds)
+    if kinds == _OF_LAMPS:
+        yield Fault(FaultKind.LAMP_DARK, item.id)
 
 
 def needs(checklist: Checklist, item: Item) -> dict[str, str]:

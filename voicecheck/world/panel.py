@@ -14,6 +14,8 @@ from voicecheck.checklist.resolved import OFF, Grade, Item, Reading, Shows
 
 LIT: Final = 0.5
 """Brightness, of 1, from which a lamp counts as lit."""
+DIM: Final = 0.4
+"""Brightness of a lamp that is on its last legs (common practice, no source)."""
 
 
 @dataclass(frozen=True, slots=True)
@@ -36,7 +38,8 @@ class Panel:
 
     at: seconds. selector: id of a position. buses: id to whether it is live, as its voltmeter
     shows. sounds, felt: spoken names. gauges: item id to the words of what it reads, and of a
-    switch that it does not go back.
+    switch that it does not go back. odd: what else is wrong to see, as the checklist's own
+    readings of the unforeseen end ("light", "colour").
     """
 
     at: float
@@ -46,6 +49,7 @@ class Panel:
     sounds: tuple[str, ...] = ()
     felt: tuple[str, ...] = ()
     gauges: Mapping[str, str] = field(default_factory=dict)
+    odd: tuple[str, ...] = ()
 
     def lamp(self, caption: str) -> PanelLamp:
         """The lamp with this caption; KeyError if there is none."""
@@ -64,6 +68,10 @@ class Panel:
             "felt": list(self.felt),
             "gauges": [] if self.selector == OFF else list(self.gauges.values()),
         }
+
+    def dim(self, item: Item) -> bool:
+        """Whether one of its lamps glows, and not as it should."""
+        return any(DIM / 2 < self.lamp(lamp.caption).brightness < LIT for lamp in item.lamps)
 
     def lit(self, item: Item) -> int:
         """How many of an item's lamps are lit."""
@@ -84,7 +92,7 @@ def right_reading(item: Item, panel: Panel, timed: Item | None = None) -> Readin
     if item.shows is Shows.LIT and (len(bad) > 1 or item.darks):
         return item.readings[len(item.lamps) - panel.lit(item)]  # from all lit down to none
     if item.shows is Shows.READS and item.position != OFF:
-        said = panel.gauges[item.id]
+        said = panel.gauges.get(item.id, item.readings[-1].phrases[0])  # elsewhere it reads nothing
         return next(r for r in item.readings if said in r.phrases)
     good = _is_good(item, panel, timed)
     return next(r for r in item.readings if (r.grade is Grade.GOOD) == good)

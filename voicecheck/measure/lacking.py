@@ -2,11 +2,9 @@
 
 from __future__ import annotations
 
-from collections.abc import Mapping
+from collections.abc import Callable, Mapping
 from dataclasses import replace
-from typing import Any
-
-import pytest
+from typing import Any, Final
 
 from voicecheck.checklist.resolved import Item
 from voicecheck.engine import (
@@ -21,9 +19,11 @@ from voicecheck.engine import (
     unforeseen,
 )
 from voicecheck.engine import whereabouts as where
+from voicecheck.engine.call_rule import CallRule
 from voicecheck.engine.row import Row
 from voicecheck.engine.standing import Standing
 from voicecheck.engine.turn import Turn
+from voicecheck.errors import VoicecheckError
 
 ROWS: tuple[Row, ...] = (
     *rules.CALLS,
@@ -32,29 +32,44 @@ ROWS: tuple[Row, ...] = (
     *taking_back.UNDOINGS,
 )
 
+_IDLE: Final[dict[Row, tuple[str, Callable[..., object]]]] = {
+    power.CHANGED: ("void_results", lambda turn, action, since: None),
+    power.CHANGED_WHILE_TIMED: ("void_windows", lambda turn, action, since: None),
+    power.HALF_HEARD_BUS: ("doubt", lambda turn, action, since: None),
+    power.CALLED_WRONG: ("void_all", lambda turn: []),
+}
+"""Of what becomes void: the function of `power` that the row is about, and what does nothing."""
+Patch = Callable[[Any, str, Any], None]
+"""Sets an attribute of a module or class: `setattr`, or a test's that sets it back."""
 
-def drop(number: str, patch: pytest.MonkeyPatch) -> None:
-    """Take one row away."""
-    (row,) = (row for row in ROWS if row.number == number)
+
+def drop(number: str, patch: Patch) -> None:
+    """Take one row away. Raises VoicecheckError where there is none of that number."""
+    row = _row(number)
     match row:
-        case rules.CallRule():
-            kept = tuple(rule for rule in rules.CALLS if rule is not row)
-            patch.setattr(rules, "CALLS", kept)
+        case CallRule():
+            patch(rules, "CALLS", tuple(rule for rule in rules.CALLS if rule is not row))
         case reopening.Reopening():
             _never_reopen(row, patch)
         case taking_back.Undoing():
             idle = replace(row, then=lambda turn, act, why: None)
             rows = tuple(idle if other is row else other for other in taking_back.UNDOINGS)
-            patch.setattr(taking_back, "UNDOINGS", rows)
-        case _ if row is power.CHANGED:
-            patch.setattr(power, "void_results", lambda turn, action, since: None)
-        case _ if row is power.CHANGED_WHILE_TIMED:
-            patch.setattr(power, "void_windows", lambda turn, action, since: None)
+            patch(taking_back, "UNDOINGS", rows)
+        case _ if row in _IDLE:
+            patch(power, *_IDLE[row])
         case _:
             _overlook_power(patch, unknown=row is power.UNKNOWN_POWER)
 
 
-def _never_reopen(row: reopening.Reopening, patch: pytest.MonkeyPatch) -> None:
+def _row(number: str) -> Row:
+    for row in ROWS:
+        if row.number == number:
+            return row
+    known = ", ".join(row.number for row in ROWS)
+    raise VoicecheckError(f"{number}: no such row of the rules; known are: {known}")
+
+
+def _never_reopen(row: reopening.Reopening, patch: Patch) -> None:
     reopen, keep = reopening.reopen, reopening.keep_finding
 
     def reopened(turn: Turn, item: Item, why: reopening.Reopening, **words: str) -> bool:
@@ -65,17 +80,17 @@ def _never_reopen(row: reopening.Reopening, patch: pytest.MonkeyPatch) -> None:
             keep(turn, item, result, why, **words)
 
     for module in (reopening, second_call, where, findings, power, unforeseen, putting_back):
-        patch.setattr(module, "reopen", reopened)
+        patch(module, "reopen", reopened)
     for module in (reopening, second_call):
-        patch.setattr(module, "keep_finding", kept)
+        patch(module, "keep_finding", kept)
     if row is reopening.LEFT_REST:
         from voicecheck.engine import positions
 
-        patch.setattr(positions, "reopen_rest", lambda turn: None)
-    assert questions.reopen_doubted is reopening.reopen_doubted
+        patch(positions, "reopen_rest", lambda turn: None)
+    assert vars(questions)["reopen_doubted"] is reopening.reopen_doubted
 
 
-def _overlook_power(patch: pytest.MonkeyPatch, *, unknown: bool) -> None:
+def _overlook_power(patch: Patch, *, unknown: bool) -> None:
     """A bus that is not known, or one that is in the other state, is as good as the right one."""
     honest = Standing.lacking
 
@@ -84,4 +99,4 @@ def _overlook_power(patch: pytest.MonkeyPatch, *, unknown: bool) -> None:
         missing = honest(standing, wanted)
         return {bus: state for bus, state in missing.items() if (bus in known) == unknown}
 
-    patch.setattr(Standing, "lacking", lacking)
+    patch(Standing, "lacking", lacking)
