@@ -7,8 +7,8 @@ import pytest
 from voicecheck.speech.ctc import NUMBERS
 from voicecheck.speech.letter_to_sound import ARPABET
 from voicecheck.training import words
-from voicecheck.training.labels import label, nearest
-from voicecheck.training.mnemonics import bracketed, letters, phones_of, units
+from voicecheck.training.labels import label, nearest, word_by_word
+from voicecheck.training.mnemonics import bracketed, by_word, letters, phones_of, units
 
 
 def _said(mnemonics: str) -> tuple[str, ...]:
@@ -99,3 +99,24 @@ def test_the_lattice_chooses_across_words_said_as_one() -> None:
     # "of the" comes as one word.
     ways = [((("AH", "V"), 0.0),), ((("DH", "AH"), 0.0), (("DH", "IY"), 0.0))]
     assert nearest(ways, ("AH", "V", "DH", "IY")) == (("AH", "V", "DH", "IY"), 0.0)
+
+
+def test_word_by_word_the_label_is_the_same() -> None:
+    # As eSpeak NG 1.52 writes "battery low and select three".
+    said = units("b_'a_t#_3_r_i l_'oU__:__: a_n_d s_I#_l_'E_k_t T_r_'i:")
+    assert said is not None
+    text = "battery low and select three"
+
+    def own(_word: str) -> tuple[str, ...]:
+        return ("N", "OW")
+
+    alone = [phones_of(word) for word in by_word(said)]
+    assert len(alone) == 5
+    found = word_by_word(text, alone, words.ways, own)
+    assert found is not None
+    assert found == label(text, phones_of(said), words.ways, own)
+
+
+def test_word_by_word_what_does_not_fit_has_no_label() -> None:
+    said = [("B", "AE", "T"), ("L", "OW")]
+    assert word_by_word("hydraulic pump", said, words.ways, lambda _: ("N", "OW")) is None

@@ -24,6 +24,16 @@ def test_silence_at_the_ends_is_cut_and_the_level_is_the_same() -> None:
     assert int(np.abs(found).max()) == 30_000
 
 
+def test_soft_ends_lie_outside_of_what_is_louder() -> None:
+    soft = _tone(0.2) * 10 ** (-32 / 20)
+    sound = np.concatenate([soft, _tone(0.5), soft]) * 30_000
+    whole = np.concatenate([np.full(1600, 9_000), sound]).astype(np.int16)
+    first, many = shards.louder(whole, 1600, len(sound), 26.0)
+    assert first / shards.RATE == pytest.approx(0.2, abs=0.011)
+    assert many / shards.RATE == pytest.approx(0.5, abs=0.021)
+    assert shards.louder(whole, 1600, len(sound), 38.0) == (0, len(sound))
+
+
 @pytest.mark.parametrize("sound", [np.zeros(20_000, np.float32), _tone(0.05)])
 def test_nothing_is_no_utterance(sound: np.ndarray) -> None:
     assert shards.trimmed(sound) is None

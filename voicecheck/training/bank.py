@@ -11,16 +11,21 @@ import torch
 from numpy.typing import NDArray
 from torch import Tensor
 
-from voicecheck.training import noises, shards
+from voicecheck.training import noises, shards, wires
 from voicecheck.training.noises import GRAIN, RATE, decibels, some, uniform, unit
+from voicecheck.training.throats import throat
 
 LEVEL_DBFS: Final = -23.0
 WATCHED: Final = 71
 """Each so-manieth utterance is kept from training, to watch how it goes."""
-_WEIGHTS: Final = {"kokoro": 3.0, "hibari": 0.8, "espeak": 1.0}
+_WEIGHTS: Final = {"kokoro": 3.0, "hibari": 0.6, "espeak": 0.8}
 """How readily an engine's utterances are drawn."""
 _PAIRS: Final = 0.2
 """Share of examples with two utterances one after another: no word tells what the next will be."""
+_CUT: Final = 0.3
+"""Share of examples whose soft ends are cut off, as whoever finds words in noise does."""
+_DEPTHS_DB: Final = (26.0, 38.0)
+"""What lies so far under the loudest is cut there."""
 
 
 @dataclass(frozen=True, slots=True)
@@ -44,11 +49,13 @@ class Bank:
         self._seen: set[Path] = set()
         self._starts: list[int] = []
         self._sizes: list[int] = []
+        self._louder: list[tuple[int, int]] = []
         self._kinds: list[str] = []
         self.labels: list[list[int]] = []
         self._chance = np.random.default_rng(seed)
         self.sizes = np.zeros(0, np.int64)
         self._begins = np.zeros(0, np.int64)
+        self._loud = np.zeros((0, 2), np.int64)
         self._ready: dict[str, NDArray[np.int64]] = {}
 
     def scan(self) -> None:
@@ -66,12 +73,15 @@ class Bank:
             for entry in shards.entries_of(path.with_suffix("")):
                 self._starts.append(at)
                 self._sizes.append(entry["samples"])
+                depth = self._chance.uniform(*_DEPTHS_DB)
+                self._louder.append(shards.louder(sound, at - self._used, entry["samples"], depth))
                 self._kinds.append(path.name.split("_")[0])
                 self.labels.append(entry["label"])
                 at += entry["samples"]
             self._used += len(sound)
         self.sizes = np.array(self._sizes, np.int64)
         self._begins = np.array(self._starts, np.int64)
+        self._loud = np.array(self._louder, np.int64).reshape(-1, 2)
         kinds, numbers = np.array(self._kinds), np.arange(len(self._kinds))
         self._ready = {
             str(kind): numbers[(kinds == kind) & (numbers % WATCHED != 0)]
@@ -111,10 +121,24 @@ class Bank:
         quarter = int(self._chance.integers(4))
         return drawn[quarter * count : (quarter + 1) * count]
 
-    def _placed(self, which: NDArray[np.int64], lead: Tensor, pace: Tensor, samples: int) -> Tensor:
-        """(count, samples) at RMS 1 while it sounds; lead: samples before; pace: 1 as it is."""
-        starts = torch.tensor(self._begins[which], device=self._device)[:, None]
-        sizes = torch.tensor(self.sizes[which], device=self._device)[:, None]
+    def _placed(
+        self,
+        which: NDArray[np.int64],
+        lead: Tensor,
+        pace: Tensor,
+        samples: int,
+        cut: NDArray[np.bool_] | None = None,
+    ) -> Tensor:
+        """(count, samples) at RMS 1 while it sounds; lead: samples before; pace: 1 as it is.
+
+        cut: whose soft ends are left out.
+        """
+        first, count = np.zeros(len(which), np.int64), self.sizes[which]
+        if cut is not None:
+            first = np.where(cut, self._loud[which, 0], 0)
+            count = np.where(cut, self._loud[which, 1], count)
+        starts = torch.tensor(self._begins[which] + first, device=self._device)[:, None]
+        sizes = torch.tensor(count, device=self._device)[:, None]
         places = torch.arange(samples, device=self._device, dtype=torch.float32)[None]
         places = (places - lead[:, None]) * pace[:, None]
         below = places.floor()
@@ -156,9 +180,10 @@ class Bank:
             labels = [[*one, *self.labels[i]] for one, i in zip(labels, second, strict=True)]
         samples = int(ends.max().item() + self._chance.uniform(0.06, 0.5) * RATE)
         samples = -(-samples // GRAIN) * GRAIN
-        sound = self._placed(which, lead, pace, samples)
+        sound = self._placed(which, lead, pace, samples, self._chance.random(count) < _CUT)
         if second is not None:
             sound = sound + self._placed(second, later, more, samples)
+        sound = some(0.5, throat(sound), sound)
         clean = sound * 10 ** (LEVEL_DBFS / 20) + torch.randn_like(sound) * 10 ** (-70 / 20)
         heard = self._heard(sound)
         flat = torch.tensor([number for one in labels for number in one])
@@ -173,19 +198,41 @@ class Bank:
         active = sound.abs() > 1e-5
         power = (sound.pow(2) * active).sum(1, keepdim=True) / active.sum(1, keepdim=True).clamp(1)
         sound = sound / power.sqrt().clamp(min=1e-4)
-        quiet = torch.rand(count, device=device) < 0.15
-        ratio = torch.where(quiet, uniform(22, 45, count, device), uniform(-4, 20, count, device))
-        noise = noises.cockpit(count, samples, device)
-        if self._chance.random() < 0.5:
-            people = unit(self._people(count, samples, 3) + 0.3 * noise)
-            noise = some(0.2, people, noise)
-        sound = sound + noise * decibels(-ratio)
-        if self._chance.random() < 0.3:  # a prompt leaks in, or somebody far away speaks
-            leak = self._people(count, samples, 1) * decibels(-uniform(10, 24, count, device))
-            sound = some(0.3, sound + leak, sound)
+        sound = self._among_noise(sound, count, samples)
+        if self._chance.random() < 0.4:  # a prompt leaks in, or somebody far away speaks
+            leak = noises.room(self._people(count, samples, 1))
+            leak = leak * decibels(-uniform(8, 24, count, device))
+            sound = some(0.4, sound + leak, sound)
         hiss = torch.randn_like(sound) * decibels(-uniform(32, 60, count, device))
         sound = some(0.45, noises.band(sound + hiss), sound + hiss)
-        sound = sound * decibels(uniform(-36, -14, count, device))
+        return self._over_the_wire(sound)
+
+    def _among_noise(self, sound: Tensor, count: int, samples: int) -> Tensor:
+        device = self._device
+        quiet = torch.rand(count, device=device) < 0.18
+        ratio = torch.where(quiet, uniform(22, 45, count, device), uniform(-4, 20, count, device))
+        noise = noises.cockpit(count, samples, device)
+        kind = self._chance.random()
+        if kind < 0.4:
+            people = unit(self._people(count, samples, 3) + 0.3 * noise)
+            noise = some(0.35, people, noise)
+        elif kind < 0.65:
+            others = wires.radio(self._people(count, samples, 1))
+            level = decibels(-uniform(4, 20, count, device))
+            sound = some(0.35, sound + others * level, sound)
+        return sound + noise * decibels(-ratio)
+
+    def _over_the_wire(self, sound: Tensor) -> Tensor:
+        kind = self._chance.random()
+        if kind < 0.25:
+            sound = some(0.35, wires.coarse(sound), sound)
+        elif kind < 0.5:
+            sound = some(0.35, wires.thinned(sound), sound)
+        elif kind < 0.7:
+            sound = some(0.35, wires.levelled(sound), sound)
+        elif kind < 0.8:
+            sound = some(0.35, wires.broken(sound), sound)
+        sound = sound * decibels(uniform(-36, -14, len(sound), self._device))
         driven = torch.tanh(sound * 6) / 6
         return some(0.08, driven, sound).clamp(-1, 1)
 

@@ -132,7 +132,8 @@ def _work(model: Path, folder: Path, target: Path, share: tuple[int, int], secon
     listed = json.loads((folder / "ways.json").read_text(encoding="utf-8"))
     ways = {text: [tuple(way) for way in found] for text, found in listed.items()}
     sounds, session = np.load(folder / "trials.npz"), heard_by(model)
-    hearings = [(n, level) for n in range(len(told["trials"])) for level in LEVELS]
+    spoken = [n for n in range(len(told["trials"])) if str(n) in sounds]
+    hearings = [(n, level) for n in spoken for level in LEVELS]
     random.Random(0).shuffle(hearings)
     with target.with_suffix(f".{share[0]}").open("w", encoding="utf-8") as file:
         for number, level in hearings[share[0] :: share[1]]:

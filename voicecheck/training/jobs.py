@@ -20,15 +20,18 @@ from typing import Any, Final
 from voicecheck.speech.ctc import NUMBERS
 from voicecheck.training import words
 from voicecheck.training.espeak import Espeak
-from voicecheck.training.labels import label
-from voicecheck.training.mnemonics import Unit, bracketed, letters, phones_of, units
+from voicecheck.training.labels import label, word_by_word
+from voicecheck.training.mnemonics import Unit, bracketed, by_word, letters, phones_of, units
 from voicecheck.training.near_misses import altered, speakable
 from voicecheck.training.texts import LONGEST, Texts
 from voicecheck.training.voices import ACCENTS, FOREIGN, KOKORO, VARIANTS
+from voicecheck.training.ways_to_speak import with_an_accent
 
-COUNTS: Final = {"espeak": 56_000, "hibari": 16_000, "kokoro": 48_000}
+COUNTS: Final = {"espeak": 48_000, "hibari": 12_000, "kokoro": 60_000}
 ALTERED: Final = 0.14
 """Share of utterances with phonemes that make no text."""
+ACCENTED: Final = 0.35
+"""Share of Kokoro's utterances in an accent of some kind."""
 PROSE: Final = ("README.md", "DEVELOPERS.md", "CHANGELOG.md", "docs/*.md")
 _LICENCES: Final = ("GPL-3", "Artistic", "Apache-2.0", "LGPL-3", "MPL-2.0")
 _FOLDERS: Final = (Path("/usr/share/common-licenses"),)
@@ -50,7 +53,15 @@ class Speech:
         said = units(self._espeak.phonemes(text))
         if not said:
             return None
-        found = label(text, phones_of(said), words.ways, lambda word: self._own(accent, word))
+        alone = [phones_of(unit) for unit in by_word(said)]
+
+        def own(word: str) -> tuple[str, ...]:
+            return self._own(accent, word)
+
+        if len(alone) == len(text.split()):
+            found = word_by_word(text, alone, words.ways, own)
+        else:  # some words were said as one
+            found = label(text, phones_of(said), words.ways, own)
         return (said, found) if found and len(found) <= LONGEST else None
 
 
@@ -91,7 +102,8 @@ def neural_jobs(
     """Jobs for Kokoro and its kin: letters, a blend of styles, speed."""
     while True:
         text, kind = texts.draw()
-        blend = _blend(choose) if engine == "kokoro" else [("heart", 1.0)]
+        accented = engine == "kokoro" and choose.random() < ACCENTED
+        blend = _blend(choose, accented) if engine == "kokoro" else [("heart", 1.0)]
         british = blend[0][0].startswith("b")
         found = speech.of(text, "en" if british else "en-us")
         if found is None:
@@ -102,8 +114,11 @@ def neural_jobs(
             if not speakable(said):
                 continue
             phones, kind = phones_of(said), "cut"
+        spoken = letters(said, british=british)
+        if accented:
+            spoken = with_an_accent(spoken, choose)
         yield {
-            "say": letters(said, british=british) + choose.choice(("", "", ".", ",")),
+            "say": spoken + choose.choice(("", "", ".", ",")),
             "label": numbers(phones),
             "blend": blend,
             "speed": round(choose.uniform(0.75, 1.45), 2),
@@ -111,8 +126,10 @@ def neural_jobs(
         }
 
 
-def _blend(choose: random.Random) -> list[tuple[str, float]]:
+def _blend(choose: random.Random, accented: bool) -> list[tuple[str, float]]:
     kind = choose.random()
+    if accented and kind < 0.4:  # a style of another language by itself
+        return [(choose.choice(FOREIGN), 1.0)]
     if kind < 0.35:
         return [(choose.choice(KOKORO), 1.0)]
     weight = round(choose.uniform(0.3, 0.7), 2)

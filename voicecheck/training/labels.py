@@ -9,6 +9,7 @@ that no dictionary has keeps the synthesiser's.
 from __future__ import annotations
 
 from collections.abc import Callable, Sequence
+from functools import lru_cache
 from typing import Final
 
 from voicecheck.training.mnemonics import VOWELS
@@ -81,6 +82,18 @@ def _through(
     return row
 
 
+def _options(
+    word: str, ways: Callable[[str], Sequence[Phones]], own: Callable[[str], Phones]
+) -> tuple[Way, ...]:
+    return (*((way, 0.0) for way in ways(word)), (own(word), _OWN))
+
+
+@lru_cache(maxsize=100_000)
+def nearest_of_one(ways: tuple[Way, ...], said: Phones) -> tuple[Phones, float]:
+    """The way of one word that lies nearest to what was said for it, and its cost."""
+    return nearest([ways], said)
+
+
 def label(
     text: str, said: Phones, ways: Callable[[str], Sequence[Phones]], own: Callable[[str], Phones]
 ) -> Phones | None:
@@ -89,6 +102,23 @@ def label(
     ways: a word's pronunciations, none for a word that no dictionary has; own: the synthesiser's
     phones of one word.
     """
-    words = [(*((way, 0.0) for way in ways(word)), (own(word), _OWN)) for word in text.split()]
+    words = [_options(word, ways, own) for word in text.split()]
     found, far = nearest(words, said)
     return found if found and far <= FARTHEST * max(len(found), len(said)) else None
+
+
+def word_by_word(
+    text: str,
+    said: Sequence[Phones],
+    ways: Callable[[str], Sequence[Phones]],
+    own: Callable[[str], Phones],
+) -> Phones | None:
+    """The same where the synthesiser told its phones for each word: quicker, words come again."""
+    found: list[str] = []
+    far = 0.0
+    for word, phones in zip(text.split(), said, strict=True):
+        best, cost_of_it = nearest_of_one(_options(word, ways, own), phones)
+        found += best
+        far += cost_of_it
+    most = max(len(found), sum(len(phones) for phones in said))
+    return tuple(found) if found and far <= FARTHEST * most else None

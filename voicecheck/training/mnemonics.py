@@ -71,6 +71,16 @@ def phones_of(said: tuple[Unit, ...]) -> tuple[str, ...]:
     return tuple(phone for unit in said for phone in unit.phones)
 
 
+def by_word(said: tuple[Unit, ...]) -> list[tuple[Unit, ...]]:
+    """The units of each word."""
+    found: list[list[Unit]] = []
+    for unit in said:
+        if unit.starts or not found:
+            found.append([])
+        found[-1].append(unit)
+    return [tuple(word) for word in found]
+
+
 def letters(said: tuple[Unit, ...], *, british: bool) -> str:
     """Kokoro's letters, stress marks before their vowels and blanks between words."""
     text = ""

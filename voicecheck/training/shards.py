@@ -36,6 +36,18 @@ def trimmed(sound: NDArray[np.float32]) -> NDArray[np.int16] | None:
     return np.asarray(sound / float(np.abs(sound).max()) * 30_000, np.int16)
 
 
+def louder(sound: NDArray[np.int16], start: int, samples: int, depth: float) -> tuple[int, int]:
+    """First and number of those of `samples` from `start` within `depth` dB of the loudest."""
+    count = samples // _FRAME
+    if count < 8:
+        return 0, samples
+    frames = sound[start : start + count * _FRAME].reshape(count, _FRAME).astype(np.float32)
+    power = np.einsum("tf,tf->t", frames, frames)
+    loud = np.flatnonzero(power > power.max() / 10 ** (depth / 10))
+    first, last = int(loud[0]) * _FRAME, int(loud[-1] + 1) * _FRAME
+    return first, last - first
+
+
 def write(
     stem: Path, sounds: Sequence[NDArray[np.int16]], entries: Sequence[dict[str, Any]]
 ) -> None:

@@ -1,20 +1,22 @@
-"""Make speech on all cores: each process takes its share of every list and writes shards.
+"""Make speech on all cores: each process takes the next block of a list and writes a shard of it.
 
     python -m voicecheck.training.synthesis KIT LISTS SPEECH SECONDS PROCESSES ENGINE...
 
 KIT holds what speaks (espeak/, kokoro.onnx, hibari.onnx, vocabulary.json, styles.npz); LISTS the
-jobs (see jobs); SPEECH gets the shards. Lists longer than SECONDS allow are not finished.
+jobs (see jobs); SPEECH gets the shards. Lists longer than SECONDS allow are not finished. Another
+call may work at the same lists at the same time.
 """
 
 from __future__ import annotations
 
 import gzip
+import itertools
 import json
 import multiprocessing
 import os
 import sys
 import time
-from collections.abc import Callable
+from collections.abc import Callable, Iterator
 from pathlib import Path
 from typing import Any, Final
 
@@ -59,55 +61,49 @@ def _down(sound: NDArray[np.float32]) -> NDArray[np.float32]:
     return np.asarray(resample_poly(sound, 2, 3), np.float32)
 
 
-def work(
-    kit: Path, lists: Path, speech: Path, seconds: float, share: tuple[int, int], engines: list[str]
-) -> None:
-    """One process: jobs number share[0], share[0] + share[1], ... of each list."""
+def work(kit: Path, lists: Path, speech: Path, seconds: float, engines: list[str]) -> None:
+    """One process: blocks that no other process has taken, list after list."""
     began = time.monotonic()
     for engine in engines:
-        stem = speech / f"{engine}_{share[0]}"
-        kept = _Kept(stem, _EACH.get(engine, 1000))
-        say = speaker(engine.split("-")[0], kit, share[0])
-        with gzip.open(lists / f"{engine}.jsonl.gz", "rt", encoding="utf-8") as file:
-            for number, line in enumerate(file):
-                if number % share[1] != share[0]:
-                    continue
-                if time.monotonic() - began > seconds:
-                    break
-                job = json.loads(line)
-                sound = shards.trimmed(say(job))
-                if sound is not None and len(sound) <= _LONGEST:
-                    kept.add(sound, _entry(job))
-        kept.store()
-        if share[0] == 0:
+        say, total = speaker(engine.split("-")[0], kit, os.getpid()), 0
+        for block, lines in enumerate(_blocks(lists / f"{engine}.jsonl.gz", _EACH.get(engine, 40))):
+            if time.monotonic() - began > seconds:
+                break
+            if not _taken(speech / f"{engine}_{block}.taken"):
+                continue
+            total += _spoken(say, lines, speech / f"{engine}_{block}")
+        if total:
             took = time.monotonic() - began
-            print(
-                f"{engine}: {kept.total} by one process, {took:.0f} s after the start", flush=True
-            )
+            print(f"{engine}: {total} by one process, {took:.0f} s after its start", flush=True)
 
 
-class _Kept:
-    """What one process has made, written in shards of a size."""
+def _blocks(path: Path, each: int) -> Iterator[list[str]]:
+    with gzip.open(path, "rt", encoding="utf-8") as file:
+        while lines := list(itertools.islice(file, each)):
+            yield lines
 
-    def __init__(self, stem: Path, each: int) -> None:
-        self._stem, self._each = stem, each
-        self._sounds: list[NDArray[np.int16]] = []
-        self._entries: list[dict[str, Any]] = []
-        self._parts = self.total = 0
 
-    def add(self, sound: NDArray[np.int16], entry: dict[str, Any]) -> None:
-        self._sounds.append(sound)
-        self._entries.append(entry)
-        self.total += 1
-        if len(self._sounds) >= self._each:
-            self.store()
+def _taken(claim: Path) -> bool:
+    """Whether this process is the first to want the block."""
+    try:
+        os.close(os.open(claim, os.O_CREAT | os.O_EXCL))
+    except FileExistsError:
+        return False
+    return True
 
-    def store(self) -> None:
-        if self._sounds:
-            place = self._stem.with_name(f"{self._stem.name}_{self._parts}")
-            shards.write(place, self._sounds, self._entries)
-            self._sounds, self._entries = [], []
-            self._parts += 1
+
+def _spoken(say: Say, lines: list[str], stem: Path) -> int:
+    """Write one shard; how many utterances are in it."""
+    sounds, entries = [], []
+    for line in lines:
+        job = json.loads(line)
+        sound = shards.trimmed(say(job))
+        if sound is not None and len(sound) <= _LONGEST:
+            sounds.append(sound)
+            entries.append(_entry(job))
+    if sounds:
+        shards.write(stem, sounds, entries)
+    return len(sounds)
 
 
 def _entry(job: dict[str, Any]) -> dict[str, Any]:
@@ -129,11 +125,10 @@ def main(kit: str, lists: str, speech: str, seconds: str, processes: str, *engin
                 Path(lists),
                 Path(speech),
                 float(seconds),
-                (share, count),
                 list(engines),
             ),
         )
-        for share in range(count)
+        for _ in range(count)
     ]
     for process in running:
         process.start()

@@ -13,12 +13,12 @@ from voicecheck.training.near_misses import near_miss
 
 Kind = Literal["shipped", "invented", "near", "wide", "trade", "prose", "chatter", "cut"]
 SHARES: Final[dict[Kind, float]] = {
-    "shipped": 0.10,
-    "invented": 0.16,
-    "near": 0.26,
+    "shipped": 0.08,
+    "invented": 0.14,
+    "near": 0.30,
     "wide": 0.20,
-    "trade": 0.08,
-    "prose": 0.11,
+    "trade": 0.10,
+    "prose": 0.09,
     "chatter": 0.05,
     "cut": 0.04,
 }
@@ -94,7 +94,12 @@ class Texts:
 
     def _near(self) -> str | None:
         kind = self._choose.random()
-        whole = self._one(words.callouts()[0]) if kind < 0.6 else self._invented()
+        if kind < 0.4:
+            whole = self._one(words.callouts()[0])
+        elif kind < 0.75:
+            whole = self._invented()
+        else:  # short ones among many alike are the hardest
+            whole = f"{self._one(words.TRADE)} {self._one(words.TRADE)}"
         return near_miss(whole, self._choose)
 
     def _wide(self) -> str:

@@ -5,7 +5,8 @@
 The loss is CTC over phones, plus SHARE times the distance to what the published encoder makes of
 the same speech without noise: that holds on to what it learnt from people. Each accelerator draws
 its own batches; their gradients are averaged. WEIGHTS gets the moving average of the parameters as
-half floats, every two minutes and at the end. START: weights of an earlier round to go on from.
+half floats, every minute and at the end. START: an earlier round to go on from, its weights or
+its exported ONNX file.
 """
 
 from __future__ import annotations
@@ -25,9 +26,12 @@ from torch import Tensor
 from voicecheck.training.bank import Bank
 from voicecheck.training.encoder import pretrained
 from voicecheck.training.head import Head, Listener
+from voicecheck.training.reopen import parameters
 
 RATES: Final = {"head": 1.4e-3, "encoder": 3e-4}
 """Highest learning rates."""
+_AGAIN: Final = 0.6
+"""Share of these where training goes on from an earlier round."""
 _WARM_SECONDS: Final = 20.0
 _TELL_SECONDS: Final = 60.0
 _LEAST: Final = 2_000
@@ -54,8 +58,7 @@ class Training:
         torch.manual_seed(0)
         net = Listener(pretrained(Path(moonshine)), Head())
         if start:
-            state = torch.load(start, map_location="cpu", weights_only=True)
-            net.load_state_dict({name: value.float() for name, value in state.items()})
+            net.load_state_dict(_begun(Path(start)))
         self._net = net.to(self._device)
         self._teacher = pretrained(Path(moonshine)).to(self._device).eval().requires_grad_(False)
         self._average = {k: v.detach().clone() for k, v in self._net.state_dict().items()}
@@ -65,8 +68,9 @@ class Training:
         self._weights, self._batch, self._share = Path(weights), int(batch), float(share)
         self._seconds, self._began = float(seconds), time.monotonic()
         parts = {"head": self._net.head, "encoder": self._net.encoder}
+        much = _AGAIN if start else 1.0
         self._groups = [
-            {"params": list(part.parameters()), "lr": RATES[name], "top": RATES[name]}
+            {"params": list(part.parameters()), "lr": RATES[name], "top": much * RATES[name]}
             for name, part in parts.items()
         ]
         self._optimiser = torch.optim.AdamW(
@@ -104,7 +108,7 @@ class Training:
                 self._tell(step, losses / since)
                 losses.zero_()
                 since, told = 0, time.monotonic()
-            if self._rank == 0 and now - kept > 120:
+            if self._rank == 0 and now - kept > 60:
                 self.save()
                 kept = time.monotonic()
         if self._rank == 0:
@@ -225,6 +229,13 @@ def distance(one: list[int], other: list[int]) -> int:
         for j, b in enumerate(other, 1):
             before, row[j] = row[j], min(row[j] + 1, row[j - 1] + 1, before + (a != b))
     return row[-1]
+
+
+def _begun(start: Path) -> dict[str, Tensor]:
+    if start.suffix == ".onnx":
+        return parameters(start)
+    state = torch.load(start, map_location="cpu", weights_only=True)
+    return {name: value.float() for name, value in state.items()}
 
 
 def _process(rank: int, count: int, arguments: list[str]) -> None:

@@ -46,11 +46,12 @@ def main(folder: str, espeak: str, piper: str, *stems: str) -> None:
         for entry in shards.entries_of(Path(stem)):
             sounds[str(entry["id"])] = levelled(whole[at : at + entry["samples"]])
             at += entry["samples"]
-    model = Piper(Path(piper), Espeak(Path(espeak)))
+    model: Piper | None = None
     for number, trial in enumerate(trials):
         if str(number) in sounds:
             continue
         if trial.engine == "piper":
+            model = model or Piper(Path(piper), Espeak(Path(espeak)))
             spoken = soxr.resample(model.say(trial.text, trial.pace), model.rate, RATE)
             sounds[str(number)] = levelled(np.asarray(np.clip(spoken, -1, 1) * 32767, np.int16))
         elif trial.engine in ("espeak-ng", "flite", "festival"):

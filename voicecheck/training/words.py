@@ -61,9 +61,14 @@ def taught() -> dict[str, tuple[Phones, ...]]:
     return {w: tuple(tuple(way.split()) for way in v) for w, v in lexicon.pronunciations.items()}
 
 
+@lru_cache(maxsize=1)
+def _listed() -> dict[str, tuple[Phones, ...]]:
+    return dict(packaged_pronunciations().items())  # a table in memory: asked a million times
+
+
 def ways(word: str) -> tuple[Phones, ...]:
     """All ways to say a word, the grammar's first; none for an unknown word."""
-    return (*taught().get(word, ()), *packaged_pronunciations().get(word, ()))
+    return (*taught().get(word, ()), *_listed().get(word, ()))
 
 
 @lru_cache(maxsize=1)
