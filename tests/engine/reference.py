@@ -700,10 +700,10 @@ class Reference(Facts):
             outcome = BAD
         elif not good:
             return  # still lit, and still time
-        elif asked:
-            outcome = OPEN  # an answer to a question is no timing
         elif high < lower:
             outcome = BAD
+        elif asked:
+            outcome = OPEN  # an answer to a question is no timing
         else:
             outcome = GOOD if lower <= low and high <= upper else OPEN
         if outcome == GOOD and not affirmed and self.found_before(item.id):

@@ -198,6 +198,16 @@ def half_understood(crew: Crew) -> list[str]:
     return crew.prompts(crew.feed(out))
 
 
+def test_a_late_yes_to_an_early_call_is_a_finding(leaving: Crew) -> None:
+    """No answer to our question can come before the window: the call was early, whoever affirms."""
+    leaving.now += 0.3
+    leaving.feed(Unclear(leaving.now, leaving.now + 0.8, ("anti-skid.out:out",)))
+    leaving.now += 0.8
+    assert "window-ask" in leaving.wait(9.0)
+    assert "finding" in leaving.say("affirm")
+    assert leaving.outcome("anti-skid.out") == "unsatisfactory"
+
+
 def test_a_call_in_time_that_is_affirmed_after_the_limit_is_timed_by_the_call(
     leaving: Crew,
 ) -> None:

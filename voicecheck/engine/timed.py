@@ -54,7 +54,7 @@ def open_windows(turn: Turn, left: Position, said: Claim) -> None:
             )
             continue
         early = turn.this_visit(item.id)
-        if early is not None and early.timing is not None:
+        if early is not None and early.timing is not None and early.outcome is not Outcome.VOID:
             continue  # it went out before the selector was known to move: judged already
         if turn.lacking(item.power):
             power.refuse(turn, item, said)
