@@ -212,7 +212,7 @@ def test_an_unknown_bus_of_the_rest_position(tmp_path: Path) -> None:
 def test_an_airframe_keeps_the_timing_that_it_does_not_change(tmp_path: Path) -> None:
     wide = TYPE + "timing: {word_error: 0.4, reaction_spread: 1.5}\n"
     loaded = load(tmp_path, wide, AIRFRAME + "timing: {silence: 30}\n")
-    assert loaded.checklist.timing == Timing(0.4, 0.3, 1.5, 30)
+    assert loaded.checklist.timing == Timing(0.4, 0.7, 1.5, 30, 0.9, 0.7)
 
 
 @pytest.mark.parametrize(

@@ -71,7 +71,7 @@ def test_a_warning_alone_is_no_failure(fleet: Path) -> None:
 
 def test_all_files_are_gone_through(fleet: Path) -> None:
     """An error in one type does not hide what is wrong with the other."""
-    edit(fleet / "skerry-j2.yaml", "within: {from: 3, to: 5}", "within: {from: 3, to: 3.5}")
+    edit(fleet / "skerry-j2.yaml", "within: {from: 1.5, to: 5.5}", "within: {from: 1.5, to: 2}")
     edit(fleet / "tarn-40.yaml", "within: {from: 2, to: 6}", "within: {from: 2, to: 2.5}")
     result = validate(fleet)
     assert result.exit_code == 2

@@ -19,6 +19,7 @@ from voicecheck.checklist.resolved import OFF, Grade, Item, Reading
 from voicecheck.engine import events as e
 
 QUESTION_MARGIN = 1.0
+USUAL_CALL = 0.9
 """Seconds between the last possible in-time call of a lamp and the question about it."""
 ANSWER_TIME = 8.0
 """Seconds after that question in which silence becomes the finding."""
@@ -632,7 +633,8 @@ class Reference(Facts):
             judged = early and early.visit == self.visit and early.outcome in (BAD, OPEN)
             if self.stages_good(item) and not judged and self.counts(item, call):
                 unheard = self.missed_here()
-                self.add("may-have-left", item.id, min([call.end, *unheard]))
+                begun = call.start + max(USUAL_CALL, self.checklist.timing.hand_before)
+                self.add("may-have-left", item.id, min([call.end, begun, *unheard]))
                 self.add("runs", item.id, call.end)
         self.add("half-call-over")
         self.add("selected", position, call.start)
@@ -661,11 +663,13 @@ class Reference(Facts):
             self.result(item, OPEN, call, beside=found)  # a finding outlives a spoilt repeat
 
     def seconds(self, item: Item) -> tuple[float, float, float, float]:
-        """Lower and upper limit, reaction, and half the width of a measured time."""
+        """Lower and upper limit, lag of the calls, and half the width of a measured time."""
         window, timing = item.window, self.checklist.timing
         assert window is not None
-        half = 2 * timing.word_error + timing.reaction_spread
-        return window.lower, window.upper, timing.reaction, half
+        hand = (timing.hand_before + timing.hand_after) / 2
+        squares = hand**2 + timing.reaction_spread**2 + 2 * timing.word_error**2
+        lag = timing.reaction + timing.hand_after - hand
+        return window.lower, window.upper, lag, squares**0.5
 
     def was_asked(self, item: str) -> float | None:
         """When the crew was asked about a running lamp, if it was."""

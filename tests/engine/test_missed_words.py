@@ -122,7 +122,7 @@ def test_still_lit_is_known_from_the_call_that_says_so(jet: Crew) -> None:
     jet.say("selector off")
     left = jet.now
     jet.feed(Unclear(left + 1.0, left + 1.8))
-    jet.say_at(left + 6.5, "anti skid stays lit")
+    jet.say_at(left + 7.5, "anti skid stays lit")
     assert jet.outcome("anti-skid.out") == "unsatisfactory"
 
 

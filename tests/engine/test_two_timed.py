@@ -142,7 +142,8 @@ def test_each_is_asked_about_at_its_own_time(both: Crew) -> None:
     assert deadlines == [first + 8.0, second + 8.0]
     assert both.wait(first + 8.0 - both.now) == ["finding"]
     assert running(both) == [SECOND]
-    assert both.wait(second + 8.0 - both.now) == ["finding"]
+    # By now the silence has lasted long enough for a reminder as well.
+    assert both.wait(second + 8.0 - both.now) == ["finding", "outstanding"]
     assert both.outcome(FIRST) == both.outcome(SECOND) == "unsatisfactory"
 
 

@@ -109,8 +109,8 @@ def test_a_bus_that_stays_on_was_on_once() -> None:
     ("kind", "low", "high"),
     [
         (None, 4.0, 8.0),
-        (FaultKind.OUT_EARLY, 0.0, 3.0),
-        (FaultKind.OUT_LATE, 9.0, 13.0),
+        (FaultKind.OUT_EARLY, 0.0, 2.4),
+        (FaultKind.OUT_LATE, 9.6, 13.6),
         (FaultKind.NEVER_OUT, math.inf, math.inf),
     ],
 )

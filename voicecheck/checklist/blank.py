@@ -65,11 +65,11 @@ EXAMPLES: Final = """\
         call: anti skid
         lamps:
           - {caption: ANTI-SKID, say: anti skid, colour: amber, role: caution}
-      skid-out:                   # goes out 3 to 5 seconds after the selector leaves
+      skid-out:                   # goes out 2 to 6 seconds after the selector leaves
         kind: extinguish
         lamp: skid
         call: anti skid
-        within: {from: 3, to: 5}
+        within: {from: 2, to: 6}
 """
 """Every kind that the one position does not show."""
 

@@ -7,10 +7,18 @@ from __future__ import annotations
 
 from collections.abc import Iterator
 from graphlib import CycleError, TopologicalSorter
+from typing import Final
 
 from voicecheck.checklist.advice import Advice, Severity
 from voicecheck.checklist.resolved import OFF, Checklist, Grade, Item, Position
 from voicecheck.checklist.wordings import Alike, confusable, shared
+
+ROOM: Final = 1.0
+"""Seconds that should be left of a window (from memory, no source)."""
+_NARROWER: Final = (
+    "widen 'within' if the manual allows it, or lower 'hand_before', 'hand_after', "
+    "'reaction_spread' or 'word_error' under 'timing' if they are known to be less"
+)
 
 
 def lint(checklist: Checklist, *, uncertainty: float, alike: Alike | None = None) -> list[Advice]:
@@ -152,8 +160,15 @@ def _windows(position: Position, uncertainty: float) -> Iterator[Advice]:
                 item,
                 f"has a window of {width:g} s, but spoken times are only sure to {least:.2f} s: "
                 "it would always be too close to call",
-                "widen 'within', or lower 'word_error' or 'reaction_spread' under 'timing' if "
-                "they are known to be less",
+                _NARROWER,
+            )
+        elif width - least < ROOM:
+            yield _item(
+                Severity.WARNING,
+                item,
+                f"has a window of {width:g} s, which leaves {width - least:.2f} s in which a "
+                "spoken time is surely inside: it will often be too close to call",
+                _NARROWER,
             )
 
 

@@ -286,10 +286,11 @@ class Timing(_Strict):
     word_error: float = Field(
         0.13, ge=0, le=2, description="error of a recognised word boundary, each end"
     )
-    reaction: float = Field(
-        0.3, ge=0, le=5, description="from seeing a light go out to beginning to say so"
-    )
-    reaction_spread: float = Field(0.2, ge=0, le=5)
+    # Medians of 0.3 to 0.8 s with a slow tail, and the hand: from memory, see docs/timing.md.
+    reaction: float = Field(0.7, ge=0, le=5, description="from a light going out to the call")
+    reaction_spread: float = Field(0.7, ge=0, le=5, description="to either side of it")
+    hand_before: float = Field(0.9, ge=0, le=5, description="hand before the leaving call's end")
+    hand_after: float = Field(0.7, ge=0, le=5, description="hand after the leaving call's end")
     silence: float = Field(15.0, gt=0, le=600, description="quiet before a reminder")
 
 

@@ -236,6 +236,8 @@ class Timing:
     reaction: float
     reaction_spread: float
     silence: float
+    hand_before: float = 0.0
+    hand_after: float = 0.0
 
 
 @dataclass(frozen=True, eq=False)

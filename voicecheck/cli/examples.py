@@ -118,6 +118,7 @@ EXAMPLES: Final[Mapping[str, tuple[tuple[str, str], ...]]] = {
         ("measure states", "about a minute"),
         ("measure states skerry-j2 --airframe ZZ-HJC --depth full", "deeper, one airframe"),
     ),
+    "measure timing": (("measure timing", ""), ("measure timing --lamps 10000 --json", "")),
     "measure latency": (("measure latency --callouts 10", "needs a sound server"),),
     "measure soak": (("measure soak --hours 1", ""),),
     "measure speaker": (("measure speaker", "five minutes; needs a sound server"),),

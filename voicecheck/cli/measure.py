@@ -20,6 +20,8 @@ from voicecheck.measure.soak import HOURS, measure_soak
 from voicecheck.measure.states.explore import SEED, explore_fleet
 from voicecheck.measure.states.explore import table as states_table
 from voicecheck.measure.table import Table
+from voicecheck.measure.timed_lamps import LAMPS, measure_timing
+from voicecheck.measure.timed_lamps import SEED as TIMING_SEED
 
 QUICK: Final[tuple[Callable[[], Table], ...]] = (measure_engine,)
 """What runs when no measurement is named: each in well under a minute."""
@@ -78,6 +80,19 @@ def states(
     show([states_table(rows)], as_json=as_json)
     if any(row.problems for row in rows):
         raise typer.Exit(1)
+
+
+@app.command()
+def timing(
+    lamps: Annotated[int, typer.Option(min=100, help="Lamps in each row.")] = LAMPS,
+    seed: Annotated[int, typer.Option(help="What the lamps are drawn from.")] = TIMING_SEED,
+    as_json: AsJson = False,
+) -> None:
+    """Lamps whose true time is known, called by a modelled hand and voice: what is judged wrongly.
+
+    By voice and by touch, with the default allowance and with a call at the detent.
+    """
+    show([measure_timing(lamps, seed)], as_json=as_json)
 
 
 @app.command()

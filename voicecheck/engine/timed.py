@@ -26,6 +26,7 @@ from voicecheck.engine.windows import (
     Interval,
     WindowVerdict,
     judge,
+    may_have_left,
     measure,
     question_at,
 )
@@ -62,9 +63,17 @@ def open_windows(turn: Turn, left: Position, said: Claim) -> None:
             power.keep_refused(turn, item, said, turn.text("needs-airframe"), bad=False)
             continue
         deadline = question_at(said.end, item.window, turn.checklist.timing)
-        window = OpenWindow(item.id, said.end, deadline, left_from=turn.state.missed_from)
+        window = OpenWindow(item.id, said.end, deadline, left_from=_left_from(turn, said))
         turn.set(windows=(*turn.state.windows, window))
         turn.note("window", item=item.id, verdict="running", anchor=said.end)
+
+
+def _left_from(turn: Turn, said: Claim) -> float | None:
+    """The end that a leaving call may count as having had, where that is before its own end."""
+    earliest = may_have_left(said.start, said.end, turn.checklist.timing)
+    if turn.state.missed_from is not None:
+        return min(earliest, turn.state.missed_from)
+    return earliest if earliest < said.end else None
 
 
 def missed(turn: Turn, start: float, end: float) -> None:

@@ -6,7 +6,7 @@ from collections.abc import Collection
 from typing import Final
 
 from voicecheck.checklist.resolved import Position, Window
-from voicecheck.oracle.plan import ANSWER_TIME, Spoken
+from voicecheck.oracle.plan import ANSWER_TIME, USUAL_CALL, Spoken
 from voicecheck.oracle.witness import NO_ACT, Act, Timed, Told, Word
 from voicecheck.oracle.words import Words
 
@@ -104,13 +104,16 @@ class Lamps(Words):
 
     def _interval(self, running: Timed, start: float, *, good: bool) -> tuple[float, float]:
         """Least and most seconds that it was lit; words not understood widen them."""
-        reaction, half = self.plan.checklist.timing.reaction, self.plan.half
+        reaction, half = self.plan.lag, self.plan.half
         left = running.anchor if running.left is None else min(running.left, running.anchor)
         first = start if running.called is None or not good else min(running.called, start)
         return first - running.anchor - reaction - half, start - left - reaction + half
 
-    def _leave(self, left: Position, end: float) -> None:
+    def _leave(self, left: Position, start: float, end: float) -> None:
         """Lamps that are lit, and not called out before, must go out from now on."""
         for item in left.items:
             if item.window is not None and self._sound(item) and not self.words[item.id].here:
-                self.timed[item.id] = Timed(end, left=self.missed)
+                # The hand may move as the call begins, and that may be longer ago than allowed for.
+                begun = start + max(USUAL_CALL, self.plan.checklist.timing.hand_before)
+                earliest = [t for t in (self.missed, begun) if t is not None and t < end]
+                self.timed[item.id] = Timed(end, left=min(earliest, default=None))

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import math
 from bisect import bisect_right
 from collections.abc import Iterable
 from dataclasses import dataclass
@@ -17,6 +18,9 @@ QUESTION_MARGIN: Final = 1.0
 """Seconds after the latest possible in-time call before the crew is asked."""
 ANSWER_TIME: Final = 8.0
 """Seconds that the crew has to answer before silence becomes the finding."""
+
+USUAL_CALL: Final = 0.9
+"""Seconds of a usual leaving call; the hand may have moved as a longer one began."""
 
 
 @dataclass(frozen=True, slots=True)
@@ -77,8 +81,11 @@ class Plan:
         """Keys of callouts that are neither readings, positions, power nor commands."""
         self.marked = any(item.read_back for item in checklist.items)
         timing = checklist.timing
-        self.half = 2 * timing.word_error + timing.reaction_spread
-        """Seconds of half the width of a measured interval: two word ends and a reaction."""
+        before, after, word = timing.hand_before, timing.hand_after, timing.word_error
+        self.half = math.sqrt(((before + after) / 2) ** 2 + timing.reaction_spread**2 + 2 * word**2)
+        """Seconds of half the width of a measured interval: hand, reaction and two word ends."""
+        self.lag = timing.reaction + (after - before) / 2
+        """Seconds that a reaction and the hand put between the calls beyond the lamp's own."""
         self.edges = {i.id: self._edges(i.window) for i in checklist.items if i.window}
 
     def _needed(self, item: Item) -> dict[str, str]:
@@ -99,7 +106,7 @@ class Plan:
         lower, upper, half = window.lower, window.upper, self.half
         limits = (lower - half, lower + half, upper - half, upper + half)
         question = limits[-1] + QUESTION_MARGIN
-        return tuple(self.checklist.timing.reaction + limit for limit in (*limits, question))
+        return tuple(self.lag + limit for limit in (*limits, question))
 
     def age(self, item: str, seconds: float) -> int:
         """In which of the ranges that the edges cut an age of a running lamp falls."""

@@ -174,7 +174,7 @@ class Witness(Places):
             self._item(spoken, call, said, affirmed=affirmed)
         elif place is not None and place in self.plan.positions:
             self._keep_asked()
-            self._select(place, call.end)
+            self._select(place, call.start, call.end)
             self._answered((), call.start)
             self._settle()
         elif key.startswith("stay:"):
@@ -312,10 +312,10 @@ class Witness(Places):
         found = self.found.get(item, ())
         self.found[item] = tuple(f for f in found if not self._of(told, item, f.start))
 
-    def _select(self, position: str, end: float) -> None:
+    def _select(self, position: str, start: float, end: float) -> None:
         left = self.plan.positions.get(self.at or "")
         if left is not None and left.id != position:
-            self._leave(left, end)
+            self._leave(left, start, end)
         for item in self.plan.positions[position].items:
             if self.timed.pop(item.id, None) is not None:
                 self._untimed(item.id)

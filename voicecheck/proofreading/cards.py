@@ -139,6 +139,8 @@ def _card(checklist: Checklist, words: Words) -> dict[str, Any]:
             "word_error": checklist.timing.word_error,
             "reaction": checklist.timing.reaction,
             "reaction_spread": checklist.timing.reaction_spread,
+            "hand_before": checklist.timing.hand_before,
+            "hand_after": checklist.timing.hand_after,
             "silence": checklist.timing.silence,
         },
     }

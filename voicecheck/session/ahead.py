@@ -11,6 +11,7 @@ from collections.abc import Callable, Iterator, Sequence
 from typing import Final
 
 from voicecheck.engine import Engine, effects, events, step
+from voicecheck.engine.windows import lag
 
 _MOST: Final = 400
 """Prompts rendered ahead of one moment."""
@@ -43,7 +44,7 @@ def _moments(engine: Engine) -> Iterator[float]:
     for window in engine.state.windows:
         limit = limits[window.item]
         if limit is not None:
-            out = window.anchor + timing.reaction
+            out = window.anchor + lag(timing)
             yield out + (limit.lower + limit.upper) / 2
             yield out + limit.upper
 

@@ -21,7 +21,7 @@ DECAY: Final = 0.12
 """Time constants in seconds of a filament's light (common practice, no source)."""
 SETTLED: Final = 0.6
 """Seconds after which every lamp has reached what it will show."""
-CLEAR: Final = 1.0
+CLEAR: Final = 1.6
 """Seconds by which a faulty lamp misses its window, at least."""
 
 
