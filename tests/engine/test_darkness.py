@@ -13,7 +13,7 @@ from voicecheck.engine.events import Began
 
 @pytest.fixture
 def jet() -> Crew:
-    """The lamp of its anti-skid must go out 3 to 5 seconds after the selector has left."""
+    """The lamp of its anti-skid must go out 1.5 to 5.5 seconds after the selector has left."""
     crew = Crew("ZZ-HJC")
     crew.power(battery="on", avionics="on")
     return crew
