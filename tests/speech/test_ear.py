@@ -178,15 +178,21 @@ def test_two_channels_share_one_model(cache: Path) -> None:
     first = open_ear(lexicon(), cache=cache)
     second = open_ear(lexicon(), cache=cache)
     assert first.listeners == second.listeners
-    assert len(first.listeners) == 2
+    assert len(first.listeners) == 3
     assert first.notices == ()
     assert first.ear._scorer is second.ear._scorer
 
 
 def test_one_listener_is_announced(cache: Path) -> None:
-    opened = open_ear(lexicon(), second="off", cache=cache)
+    opened = open_ear(lexicon(), second="off", cache=cache, phones=False)
     assert opened.listeners == ("pocketsphinx",)
     assert "one listener only" in opened.notices[0]
+
+
+def test_a_plain_install_hears_with_two(cache: Path) -> None:
+    opened = open_ear(lexicon(), second="off", cache=cache)
+    assert opened.listeners == ("listener-1", "pocketsphinx")
+    assert opened.notices == ()
 
 
 @pytest.mark.parametrize(

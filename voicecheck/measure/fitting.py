@@ -2,8 +2,9 @@
 
 from __future__ import annotations
 
+from collections import Counter
 from collections.abc import Mapping, Sequence
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from math import exp, inf, log
 from typing import Final
 
@@ -66,6 +67,17 @@ class Example:
     noise: str
 
 
+def completed(examples: Sequence[Example]) -> list[Example]:
+    """What one of them does not know counts there as it does in the mean of those that do.
+
+    So a witness that was asked about some utterances alone can be weighed beside evidence of all.
+    """
+    names = dict.fromkeys(name for e in examples for name in e.features)
+    known = {n: [e.features[n] for e in examples if n in e.features] for n in names}
+    usual = {name: float(np.mean(values)) for name, values in known.items()}
+    return [replace(e, features={**usual, **e.features}) for e in examples]
+
+
 def fit(examples: Sequence[Example], directions: Mapping[str, int]) -> Calibration:
     """Weights on all examples; bars on predictions for voices that were left out of the fit.
 
@@ -73,6 +85,7 @@ def fit(examples: Sequence[Example], directions: Mapping[str, int]) -> Calibrati
     never more, 0 when either. Raises VoicecheckError when there is too little to learn from.
     """
     voices = sorted({example.voice for example in examples})
+    examples = completed(examples)
     if len(voices) < 2 or len({example.said for example in examples}) < 2:
         raise VoicecheckError(
             "too little to calibrate on: give callouts and other speech by two or more voices"
@@ -96,6 +109,7 @@ def _weights(
     examples: Sequence[Example], directions: Mapping[str, int]
 ) -> tuple[dict[str, Weight], float]:
     names = list(examples[0].features)
+    share = _shares(examples)
     values = np.array([[e.features[name] for name in names] for e in examples])
     said = np.array([e.said for e in examples], dtype=float)
     mean, scale = values.mean(axis=0), values.std(axis=0)
@@ -104,8 +118,8 @@ def _weights(
 
     def loss(solution: NDArray[np.float64]) -> tuple[float, NDArray[np.float64]]:
         odds = reduced @ solution[:-1] + solution[-1]
-        error = 1 / (1 + np.exp(-np.clip(odds, -30, 30))) - said
-        total = float(np.sum(np.logaddexp(0, odds) - said * odds))
+        error = share * (1 / (1 + np.exp(-np.clip(odds, -30, 30))) - said)
+        total = float(share @ (np.logaddexp(0, odds) - said * odds))
         slope = np.append(reduced.T @ error, error.sum())
         slope[:-1] += 2 * RIDGE * solution[:-1]
         return total + RIDGE * float(solution[:-1] @ solution[:-1]), slope
@@ -123,6 +137,17 @@ def _weights(
         for at, name in enumerate(names)
     }
     return weights, float(found.x[-1])
+
+
+def _shares(examples: Sequence[Example]) -> NDArray[np.float64]:
+    """Weight of each example: every engine counts the same, however many voices it has.
+
+    Most voices are of engines that the listener of our own was trained with, and fit it too well to
+    tell how a person fits.
+    """
+    engines = [example.voice.split()[0] for example in examples]
+    counts = Counter(engines)
+    return np.array([len(engines) / (len(counts) * counts[engine]) for engine in engines])
 
 
 _BOUNDS: Final = {1: (0.0, None), -1: (None, 0.0), 0: (None, None)}
