@@ -129,7 +129,9 @@ def test_the_size_of_the_blocks_changes_nothing(
 def test_one_listener_alone_asks_where_two_would_act(
     spoken: NDArray[np.int16], cache: Path
 ) -> None:
-    alone = run(spoken, 1600, "off", cache)
+    ear = open_ear(lexicon(), second="off", cache=cache, phones=False).ear
+    ear.listen(CALLOUTS)
+    alone = ear.feed(spoken) + ear.finish()
     assert all(keys in SAID for keys in heard(alone))
     asked = [v for v in alone if isinstance(v, Unclear)]
     assert any("one listener alone" in v.reason for v in asked)

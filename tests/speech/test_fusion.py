@@ -56,10 +56,13 @@ def test_good_news_without_any_witness_is_asked_about() -> None:
     assert verdict.guess[0].callout == "greens:3"
 
 
-def test_bad_news_needs_no_witness() -> None:
+def test_bad_news_is_believed_where_the_grammar_listener_heard_nothing() -> None:
     fit = replace(SURE, text="two green", rival="three green")
     words = (Word("two", 0.4, 0.7), Word("green", 0.7, 1.2))
-    verdict = judged(replace(fit, words=words), "three", None)
+    found = evidence(replace(fit, words=words), "three", "two green")
+    assert found.scores is not None
+    scores = {**SCORES, "two green": -1.2, "three green": -4.5}
+    verdict = decide(replace(found, scores=replace(found.scores, per_token=scores)), GRAMMAR)
     assert isinstance(verdict, Accepted)
     # The grammar listener heard something else: the times are those of the phones.
     assert (verdict.spoken[0].start, verdict.spoken[0].end) == (10.4, 11.2)

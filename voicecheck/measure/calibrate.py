@@ -12,7 +12,7 @@ from voicecheck import __version__
 from voicecheck.audio.wav import WavSource
 from voicecheck.errors import VoicecheckError
 from voicecheck.language import Language
-from voicecheck.measure.fitting import Example, fit
+from voicecheck.measure.fitting import LONELY, Example, fit
 from voicecheck.measure.trial import Task, in_order, in_pieces
 from voicecheck.session.hearing import open_hearing
 from voicecheck.session.options import HearingOptions
@@ -62,7 +62,9 @@ def calibrate(
 
 
 def _fitted(heard: list[Heard]) -> tuple[str, Calibration]:
-    return heard[0][1].listeners, fit(examples_of(heard), DIRECTIONS)
+    first = heard[0][1]
+    lonely = first.fit is not None and first.scores is None
+    return first.listeners, fit(examples_of(heard), DIRECTIONS, LONELY if lonely else 1.0)
 
 
 def _alone(evidence: Evidence) -> Evidence:
