@@ -87,7 +87,8 @@ def fit(
     """Weights on all examples; bars on predictions for voices that were left out of the fit.
 
     directions: feature -> 1 when more of it must never make a callout less likely, -1 when
-    never more, 0 when either; strictness: how many times less may be acted on wrongly. Raises VoicecheckError when there is too little to learn from.
+    never more, 0 when either; strictness: how many times less may be
+    acted on wrongly. Raises VoicecheckError when there is too little to learn from.
     """
     voices = sorted({example.voice for example in examples})
     examples = completed(examples)

@@ -42,12 +42,7 @@ class Pronouncing:
         return self._known(phrase)[way]
 
     def _said(self, phrase: str) -> Mapping[Way, Owners]:
-        options = []
-        for at, word in enumerate(phrase.split()):
-            taught = (tuple(way.split()) for way in self._taught.get(word, ()))
-            found = dict.fromkeys((*taught, *self._listed.get(word, ())))
-            known = [way for way in found if way and all(phone in NUMBERS for phone in way)]
-            options.append([tuple((NUMBERS[p], at) for p in way) for way in known[:OF_WORD]])
+        options = [self._of_word(word, at) for at, word in enumerate(phrase.split())]
         if not options:
             return {}
         ways: dict[Way, Owners] = {}
@@ -55,6 +50,12 @@ class Pronouncing:
             for said in _run_together(tuple(phone for word in words for phone in word)):
                 ways.setdefault(tuple(p for p, _ in said), tuple(at for _, at in said))
         return ways
+
+    def _of_word(self, word: str, at: int) -> list[_Said]:
+        taught = (tuple(way.split()) for way in self._taught.get(word, ()))
+        found = dict.fromkeys((*taught, *self._listed.get(word, ())))
+        known = [way for way in found if way and all(phone in NUMBERS for phone in way)]
+        return [tuple((NUMBERS[phone], at) for phone in way) for way in known[:OF_WORD]]
 
 
 def _run_together(said: _Said) -> Iterator[_Said]:

@@ -28,8 +28,7 @@ def shortlist(
     fit: what the listener that writes phones makes of it; free: what the scorer itself would
     write, in our spelling; may be empty.
     """
-    fitting = () if fit is None else (fit.text, fit.rival)
-    texts: dict[str, None] = dict.fromkeys(filter(None, fitting))
+    texts: dict[str, None] = dict.fromkeys(_fitting(fit))
     heard = " ".join(hearing.text)
     ours = _readable(heard, grammar)
     reading_free = _readable(free, grammar) or singular_reading(free, grammar)
@@ -49,6 +48,10 @@ def shortlist(
     order = sorted(spread, key=lambda p: (p not in heard_ones, -_alike(p, leads), p))
     texts.update(dict.fromkeys(order[:DECOYS]))
     return tuple(texts)
+
+
+def _fitting(fit: Fit | None) -> list[str]:
+    return [] if fit is None else [text for text in (fit.text, fit.rival) if text]
 
 
 def singular_reading(text: str, grammar: Grammar) -> str:
