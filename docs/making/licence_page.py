@@ -132,8 +132,13 @@ own project. Together with a programme under the MIT licence
   replace it (MPL 2.0, section 3; LGPL 3, section 4; LGPL 2.1, section 6), as pip does. They
   ask nothing of a programme that only uses it.
 
+One thing of others is part of voicecheck: the weights of its own listener
+(`voicecheck/speech/models`) began as the encoder of Moonshine base (MIT; the notice is in
+`NOTICE.txt` beside them) and were trained further on speech that eSpeak NG (GPL-3.0, whose sound is
+nobody's work), Kokoro-82M and Hibari (both Apache-2.0) made: `docs/listener.md` lists them all.
+
 Outside Python, voicecheck calls the system's own eSpeak NG (GPL-3.0-or-later) for its voice and
-PortAudio (MIT) for sound; DejaVu fonts draw the PDF reports. It ships none of them. A wheel can
+PortAudio (MIT) for sound; DejaVu fonts draw the PDF reports. It ships none of these. A wheel can
 hold compiled libraries of others, under licences that its metadata does not tell: that of `av`,
 which faster-whisper asks for, holds FFmpeg with x264 and x265 (GPL-2.0-or-later). voicecheck reads
 no sound through it. Whoever hands out any of these together with voicecheck keeps to its licence;

@@ -17,7 +17,7 @@ GRAMMAR = Grammar(STATE.callouts, LEXICON.joiners)
 
 def texts(heard: str, free: str = "") -> tuple[str, ...]:
     words = tuple(Word(word, 0.0, 0.0) for word in heard.split())
-    return shortlist(Hearing(words, tuple(heard.split())), free, GRAMMAR, LEXICON)
+    return shortlist(Hearing(words, tuple(heard.split())), None, free, GRAMMAR, LEXICON)
 
 
 def test_a_row_competes_with_its_opposites_joined_in_the_same_way() -> None:

@@ -42,6 +42,14 @@ Second = Annotated[
         "with a model of either kind.",
     ),
 ]
+Own = Annotated[
+    bool,
+    typer.Option(
+        "--own-listener/--no-own-listener",
+        help="Whether voicecheck's own listener leads and the others are its witnesses, or they "
+        "decide without it.",
+    ),
+]
 
 
 @dataclass(frozen=True, slots=True)
@@ -140,19 +148,20 @@ class Listeners:
         typer.Option(metavar="DIR", help="Folder of a Vosk model, or its name (--listener vosk)."),
     ] = None
     second_listener: Second = "auto"
+    own_listener: Own = False
 
     def options(self) -> HearingOptions:
         """Checked. Raises VoicecheckError."""
         if self.listener == "pocketsphinx":
             if self.model is not None:
                 raise VoicecheckError("--model goes with --listener vosk; leave it out")
-            return HearingOptions("pocketsphinx", None, self.second_listener)
+            return HearingOptions(second=self.second_listener, own=self.own_listener)
         if self.listener == "vosk":
             if self.model is None:
                 raise VoicecheckError(
                     "--listener vosk needs --model DIR, the folder or the name of a Vosk model"
                 )
-            return HearingOptions("vosk", self.model, self.second_listener)
+            return HearingOptions("vosk", self.model, self.second_listener, own=self.own_listener)
         raise VoicecheckError(f"--listener {self.listener}: unknown; choose pocketsphinx or vosk")
 
 

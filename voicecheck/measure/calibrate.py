@@ -12,11 +12,11 @@ from voicecheck import __version__
 from voicecheck.audio.wav import WavSource
 from voicecheck.errors import VoicecheckError
 from voicecheck.language import Language
-from voicecheck.measure.fitting import Example, fit
+from voicecheck.measure.fitting import LONELY, Example, fit
 from voicecheck.measure.trial import Task, in_order, in_pieces
 from voicecheck.session.hearing import open_hearing
 from voicecheck.session.options import HearingOptions
-from voicecheck.speech.acceptance import OBJECTIONS, candidate_of
+from voicecheck.speech.acceptance import candidate_of, objections_to
 from voicecheck.speech.calibration import ADAPTER, Calibration, CalibrationFile
 from voicecheck.speech.ear import Ear
 from voicecheck.speech.evidence import Evidence
@@ -34,7 +34,9 @@ SCORERS: Final = {"auto": ("auto", "whisper"), "moonshine": ("auto",)}
 def calibrate(
     tasks: Sequence[Task], options: HearingOptions, cache: Path, tell: Callable[[str], None]
 ) -> dict[str, Calibration]:
-    """By set of listeners: both, the scorer alone, the grammar listener alone.
+    """By set of listeners. With our own: beside the grammar listener, with and without a scorer.
+
+    Without our own (options.own): both others, the scorer alone, the grammar listener alone.
 
     With options.second "auto" for every packaged scorer, with "moonshine" for that one, with "off"
     for none. A plain grammar listener is one that proves nothing (Vosk): beside a scorer its
@@ -48,6 +50,10 @@ def calibrate(
     for second in SCORERS.get(options.second, (options.second,)):
         tell(f"second listener: {second}")
         heard = gather(tasks, language, replace(options, second=second), cache, tell)
+        if options.own:
+            alone = [(task, replace(evidence, scores=None)) for task, evidence in heard]
+            found |= dict([_fitted(heard)])
+            continue
         alone = [(task, _alone(evidence)) for task, evidence in heard]
         if second != "off":
             scorer = [(task, replace(evidence, hearing=None)) for task, evidence in heard]
@@ -56,7 +62,9 @@ def calibrate(
 
 
 def _fitted(heard: list[Heard]) -> tuple[str, Calibration]:
-    return heard[0][1].listeners, fit(examples_of(heard), DIRECTIONS)
+    first = heard[0][1]
+    lonely = first.fit is not None and first.scores is None
+    return first.listeners, fit(examples_of(heard), DIRECTIONS, LONELY if lonely else 1.0)
 
 
 def _alone(evidence: Evidence) -> Evidence:
@@ -126,7 +134,7 @@ def examples_of(heard: Sequence[Heard]) -> list[Example]:
             Example(
                 features_of(evidence, grammar, candidate),
                 candidate.keys == task.said,
-                any(object_(evidence, grammar, candidate) for object_ in OBJECTIONS),
+                any(object_(evidence, grammar, candidate) for object_ in objections_to(evidence)),
                 dearest(candidate.parts),
                 task.line.of_kind,
                 task.line.voice,

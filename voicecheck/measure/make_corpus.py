@@ -7,7 +7,7 @@ import zlib
 from collections.abc import Callable, Iterator, Sequence
 from dataclasses import dataclass, field
 from pathlib import Path
-from typing import Final
+from typing import Final, Protocol
 
 import numpy as np
 import soundfile
@@ -34,8 +34,8 @@ from voicecheck.proofreading.lexicon import lexicon_of
 from voicecheck.speech.grammar import Grammar
 from voicecheck.speech.lexicon import Lexicon
 from voicecheck.world.noise import NoiseName, noise
-from voicecheck.world.synthesis import LEVEL_DBFS, Talker, at_level
-from voicecheck.world.talkers import Part, name_of
+from voicecheck.world.synthesis import LEVEL_DBFS, at_level
+from voicecheck.world.talkers import Part
 
 MANIFEST: Final = "manifest.jsonl"
 LEVELS: Final[dict[str, float | None]] = {
@@ -91,12 +91,30 @@ FULL: Final[dict[Part, Size]] = {
 }
 
 
+class Speaker(Protocol):
+    """Whoever says sentences: a program, or a model that is no part of the wheel."""
+
+    @property
+    def engine(self) -> str:
+        """What speaks."""
+        ...
+
+    @property
+    def voice(self) -> str:
+        """With which voice of it."""
+        ...
+
+    def say(self, text: str) -> NDArray[np.int16]:
+        """16 kHz mono without silence at its ends."""
+        ...
+
+
 @dataclass(frozen=True, slots=True)
 class Plan:
     """One part of a corpus to be made. airframes: resolved checklists by (checklist, REG)."""
 
     part: Part
-    talkers: tuple[Talker, ...]
+    talkers: Sequence[Speaker]
     airframes: dict[tuple[str, str], Loaded]
     size: Size
     seed: int
@@ -116,6 +134,10 @@ class _Place:
     opposites: dict[Aim, list[str]] = field(default_factory=dict)
 
 
+def _name_of(talker: Speaker) -> str:
+    return f"{talker.engine} {talker.voice}"
+
+
 def make_part(plan: Plan, folder: Path, tell: Callable[[str], None]) -> list[Line]:
     """Write the recordings of one part below `folder`; return its lines.
 
@@ -125,7 +147,7 @@ def make_part(plan: Plan, folder: Path, tell: Callable[[str], None]) -> list[Lin
     places = list(_places(plan.airframes))
     lines: list[Line] = []
     for talker in plan.talkers:
-        tell(f"{plan.part}: {name_of(talker)}")
+        tell(f"{plan.part}: {_name_of(talker)}")
         lines += _speech(plan, talker, places, folder)
     if plan.size.noise_hours:
         tell(f"{plan.part}: noise alone")
@@ -160,8 +182,8 @@ def _places(airframes: dict[tuple[str, str], Loaded]) -> Iterator[_Place]:
             yield place
 
 
-def _speech(plan: Plan, talker: Talker, places: Sequence[_Place], folder: Path) -> Iterator[Line]:
-    name = f"{plan.seed} {plan.part} {name_of(talker)}"
+def _speech(plan: Plan, talker: Speaker, places: Sequence[_Place], folder: Path) -> Iterator[Line]:
+    name = f"{plan.seed} {plan.part} {_name_of(talker)}"
     choose = random.Random(name)
     for kind, count in plan.size.sentences.items():
         yield from _of_kind(plan, talker, places, _Wanted(kind, "any", count), choose, folder)
@@ -180,7 +202,7 @@ class _Wanted:
 
 def _of_kind(
     plan: Plan,
-    talker: Talker,
+    talker: Speaker,
     places: Sequence[_Place],
     wanted: _Wanted,
     choose: random.Random,
@@ -225,7 +247,7 @@ def _sentence(wanted: _Wanted, place: _Place, choose: random.Random) -> Sentence
 
 def _recordings(
     plan: Plan,
-    talker: Talker,
+    talker: Speaker,
     place: _Place,
     sentence: Sentence,
     aim: Aim,
@@ -234,7 +256,7 @@ def _recordings(
 ) -> Iterator[Line]:
     """The same utterance at every level of noise."""
     which = sentence.kind if aim == "any" else f"{aim} {sentence.kind}"
-    seed = zlib.crc32(f"{plan.seed} {name_of(talker)} {which} {number}".encode())
+    seed = zlib.crc32(f"{plan.seed} {_name_of(talker)} {which} {number}".encode())
     random_ = np.random.default_rng(seed)
     level = LEVEL_DBFS + random_.uniform(-LEVEL_SPREAD, LEVEL_SPREAD)
     speech = at_level(talker.say(sentence.text), level).astype(np.float64) / 32768
@@ -243,7 +265,7 @@ def _recordings(
     start = int(lead * RATE)
     under = noise(NOISES[seed % len(NOISES)], count, seed)
     room = random_.standard_normal(count) * 10 ** (QUIET_DBFS / 20)
-    name = f"{name_of(talker)} {which} {number:02d}".replace(" ", "-").replace("+", "_")
+    name = f"{_name_of(talker)} {which} {number:02d}".replace(" ", "-").replace("+", "_")
     for label in plan.size.levels:
         over = LEVELS[label]
         sound = room.copy()
@@ -263,7 +285,7 @@ def _recordings(
             noise=label,
             kind=sentence.kind,
             aim=aim,
-            voice=name_of(talker),
+            voice=_name_of(talker),
             part=plan.part,
             text=sentence.text,
         )

@@ -17,11 +17,12 @@ import numpy as np
 from rapidfuzz import fuzz, process
 
 from voicecheck.measure.trial import Task
-from voicecheck.speech.acceptance import OBJECTIONS, candidate_of
+from voicecheck.speech.acceptance import candidate_of, objections_to
 from voicecheck.speech.calibration import packaged
+from voicecheck.speech.candidate import keys_of
 from voicecheck.speech.endpoint import Utterance
 from voicecheck.speech.evidence import Evidence
-from voicecheck.speech.features import features_of, keys_of
+from voicecheck.speech.features import features_of
 from voicecheck.speech.grammar import Grammar, dearest
 from voicecheck.speech.spelling import spelled
 
@@ -130,7 +131,7 @@ def ours(evidence: Evidence, grammar: Grammar) -> Answer:
         return Answer((), NEVER)
     calibration = packaged()[evidence.listeners]
     probability = calibration.probability(features_of(evidence, grammar, candidate))
-    if any(object_(evidence, grammar, candidate) for object_ in OBJECTIONS):
+    if any(object_(evidence, grammar, candidate) for object_ in objections_to(evidence)):
         return Answer(candidate.keys, NEVER)
     bar = calibration.act[dearest(candidate.parts)]
     return Answer(candidate.keys, _odds(probability) - _odds(bar))

@@ -79,6 +79,7 @@ class LiveLoop(RealTime):
             *("--airframe", checklist.checklist.registration, "--headset", "--terse", "--json"),
             *("--log", str(log), "--listener", hearing.listener, *model, *second),
             *("--second-listener", hearing.second),
+            "--own-listener" if hearing.own else "--no-own-listener",
         ]
 
     def _perform(self, result: Path) -> Played:

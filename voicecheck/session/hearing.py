@@ -28,6 +28,7 @@ def open_hearing(
         second=options.second,
         cache=cache,
         threads=options.threads,
+        phones=options.own,
     )
     guessed = guesses(words, language) if options.listener == "pocketsphinx" else {}
     notices = tuple(say("notice-guessed", word=word, how=ways[0]) for word, ways in guessed.items())

@@ -18,13 +18,15 @@ class HearingOptions:
     """Which listeners to use.
 
     model: a Vosk model folder or its name; second: auto, whisper, off or a folder; threads: of the
-    second listener; where several sessions run side by side one each is cheapest.
+    second listener; where several sessions run side by side one each is cheapest; own: whether
+    voicecheck's own listener leads and the others are its witnesses (docs/listener.md).
     """
 
     listener: ListenerName = "pocketsphinx"
     model: Path | None = None
     second: str = "auto"
     threads: int = 2
+    own: bool = False
 
 
 Wording = Literal["full", "terse"]

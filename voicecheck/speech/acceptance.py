@@ -8,21 +8,23 @@ stakes and nothing in OBJECTIONS stands against it; what is likely enough is ask
 from __future__ import annotations
 
 from collections.abc import Callable, Mapping
+from dataclasses import replace
 from math import isnan
 from typing import Final
 
 from voicecheck.callouts import Stakes
 from voicecheck.speech.calibration import Calibration, packaged
+from voicecheck.speech.candidate import Candidate, keys_of
 from voicecheck.speech.endpoint import Utterance
 from voicecheck.speech.evidence import Evidence
 from voicecheck.speech.features import (
-    Candidate,
     features_of,
-    keys_of,
     loose_ends,
     stands_apart,
 )
 from voicecheck.speech.grammar import Grammar, dearest
+from voicecheck.speech.listener import Word
+from voicecheck.speech.phone_fit import LEAST_LEAD
 from voicecheck.speech.shortlist import singular_reading
 from voicecheck.speech.verdict import Accepted, Ignored, Spoken, Unclear, Verdict
 from voicecheck.words import say
@@ -53,17 +55,25 @@ def decide(
     utterance = evidence.utterance
     if not utterance.voiced:
         return _ignored(utterance, say("speech-too-short"))
+    known = calibrations or packaged()
+    if evidence.fit is not None and evidence.listeners not in known:
+        evidence = replace(evidence, scores=None)  # nobody knows what this scorer adds
     candidate = candidate_of(evidence, grammar)
     if candidate is None:
         return _ignored(utterance, say("speech-nothing-near"))
     if _is_a_decoy(evidence, grammar):
         return _ignored(utterance, say("speech-decoy"))
     reason = next(
-        (said for object_ in OBJECTIONS if (said := object_(evidence, grammar, candidate))), None
+        (
+            said
+            for object_ in objections_to(evidence)
+            if (said := object_(evidence, grammar, candidate))
+        ),
+        None,
     )
     if evidence.listeners == UNPROVEN:
         return _by_rule(evidence, grammar, candidate, reason)
-    calibration = (calibrations or packaged()).get(evidence.listeners)
+    calibration = known.get(evidence.listeners)
     if calibration is None:
         return _unclear(utterance, (), say("speech-uncalibrated"))
     return _by_probability(evidence, grammar, candidate, reason, calibration)
@@ -71,7 +81,8 @@ def decide(
 
 def _is_a_decoy(evidence: Evidence, grammar: Grammar) -> bool:
     """Whether a listener that is alone takes it for something that is no callout."""
-    alone = evidence.hearing if evidence.scores is None else None
+    others = evidence.scores is not None or evidence.fit is not None
+    alone = None if others else evidence.hearing
     return alone is not None and (not alone.rival or grammar.read(alone.rival) is None)
 
 
@@ -114,7 +125,11 @@ def _by_rule(
 
 
 def candidate_of(evidence: Evidence, grammar: Grammar) -> Candidate | None:
-    """What was most likely said: the scorer's best callout, else the grammar listener's."""
+    """What was most likely said: by the surest listener that there is."""
+    if evidence.fit is not None:
+        text = evidence.fit.text
+        read = grammar.read(text.split())
+        return None if read is None else Candidate(text, read)
     if evidence.scores is not None:
         per_token = evidence.scores.per_token
         ours = [text for text in per_token if grammar.read(text.split()) is not None]
@@ -223,15 +238,53 @@ OBJECTIONS: Final[tuple[Callable[[Evidence, Grammar, Candidate], str | None], ..
 """What forbids to act, however high the probability; the reason is told."""
 
 
+def _fits_as_well(evidence: Evidence, grammar: Grammar, candidate: Candidate) -> str | None:
+    """Another callout, or what must not be acted on, fits the phones as well."""
+    fit = evidence.fit
+    if fit is None or fit.least_lead > LEAST_LEAD:
+        return None
+    return say("speech-rival", text=repr(fit.rival)) if fit.rival else say("speech-decoy")
+
+
+def _nobody_else(evidence: Evidence, grammar: Grammar, candidate: Candidate) -> str | None:
+    """What closes something as good must have been heard by a listener of another upbringing."""
+    if dearest(candidate.parts) is not Stakes.CLOSES_GOOD:
+        return None
+    heard = [evidence.hearing.text] if evidence.hearing is not None else []
+    if evidence.scores is not None:
+        heard.append(tuple(evidence.scores.free.split()))
+    if not heard or any(keys_of(text, grammar) == candidate.keys for text in heard):
+        return None
+    return say("speech-one-heard", text=repr(candidate.text))
+
+
+OBJECTIONS_TO_FIT: Final = (
+    _cut,
+    _no_numbers,
+    _two_meanings,
+    _fits_as_well,
+    _written_otherwise,
+    _nobody_else,
+)
+"""The same where the listener that writes phones leads: what others hear is weighed instead."""
+
+
+def objections_to(
+    evidence: Evidence,
+) -> tuple[Callable[[Evidence, Grammar, Candidate], str | None], ...]:
+    """Those that hold for the listeners that there are."""
+    return OBJECTIONS if evidence.fit is None else OBJECTIONS_TO_FIT
+
+
 def _spoken(candidate: Candidate, evidence: Evidence, probability: float) -> tuple[Spoken, ...]:
     """Times from the grammar listener's words, else by share of words."""
-    hearing, utterance = evidence.hearing, evidence.utterance
+    utterance = evidence.utterance
+    words = _timed(evidence, candidate)
     count = len(candidate.text.split())
-    timed = hearing is not None and len(hearing.words) == count
 
     def edge(word: int, *, after: bool) -> float:
-        if timed and hearing is not None:
-            known = hearing.words[word - 1].end if after else hearing.words[word].start
+        if words:
+            known = words[word - 1].end if after else words[word].start
             return round(utterance.offset + known, 3)
         length = utterance.end - utterance.start
         return round(utterance.start + length * word / count, 3)
@@ -246,6 +299,15 @@ def _spoken(candidate: Candidate, evidence: Evidence, probability: float) -> tup
         )
         for part in candidate.parts
     )
+
+
+def _timed(evidence: Evidence, candidate: Candidate) -> tuple[Word, ...]:
+    """The candidate's words with times: the grammar listener's, else those of the phones."""
+    count = len(candidate.text.split())
+    hearing, fit = evidence.hearing, evidence.fit
+    if hearing is not None and len(hearing.words) == count:
+        return hearing.words
+    return fit.words if fit is not None and fit.text == candidate.text else ()
 
 
 def _ignored(utterance: Utterance, reason: str) -> Ignored:

@@ -24,6 +24,9 @@ CLASSES: Final = len(SPOKEN) + 1
 NUMBERS: Final = {phone: number for number, phone in enumerate(SPOKEN, start=1)}
 """Phone -> its output."""
 _NEVER: Final = -1e30
+_LEAST: Final = 1e-300
+_NOWHERE: Final = -1
+"""Label of the places behind the end of a shorter phrase."""
 
 Way = tuple[int, ...]
 """One pronunciation of a phrase, as outputs."""
@@ -31,7 +34,11 @@ Floats = NDArray[np.float64]
 
 
 class Forward:
-    """Scores of several phrases while the frames come in; in which pieces, changes nothing."""
+    """Scores of several phrases while the frames come in; in which pieces, changes nothing.
+
+    Probabilities are kept as such, each phrase's largest as 1 and the scale beside it: what lies
+    some 700 nats under that is lost, and would never be acted on.
+    """
 
     def __init__(self, ways: Sequence[Way]) -> None:
         """ways: at least one, none of them empty."""
@@ -39,37 +46,42 @@ class Forward:
             raise ValueError("a phrase without phones cannot be scored")
         self._lengths = np.array([len(way) for way in ways])
         states = 2 * int(self._lengths.max()) + 1
-        self._labels = np.full((len(ways), states), BLANK)
+        self._labels = np.full((len(ways), states), _NOWHERE)
         for row, way in enumerate(ways):
+            self._labels[row, : 2 * len(way) + 1] = BLANK
             self._labels[row, 1 : 2 * len(way) : 2] = way
-        skips = np.zeros(self._labels.shape, bool)
-        skips[:, 2:] = (self._labels[:, 2:] != BLANK) & (
-            self._labels[:, 2:] != self._labels[:, :-2]
-        )
-        self._skip = np.where(skips, 0.0, _NEVER)
+        phone = (self._labels != BLANK) & (self._labels != _NOWHERE)
+        self._skip = phone[:, 2:] & (self._labels[:, 2:] != self._labels[:, :-2])
         self._alpha: Floats | None = None
+        self._scale = np.zeros(len(ways))
 
     def feed(self, frames: Floats) -> None:
         """frames: (time, CLASSES) logarithms of probability."""
-        for frame in frames:
+        # The last class stands for NOWHERE: impossible.
+        likely = np.pad(np.exp(frames), ((0, 0), (0, 1)))
+        for frame in likely:
             seen = frame[self._labels]
             if self._alpha is None:
-                self._alpha = np.full(seen.shape, _NEVER)
-                self._alpha[:, :2] = seen[:, :2]
-                continue
-            before = self._alpha
-            here = before.copy()
-            here[:, 1:] = np.logaddexp(here[:, 1:], before[:, :-1])
-            here[:, 2:] = np.logaddexp(here[:, 2:], before[:, :-2] + self._skip[:, 2:])
-            self._alpha = here + seen
+                here = seen
+                here[:, 2:] = 0.0
+            else:
+                before = self._alpha
+                here = before.copy()
+                here[:, 1:] += before[:, :-1]
+                here[:, 2:] += before[:, :-2] * self._skip
+                here *= seen
+            largest = np.maximum(here.max(1), _LEAST)
+            self._alpha = here / largest[:, None]
+            self._scale += np.log(largest)
 
     def totals(self) -> Floats:
         """Ln P(phrase | frames so far), one for each way."""
         if self._alpha is None:
             return np.full(self._lengths.shape, _NEVER)
         rows = np.arange(self._lengths.size)
-        ends = self._alpha[rows, 2 * self._lengths], self._alpha[rows, 2 * self._lengths - 1]
-        return np.asarray(np.logaddexp(*ends))
+        ends = self._alpha[rows, 2 * self._lengths] + self._alpha[rows, 2 * self._lengths - 1]
+        with np.errstate(divide="ignore"):
+            return np.asarray(np.maximum(np.log(ends) + self._scale, _NEVER))
 
 
 def totals(frames: Floats, ways: Sequence[Way]) -> Floats:

@@ -17,11 +17,12 @@ from voicecheck.meaning.network import Network
 from voicecheck.speech.acceptance import candidate_of, decide
 from voicecheck.speech.apart import Apart
 from voicecheck.speech.boundaries import bounded
+from voicecheck.speech.candidate import Candidate, keys_of
 from voicecheck.speech.close import confirmed_first, to_be_confirmed
+from voicecheck.speech.ctc import Floats
 from voicecheck.speech.decoys import decoys_of
 from voicecheck.speech.endpoint import BLOCK, RATE, Endpointer, Utterance
 from voicecheck.speech.evidence import Evidence
-from voicecheck.speech.features import Candidate, keys_of
 from voicecheck.speech.grammar import Grammar
 from voicecheck.speech.lexicon import Lexicon
 from voicecheck.speech.listener import (
@@ -33,6 +34,8 @@ from voicecheck.speech.listener import (
     Scorer,
     Scores,
 )
+from voicecheck.speech.phone_fit import Fit
+from voicecheck.speech.phone_listener import PhoneListener
 from voicecheck.speech.shortlist import shortlist
 from voicecheck.speech.verdict import Accepted, Ignored, Verdict
 from voicecheck.speech.wide import asked_about, heard_by, read_back_first
@@ -60,10 +63,12 @@ class Ear:
         lexicon: Lexicon,
         sounds: Mapping[str, tuple[str, ...]],
         apart: Apart | None = None,
+        phones: PhoneListener | None = None,
     ) -> None:
         """sounds: word -> phones, for telling words apart; empty where none are known.
 
         apart: distances between wordings; None: none is close enough to be asked about.
+        phones: leads where it can tell, and the other listeners are its witnesses.
         """
         self._endpointer = endpointer
         self._listener = listener
@@ -71,6 +76,7 @@ class Ear:
         self._lexicon = lexicon
         self._sounds = sounds
         self._apart = apart
+        self._phones = phones
         self._close: frozenset[str] = frozenset()
         self._grammar = Grammar((), lexicon.joiners)
         self._network = Network({}, {})
@@ -89,13 +95,19 @@ class Ear:
     def anew(self, endpointer: Endpointer) -> Ear:
         """An ear that has heard nothing yet, with the same listeners and callouts."""
         ear = Ear(
-            endpointer, self._listener, self._scorer, self._lexicon, self._sounds, self._apart
+            endpointer,
+            self._listener,
+            self._scorer,
+            self._lexicon,
+            self._sounds,
+            self._apart,
+            self._phones,
         )
         ear._grammar = self._waiting or self._grammar
         ear._close = ear._too_close(ear._grammar)
         ear._network = self._network
         if ear._grammar != self._grammar:
-            ear._listener.listen(ear._grammar)
+            ear._compile(ear._grammar)
         return ear
 
     @property
@@ -151,9 +163,14 @@ class Ear:
         if grammar == self._grammar:
             return
         if grammar.callouts:
-            self._listener.listen(grammar)
+            self._compile(grammar)
         self._grammar = grammar
         self._close = self._too_close(grammar)
+
+    def _compile(self, grammar: Grammar) -> None:
+        self._listener.listen(grammar)
+        if self._phones is not None:
+            self._phones.listen(grammar)
 
     def _too_close(self, grammar: Grammar) -> frozenset[str]:
         return frozenset() if self._apart is None else to_be_confirmed(grammar, self._apart)
@@ -205,10 +222,11 @@ class Ear:
         if not utterance.voiced:
             return Ignored(*times, say("speech-too-short"))
         began = perf_counter()
-        hearing, scores = self._listened(utterance.samples, grammar)
-        evidence = Evidence(utterance, hearing, scores, sounds=self._sounds)
+        hearing, scores, fit = self._listened(utterance.samples, grammar)
+        evidence = Evidence(utterance, hearing, scores, sounds=self._sounds, fit=fit)
         likeliest = candidate_of(evidence, grammar)
-        if likeliest is not None and keys_of(hearing.text, grammar) != likeliest.keys:
+        differs = likeliest is not None and keys_of(hearing.text, grammar) != likeliest.keys
+        if fit is None and likeliest is not None and differs:
             evidence = self._looked_again(evidence, hearing, likeliest)
         scored = perf_counter()
         about = [" ".join(hearing.text), *([likeliest.text] if likeliest else [])]
@@ -224,12 +242,14 @@ class Ear:
 
     def _listened(
         self, samples: NDArray[np.int16], grammar: Grammar
-    ) -> tuple[Hearing, Scores | None]:
-        """Both listeners at the same time: the scorer encodes while the grammar is decoded."""
+    ) -> tuple[Hearing, Scores | None, Fit | None]:
+        """All listeners: the scorer encodes while the grammar is decoded."""
+        frames = self._written(samples)
         scorer = self._scorer
         if scorer is None:
-            return self._alone(samples, grammar), None
-        heard: Future[Hearing] = Future()
+            hearing, fit = self._alone(samples, grammar, frames)
+            return hearing, None, fit
+        heard: Future[tuple[Hearing, Fit | None]] = Future()
         begun, compared = Event(), Event()
         ours: list[BaseException] = []
 
@@ -239,7 +259,7 @@ class Ear:
 
         def propose(free: str) -> Sequence[str]:
             try:
-                texts = shortlist(heard.result(), free, grammar, self._lexicon)
+                texts = shortlist(*heard.result(), free, grammar, self._lexicon)
             except BaseException as error:
                 ours.append(error)
                 raise
@@ -248,25 +268,49 @@ class Ear:
 
         with ThreadPoolExecutor(1) as pool:
             scoring = pool.submit(score)
-            began = perf_counter()
             try:
                 # PocketSphinx lets no other thread of Python go on: the scorer is let off first.
                 begun.wait(LET_OFF)
-                hearing = self._listener.hear(samples)
+                hearing, fit = self._grammar_heard(samples, frames)
             except BaseException as error:
                 heard.set_exception(error)
                 raise
-            heard.set_result(hearing.trimmed(grammar.joiners))
+            heard.set_result((hearing.trimmed(grammar.joiners), fit))
             compared.wait(LET_OFF)
-            hearing = self._proved(hearing).trimmed(grammar.joiners)
-            self.spent["grammar listener"] = perf_counter() - began
+            if fit is None:
+                hearing = self._proved(hearing)
             try:
-                return hearing, scoring.result()
+                return hearing.trimmed(grammar.joiners), scoring.result(), fit
             except Exception as error:  # native code raises classes of its own
                 if ours:
                     raise
                 self._scorer, self.failed = None, " ".join(str(error).split()) or repr(error)
-        return self._alone(samples, grammar), None
+        hearing, fit = self._alone(samples, grammar, frames)
+        return hearing, None, fit
+
+    def _written(self, samples: NDArray[np.int16]) -> Floats | None:
+        """What the listener that writes phones makes of the sound, for all phrases."""
+        if self._phones is None:
+            return None
+        began = perf_counter()
+        try:
+            return self._phones.frames(samples)
+        except Exception as error:  # native code raises classes of its own
+            self._phones, self.failed = None, " ".join(str(error).split()) or repr(error)
+            return None
+        finally:
+            self.spent["phones"] = perf_counter() - began
+
+    def _grammar_heard(
+        self, samples: NDArray[np.int16], frames: Floats | None
+    ) -> tuple[Hearing, Fit | None]:
+        began = perf_counter()
+        hearing = self._listener.hear(samples)
+        self.spent["grammar listener"] = perf_counter() - began
+        if self._phones is None or frames is None:
+            return hearing, None
+        read = hearing.trimmed(self._grammar.joiners)
+        return hearing, self._phones.fit(frames, [" ".join(read.text), " ".join(read.rival or ())])
 
     def _looked_again(self, evidence: Evidence, first: Hearing, likeliest: Candidate) -> Evidence:
         """The listeners differ: does the grammar listener hear it too, at a second look?
@@ -283,12 +327,18 @@ class Ear:
             return evidence
         return replace(evidence, hearing=replace(second, first=first))
 
-    def _alone(self, samples: NDArray[np.int16], grammar: Grammar) -> Hearing:
-        hearing = self._proved(self._listener.hear(samples)).trimmed(grammar.joiners)
+    def _alone(
+        self, samples: NDArray[np.int16], grammar: Grammar, frames: Floats | None
+    ) -> tuple[Hearing, Fit | None]:
+        """Without a scorer."""
+        hearing, fit = self._grammar_heard(samples, frames)
+        if fit is not None:
+            return hearing.trimmed(grammar.joiners), fit
+        hearing = self._proved(hearing).trimmed(grammar.joiners)
         if hearing.proves or grammar.read(hearing.text) is None:
-            return hearing
+            return hearing, None
         again = self._listener.hear(_altered(samples)).text
-        return replace(hearing, again=again).trimmed(grammar.joiners)
+        return replace(hearing, again=again).trimmed(grammar.joiners), None
 
     def _proved(self, hearing: Hearing) -> Hearing:
         return self._listener.prove(hearing) if isinstance(self._listener, Proves) else hearing

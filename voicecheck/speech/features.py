@@ -5,17 +5,19 @@ Every feature is bounded, so that no single one can outvote the rest however far
 
 from __future__ import annotations
 
-from collections.abc import Iterable, Mapping, Sequence
-from dataclasses import dataclass
+from collections.abc import Mapping, Sequence
 from math import log
 from typing import Final
 
 from rapidfuzz import fuzz
 from rapidfuzz.distance import Levenshtein
 
+from voicecheck.speech import fused
+from voicecheck.speech.candidate import Candidate, keys_of, within
 from voicecheck.speech.evidence import Evidence
-from voicecheck.speech.grammar import Grammar, Part
+from voicecheck.speech.grammar import Grammar
 from voicecheck.speech.listener import Hearing, Scores
+from voicecheck.speech.phone_fit import Fit
 from voicecheck.speech.sounds import likeness
 
 PHONE_SECONDS: Final = 0.075
@@ -28,21 +30,10 @@ FARTHEST: Final = 6
 """Phones from which another wording is simply far."""
 
 
-@dataclass(frozen=True, slots=True)
-class Candidate:
-    """What may have been said: a readable text and its callouts."""
-
-    text: str
-    parts: tuple[Part, ...]
-
-    @property
-    def keys(self) -> tuple[str, ...]:
-        """The callouts, in order."""
-        return tuple(part.callout.key for part in self.parts)
-
-
 def features_of(evidence: Evidence, grammar: Grammar, candidate: Candidate) -> dict[str, float]:
     """Name -> value, for the listeners that there are; a listener that is not gives none."""
+    if evidence.fit is not None:
+        return _fused(evidence, grammar, candidate, evidence.fit)
     found = dict(_of_wording(evidence, grammar, candidate))
     if evidence.hearing is not None:
         found |= _of_grammar(evidence, grammar, candidate, evidence.hearing)
@@ -51,10 +42,16 @@ def features_of(evidence: Evidence, grammar: Grammar, candidate: Candidate) -> d
     return found
 
 
-def keys_of(words: Iterable[str], grammar: Grammar) -> tuple[str, ...] | None:
-    """The callouts that words say, or None when they are none of ours."""
-    read = grammar.read(tuple(words))
-    return None if read is None else tuple(part.callout.key for part in read)
+def _fused(
+    evidence: Evidence, grammar: Grammar, candidate: Candidate, fit: Fit
+) -> dict[str, float]:
+    """Where the listener that writes phones leads: the others' witness is all that counts."""
+    found = fused.of_fit(fit)
+    if evidence.hearing is not None:
+        found |= fused.of_witness(evidence.hearing, grammar, candidate)
+    if evidence.scores is not None:
+        found |= fused.of_scores(evidence.scores, grammar, candidate)
+    return found
 
 
 def _of_wording(evidence: Evidence, grammar: Grammar, candidate: Candidate) -> dict[str, float]:
@@ -64,9 +61,9 @@ def _of_wording(evidence: Evidence, grammar: Grammar, candidate: Candidate) -> d
     usual = EDGE_SECONDS + PHONE_SECONDS * phones
     stretch = log(max(utterance.end - utterance.start, 0.05) / usual)
     return {
-        "longer": _within(stretch, 0, 1.5),
-        "shorter": _within(-stretch, 0, 1.5),
-        "phones": _within(phones / 10, 0, 2.5),
+        "longer": within(stretch, 0, 1.5),
+        "shorter": within(-stretch, 0, 1.5),
+        "phones": within(phones / 10, 0, 2.5),
         "next wording": _nearest(candidate, grammar, evidence) / FARTHEST,
         "row": float(len(candidate.parts) > 1),
     }
@@ -84,8 +81,8 @@ def _of_grammar(
         "agrees": float(agrees) if hearing.first is None else agrees * AT_SECOND_LOOK,
         "rival agrees": _says(rival, grammar, keys),
         "rival alike": fuzz.ratio(" ".join(rival), candidate.text) / 100,
-        "loose head": _within(head, 0, 0.8),
-        "loose tail": _within(tail, 0, 0.8),
+        "loose head": within(head, 0, 0.8),
+        "loose tail": within(tail, 0, 0.8),
     }
     if hearing.proves:
         found |= _of_proof(evidence, candidate, hearing.proof if agrees else (), hearing)
@@ -127,19 +124,19 @@ def _of_scores(
     free = scores.free
     alike = likeness(text, free, evidence.sounds) if free else None
     more = len(free.split()) - len(text.split()) if free else 0
-    regret = {"regret": _within(-scores.regret[text], -20, 0)} if scores.regret else {}
+    regret = {"regret": within(-scores.regret[text], -20, 0)} if scores.regret else {}
     return regret | {
-        "score": _within(scores.per_token[text], -6, 0),
-        "total": _within(scores.per_token[text] * scores.tokens[text], -25, 0),
-        "worst token": _within(scores.worst.get(text, scores.per_token[text]), -10, 0),
-        "ratio": _within(scores.ratio(text), -5, 0.5),
-        "lead over others": _within(min(others, default=10.0), -4, 10),
-        "lead over decoys": _within(min(decoys, default=10.0), -4, 10),
+        "score": within(scores.per_token[text], -6, 0),
+        "total": within(scores.per_token[text] * scores.tokens[text], -25, 0),
+        "worst token": within(scores.worst.get(text, scores.per_token[text]), -10, 0),
+        "ratio": within(scores.ratio(text), -5, 0.5),
+        "lead over others": within(min(others, default=10.0), -4, 10),
+        "lead over decoys": within(min(decoys, default=10.0), -4, 10),
         "written alike": fuzz.ratio(free, text) / 100,
         "written the same": float(bool(free) and keys_of(free.split(), grammar) == keys),
         "sounds alike": 0.5 if alike is None else alike,
-        "words more": _within(more, 0, 3),
-        "words fewer": _within(-more, 0, 3),
+        "words more": within(more, 0, 3),
+        "words fewer": within(-more, 0, 3),
     }
 
 
@@ -178,11 +175,8 @@ def _phones(text: str, sounds: Mapping[str, tuple[str, ...]]) -> list[str]:
     return [phone for word in text.split() for phone in sounds.get(word, tuple(word))]
 
 
-def _within(value: float, low: float, high: float) -> float:
-    return max(low, min(high, value))
-
-
 DIRECTIONS: Final[Mapping[str, int]] = {
+    **fused.DIRECTIONS,
     **dict.fromkeys(
         (
             *("agrees", "rival agrees", "rival alike", "again agrees", "proven"),

