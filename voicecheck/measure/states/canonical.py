@@ -213,13 +213,14 @@ def _claim(plan: Plan, state: SessionState, claim: Claim) -> Key:
     results = [state.records.get(item, _NONE).now for item in plan.items]
     later = tuple(r is not None and r.counted and r.start >= claim.start for r in results)
     there = tuple(r is not None and r.counted and r.visit == claim.visit for r in results)
-    found = tuple(
-        tuple(
-            (f.result.start >= claim.start, f.result.visit == claim.visit) for f in told_of(record)
-        )
-        for record in (state.records.get(item, _NONE) for item in plan.items)
-    )
+    found = tuple(_since(state.records.get(item, _NONE), claim) for item in plan.items)
     return claim.callout, channel, later, there, found
+
+
+def _since(record: Record, claim: Claim) -> Key:
+    """Of each finding, whether it was called after a bus was, and in its visit."""
+    found = (told.result for told in told_of(record))
+    return tuple((r.start >= claim.start, r.visit == claim.visit) for r in found)
 
 
 def witnessed(known: Known) -> Key:
