@@ -25,17 +25,21 @@ from voicecheck.engine.state import Ask, OpenWindow, Question, SessionState
 from voicecheck.meaning.network import Meant, Network
 
 HERE: Final = Path(__file__).parent / "sayings"
+OWN: Final = ("abroad", "brief")
+"""Written to learn from, by one who knew the grammar; they have no chatter."""
 ROLES: Final = {
-    "tuning": ("american", "british", "chatty"),
+    "tuning": ("american", "british", "chatty", *OWN),
     "test": ("northern", "second-language", "terse"),
 }
 FLOORS: Final = {
-    "american": (150, 80),
-    "british": (165, 80),
-    "chatty": (50, 20),
-    "northern": (95, 70),
-    "second-language": (105, 35),
-    "terse": (100, 75),
+    "american": (150, 110),
+    "british": (170, 102),
+    "chatty": (58, 30),
+    "northern": (131, 103),
+    "second-language": (133, 74),
+    "terse": (124, 105),
+    "abroad": (175, 157),
+    "brief": (148, 142),
 }
 """Routine and other sayings of 185 that are understood at least; the last three were not seen when
 the grammar was written."""
@@ -84,34 +88,59 @@ def understood(number: str, text: str) -> Meant:
     return words.meant(words.words(text), offered(number))
 
 
+def nearest(number: str, text: str) -> Meant:
+    """What is asked about where nothing is meant."""
+    words = network(MEANINGS[number]["airframe"])
+    return words.nearest(words.words(text), tuple(offered(number)))
+
+
 @pytest.mark.parametrize("name", SETS)
 def test_a_set_says_everything_in_two_ways(name: str) -> None:
     said = read(name)
     assert said["origin"]
     assert set(said["routine"]) == set(said["other"]) == set(MEANINGS)
-    assert len(set(said["chatter"])) >= 160
+    assert name in OWN or len(set(said["chatter"])) >= 160
 
 
 @pytest.mark.parametrize("name", SETS)
 def test_nothing_said_is_taken_for_something_else(name: str) -> None:
-    """And what is asked about instead has the right answer among those that are named."""
+    """Most questions have the right answer among those that are named."""
     said, counts = read(name), Counter[str]()
     for number, situation in MEANINGS.items():
         for part in ("routine", "other"):
             meant = understood(number, said[part][number])
-            assert not meant.keys or situation["meaning"] in meant.keys, f"{number} {part}"
+            assert meant.key in (None, situation["meaning"]), f"{number} {part}"
             counts[part] += meant.key is not None
-            counts[f"{part} asked"] += meant.asked
+            if meant.key is None:
+                guess = nearest(number, said[part][number]) if not meant.keys else meant
+                counts["asked"] += bool(guess.keys)
+                counts["rightly"] += situation["meaning"] in guess.keys
     print(f"{name}: understood of {len(MEANINGS)}: {dict(counts)}")
     routine, other = FLOORS[name]
     assert counts["routine"] >= routine
     assert counts["other"] >= other
+    assert counts["rightly"] >= 0.75 * counts["asked"]
 
 
-@pytest.mark.parametrize("name", SETS)
-def test_chatter_is_no_callout(name: str) -> None:
-    states = {(MEANINGS[n]["airframe"], offered(n)) for n in MEANINGS}
-    for airframe, keys in states:
+def test_chatter_is_no_callout_and_rarely_a_question() -> None:
+    """In no state is a line of it understood; in one of 50 lines and states it is asked about."""
+    lines = {line for name in SETS for line in read(name)["chatter"]}
+    asked = tried = 0
+    for airframe, keys in {(MEANINGS[n]["airframe"], offered(n)) for n in MEANINGS}:
         words = network(airframe)
-        for line in read(name)["chatter"]:
-            assert not words.meant(words.words(line), keys).keys
+        for line in lines:
+            spelt = words.words(line)
+            meant = words.meant(spelt, keys)
+            assert meant.key is None, line
+            asked += bool(meant.keys or words.nearest(spelt, tuple(keys)).keys)
+            tried += 1
+    assert len(lines) > 1000
+    assert asked <= 0.02 * tried
+
+
+@pytest.mark.parametrize("airframe", sorted({s["airframe"] for s in MEANINGS.values()}))
+def test_words_that_change_nothing_mean_nothing(airframe: str) -> None:
+    """What is left out, and what stands around a callout, is no callout alone."""
+    words = network(airframe)
+    for text in ("", "okay", "roger", "roger and now then", *sorted(words.spelling.neutral)):
+        assert not words.meant(words.words(text), frozenset(words.ways)).keys, text

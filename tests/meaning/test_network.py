@@ -23,6 +23,7 @@ from voicecheck.meaning.pattern import (
     words_in,
     written,
 )
+from voicecheck.meaning.spelling import Spelling
 
 RULES = {"be": parse("is | 's"), "before": parse("(okay | and)*"), "after": parse("[now]")}
 
@@ -108,7 +109,7 @@ HORN = Network(
         "lost": Ways(("crew's change",)),
     },
     RULES,
-    split=("'s",),
+    spelling=Spelling(split=("'s",)),
 )
 ALL = ("good", "bad", "lost")
 

@@ -10,6 +10,7 @@ import pytest
 from voicecheck.callouts import Callout, Stakes
 from voicecheck.meaning.network import Network, Ways
 from voicecheck.meaning.pattern import parse
+from voicecheck.meaning.spelling import Spelling
 from voicecheck.speech.endpoint import Utterance
 from voicecheck.speech.evidence import Evidence
 from voicecheck.speech.grammar import Grammar
@@ -32,7 +33,7 @@ NETWORK = Network(
         "bus:on": Ways(("battery on",), (parse("battery <be> on"),)),
     },
     RULES,
-    split=("'s",),
+    spelling=Spelling(split=("'s",)),
     listeners=("pocketsphinx",),
 )
 WIDE = Grammar(CALLOUTS, ("and",), NETWORK)

@@ -153,6 +153,7 @@ def _darks(item: Item, expectation: model.Expectation, sayings: SayingsFile) -> 
                 _slots(
                     it=names_of((lamp.say, *lamp.also), sayings),
                     which=(" ".join(w for w in lamp.say.split() if w not in common) or lamp.say,),
+                    colour=_colour(expectation, sayings),
                 ),
             ),
         )

@@ -21,7 +21,7 @@ _COUNT: Final = ("it", "one", "n", "total", "lamps", "colour")
 MEANS: Final[Mapping[str, tuple[str, ...]]] = {
     "lit": _LAMP,
     "dark": _LAMP,
-    "named-dark": ("it", "which"),
+    "named-dark": ("it", "which", "colour"),
     "all": _COUNT,
     "both": _COUNT,
     "some": _COUNT,
@@ -58,14 +58,17 @@ MEANS: Final[Mapping[str, tuple[str, ...]]] = {
 `all` (and `both` of two), `none` (and `neither` of two), else `some`, with `one` where one is lit
 and `one-dark` where one is not; `side-` where the number stands last ("left side three")."""
 
-RESERVED: Final = frozenset({"before", "after", "after-good", "after-bad"}).union(*MEANS.values())
+RESERVED: Final = frozenset({"at", "before", "after", "after-good", "after-bad"}).union(
+    *MEANS.values()
+)
 """Rules that are not the file's: what stands around a callout, and the names of what is called."""
 
 
 class Carriers(BaseModel):
     """What may be said around a callout and changes no meaning; each a pattern.
 
-    good, bad: said after what is as it should be, and after what is not.
+    place: names of the position, as <at>, around what is said there. good, bad: said
+    after what is as it should be, and after what is not.
     """
 
     model_config = ConfigDict(extra="forbid", frozen=True)
@@ -73,6 +76,7 @@ class Carriers(BaseModel):
     after: str = ""
     good: str = ""
     bad: str = ""
+    place: str = ""
 
 
 class SayingsFile(BaseModel):
@@ -84,6 +88,15 @@ class SayingsFile(BaseModel):
         (), description="listeners that are given all of this; the others hear what is taught"
     )
     split: tuple[str, ...] = Field((), description="endings that are words of their own: 's")
+    neutral: tuple[str, ...] = Field(
+        (), description="words that are left out wherever they stand; none denies, doubts or counts"
+    )
+    same: dict[str, str] = Field(
+        default_factory=dict, description="words to those that stand for them: isn't to is not"
+    )
+    denials: tuple[str, ...] = Field(
+        (), description="words that the nearest meaning never passes over: not, no, only"
+    )
     nouns: tuple[str, ...] = Field((), description="what a lamp may be called after its name")
     plural: str = Field("", description="ending of several")
     colours: dict[str, str] = Field(default_factory=dict, description="colour to its pattern")
@@ -91,6 +104,9 @@ class SayingsFile(BaseModel):
     bare: str = Field("", description="a name alone: a question")
     rules: dict[str, str] = Field(default_factory=dict)
     means: dict[str, tuple[str, ...]] = Field(default_factory=dict)
+    elided: dict[str, tuple[str, ...]] = Field(
+        default_factory=dict, description="what is said of nothing, by its meaning: a question"
+    )
     commands: dict[str, tuple[str, ...]] = Field(default_factory=dict)
 
 
@@ -110,19 +126,28 @@ def read_sayings(path: Path, commands: tuple[str, ...]) -> SayingsFile | None:
     for part in ("before", "after", "good", "bad"):
         text = getattr(sayings.carriers, part)
         _known(source, ("carriers", part), _parsed(source, ("carriers", part), text), own)
+    place = _parsed(source, ("carriers", "place"), sayings.carriers.place)
+    _known(source, ("carriers", "place"), place, {*own, "at"})
     _known(source, ("bare",), _parsed(source, ("bare",), sayings.bare), {*own, "it"})
-    for meaning, texts in sayings.means.items():
-        if meaning not in MEANS:
-            _unknown(source.place(("means", meaning)), f"no meaning '{meaning}'", MEANS)
-        for text in texts:
-            place = ("means", meaning)
-            _known(source, place, _parsed(source, place, text), {*own, *MEANS[meaning]})
+    _check_means(source, "means", sayings.means, own)
+    _check_means(source, "elided", sayings.elided, own)
     for command, texts in sayings.commands.items():
         if command not in commands:
             _unknown(source.place(("commands", command)), f"no command '{command}'", commands)
         for text in texts:
             _known(source, ("commands", command), _parsed(source, ("commands", command), text), own)
     return sayings
+
+
+def _check_means(
+    source: Sourced, part: str, means: Mapping[str, tuple[str, ...]], own: Mapping[str, Pattern]
+) -> None:
+    for meaning, texts in means.items():
+        place = (part, meaning)
+        if meaning not in MEANS:
+            _unknown(source.place(place), f"no meaning '{meaning}'", MEANS)
+        for text in texts:
+            _known(source, place, _parsed(source, place, text), {*own, *MEANS[meaning]})
 
 
 def _parsed(source: Sourced, path: tuple[str, ...], text: str) -> Pattern:

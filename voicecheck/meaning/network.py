@@ -5,13 +5,15 @@ A callout alone is understood, with what may stand around it: never a row of cal
 
 from __future__ import annotations
 
-from collections.abc import Collection, Iterable, Mapping
+from collections.abc import Collection, Iterable, Mapping, Sequence
 from dataclasses import dataclass
 from functools import cached_property
 
 from voicecheck.meaning.automaton import Automaton
 from voicecheck.meaning.jsgf import jsgf_rules
+from voicecheck.meaning.nearest import nearest
 from voicecheck.meaning.pattern import OneOf, Pattern, Row, Rule, Word, words_in
+from voicecheck.meaning.spelling import Spelling
 from voicecheck.meaning.walking import cover
 
 
@@ -20,7 +22,8 @@ class Ways:
     """How one callout may be said.
 
     taught: its own wordings; said: patterns with the rules before and after them, by their names;
-    bare: patterns of what it is about, with nothing said of it.
+    bare: patterns that leave a doubt: what it is about with nothing said of it, or something said
+    of nothing.
     """
 
     taught: tuple[str, ...]
@@ -42,37 +45,38 @@ class Meant:
         return None if self.asked or len(self.keys) != 1 else next(iter(self.keys))
 
 
+PASSED = 4
+"""Words that may be passed over for the nearest meaning. Our choice: see docs/sayings.md."""
 NOTHING = Meant(frozenset(), False)
 
 
 class Network:
     """Reads words in a state: what they mean among the callouts that can be said there.
 
-    rules: by name; "before" and those that `Ways.after` names stand around each pattern. split:
-    endings that are words of their own. listeners: which are given all of it.
+    rules: by name; "before" and those that `Ways.after` names stand around each pattern, "links"
+    between the words of what is taught.
+    spelling: how words are written in the patterns. listeners: which are given all of it.
+    denials: words that the nearest meaning never passes over.
     """
 
     def __init__(
         self,
         ways: Mapping[str, Ways],
         rules: Mapping[str, Pattern],
-        split: tuple[str, ...] = (),
+        spelling: Spelling = Spelling(),  # noqa: B008 (frozen)
         listeners: tuple[str, ...] = (),
+        denials: frozenset[str] = frozenset(),
     ) -> None:
         self.ways = ways
-        self.rules = {"before": Row(()), "after": Row(()), **rules}
-        self.split = split
+        self.rules = {"before": Row(()), "after": Row(()), "links": Row(()), **rules}
+        self.spelling = spelling
         self.listeners = listeners
+        self.denials = denials
         self._taught = {key: [self.words(t) for t in way.taught] for key, way in ways.items()}
 
     def words(self, text: str) -> tuple[str, ...]:
         """The words of a written text as the patterns have them: "horn's" is "horn 's"."""
-        kept = (c if c.isalnum() or c in " '" else " " for c in text.lower().replace("’", "'"))
-        found: list[str] = []
-        for word in "".join(kept).split():
-            ending = next((e for e in self.split if word.endswith(e) and word != e), "")
-            found += [word.removesuffix(ending), ending] if ending else [word]
-        return tuple(found)
+        return self.spelling.words(text)
 
     def taught(self, key: str) -> list[tuple[str, ...]]:
         """The wordings that are taught for a callout, as words."""
@@ -82,13 +86,35 @@ class Network:
         """What a whole sequence of words means among these callouts; NOTHING if it is none."""
         keys = frozenset(keys)
         words = tuple(words)
-        taught = keys.intersection(key for key, texts in self._taught.items() if words in texts)
+        taught = keys & self._linked.ends(self._linked.read(words))
         if taught:
             return Meant(taught, len(taught) > 1)
         said = keys & self._said.ends(self._said.read(words))
         bare = keys & self._bare.ends(self._bare.read(words))
         # A name alone may be that of a position, too: then that is one of the answers.
-        return Meant(said | bare, bool(bare) or len(said) > 1) if said or bare else NOTHING
+        return Meant(said | bare, bool(bare - said) or len(said) != 1) if said or bare else NOTHING
+
+    def nearest(self, words: Sequence[str], keys: Collection[str]) -> Meant:
+        """A question with the nearest meaning of what means nothing as it stands; see `nearest`."""
+        for machine in (self._said, self._bare):
+            found = nearest(words, machine, keys, self.denials, PASSED)
+            if found:
+                return Meant(found, asked=True)
+        return NOTHING
+
+    @cached_property
+    def _linked(self) -> Automaton:
+        return Automaton(
+            ((k, self.linked(t)) for k, ts in self._taught.items() for t in ts), self.rules
+        )
+
+    def linked(self, taught: tuple[str, ...]) -> Pattern:
+        """A taught wording with what may link its words ("horn is sounding"), and around it."""
+        between = (Rule("links"),) if len(taught) > 1 else ()
+        parts: list[Pattern] = [Word(taught[0])]
+        for word in taught[1:]:
+            parts += [*between, Word(word)]
+        return Row((Rule("before"), *parts))
 
     @cached_property
     def _said(self) -> Automaton:
@@ -104,7 +130,7 @@ class Network:
         """One machine for these callouts, their taught wordings among them, labelled by key."""
         keys = [key for key in keys if key in self.ways]
         wide = ((key, self.wide(key)) for key in keys if self.ways[key].said)
-        alone = ((key, _row(words)) for key in keys for words in self._taught[key])
+        alone = ((key, self.linked(words)) for key in keys for words in self._taught[key])
         return Automaton(wide, self.rules, before=Rule("before"), alone=alone)
 
     def wide(self, key: str) -> Pattern:
@@ -135,7 +161,3 @@ class Network:
         all wordings would tell it, and few.
         """
         return cover(self.together(keys))
-
-
-def _row(words: tuple[str, ...]) -> Pattern:
-    return Row(tuple(map(Word, words)))

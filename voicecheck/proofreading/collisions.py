@@ -17,6 +17,7 @@ from voicecheck.meaning.automaton import Automaton
 from voicecheck.meaning.network import Network, Ways
 from voicecheck.meaning.pattern import Pattern
 from voicecheck.meaning.proof import Lost, Shared, lost, shared
+from voicecheck.meaning.spelling import Spelling
 
 _Said = tuple[tuple[str, Ways], ...]
 
@@ -84,9 +85,9 @@ def _taken_as_taught(
 
 def _of_position(network: Network, here: _Said, everywhere: _Said) -> Iterator[Shared]:
     rules = tuple(network.rules.items())
-    yield from _shared(here, here, rules, network.split)
-    yield from _shared(here, everywhere, rules, network.split)
-    yield from _shared(everywhere, everywhere, rules, network.split)
+    yield from _shared(here, here, rules, network.spelling)
+    yield from _shared(here, everywhere, rules, network.spelling)
+    yield from _shared(everywhere, everywhere, rules, network.spelling)
 
 
 def _both(checklist: Checklist, network: Network, position_id: str) -> tuple[_Said, _Said]:
@@ -104,23 +105,23 @@ def _said(network: Network, keys: Iterable[str]) -> _Said:
 
 def _machines(network: Network, *said: _Said) -> list[Automaton]:
     rules = tuple(network.rules.items())
-    return [_automaton(each, rules, network.split) for each in said]
+    return [_automaton(each, rules, network.spelling) for each in said]
 
 
 @lru_cache(maxsize=256)
 def _shared(
-    ours: _Said, rest: _Said, rules: tuple[tuple[str, Pattern], ...], split: tuple[str, ...]
+    ours: _Said, rest: _Said, rules: tuple[tuple[str, Pattern], ...], spelling: Spelling
 ) -> tuple[Shared, ...]:
     """Kept: the airframes of a type have most of their positions in common."""
-    one = _automaton(ours, rules, split)
-    return tuple(shared(one, one if ours == rest else _automaton(rest, rules, split)))
+    one = _automaton(ours, rules, spelling)
+    return tuple(shared(one, one if ours == rest else _automaton(rest, rules, spelling)))
 
 
 @lru_cache(maxsize=8)
 def _automaton(
-    said: _Said, rules: tuple[tuple[str, Pattern], ...], split: tuple[str, ...]
+    said: _Said, rules: tuple[tuple[str, Pattern], ...], spelling: Spelling
 ) -> Automaton:
-    return Network(dict(said), dict(rules), split).together(key for key, _ in said)
+    return Network(dict(said), dict(rules), spelling).together(key for key, _ in said)
 
 
 def _meanings(keys: frozenset[str], network: Network) -> str:

@@ -79,8 +79,14 @@ class Numbers:
         return self._offered.get(self._meant(entry).key or "")
 
     def which(self, entry: str) -> list[Choice]:
-        """The callouts among which the words leave a doubt: a name alone, or two meanings."""
-        return [self._offered[key] for key in self._offered if key in self._meant(entry).keys]
+        """The callouts among which the words leave a doubt: a name alone, or two meanings.
+
+        Of words that mean nothing as they stand, the nearest.
+        """
+        meant = self._meant(entry)
+        if not meant.keys:
+            meant = self._network.nearest(self._network.words(entry), self._offered)
+        return [self._offered[key] for key in self._offered if key in meant.keys]
 
     def _meant(self, entry: str) -> Meant:
         return self._network.meant(self._network.words(entry), self._offered)

@@ -37,21 +37,35 @@ def asked_about(
     """The verdict, made a question where nothing came of it, and the scorer wrote a wide wording.
 
     The scorer writes freely, and nothing of what it wrote is acted on: of one meaning, the crew is
-    asked about that; of a name alone or of several meanings, to say it again.
+    asked about that; of several, to say it again. Where the crew would be asked to say it again in
+    any case, it is asked about the nearest meaning instead, if there is one alone; what is ignored
+    is not: that would make questions of talk.
     """
     guessed = isinstance(verdict, Accepted) or (isinstance(verdict, Unclear) and verdict.guess)
     written = evidence.scores.free if evidence.scores is not None else ""
     if guessed or not written or not evidence.utterance.voiced:
         return verdict
     words = network.words(written)
-    meant = network.meant(words, (callout.key for callout in grammar.callouts))
+    meant = _perhaps(words, verdict, grammar, network)
     times = (verdict.start, verdict.end, verdict.decided)
-    if meant.key is None:
-        if not (meant.keys and isinstance(verdict, Ignored)):
+    if len(meant) != 1:
+        if not (meant and isinstance(verdict, Ignored)):
             return verdict
         return Unclear(*times, (), say("speech-which", text=repr(written)))
-    spoken = Spoken(meant.key, " ".join(words), verdict.start, verdict.end, 0.0)
+    (key,) = meant
+    spoken = Spoken(key, " ".join(words), verdict.start, verdict.end, 0.0)
     return Unclear(*times, (spoken,), say("speech-otherwise", text=repr(written)))
+
+
+def _perhaps(
+    words: tuple[str, ...], verdict: Verdict, grammar: Grammar, network: Network
+) -> frozenset[str]:
+    """What the words mean; of what would be said again, the nearest meaning."""
+    keys = tuple(callout.key for callout in grammar.callouts)
+    meant = network.meant(words, keys).keys
+    if meant or not isinstance(verdict, Unclear):
+        return meant
+    return network.nearest(words, keys).keys
 
 
 def heard_by(name: str, network: Network, callouts: tuple[Callout, ...]) -> Network | None:
