@@ -13,6 +13,8 @@ from voicecheck.oracle.witness import NO_ACT, NOTHING, Act, Told
 
 GAP: Final = 60.0
 """Seconds of a hold after which nobody knows power or position any more."""
+STAY: Final = "stay:"
+"""Before a position's id: the key of the question whether the selector is still there."""
 CONFIRM: Final = frozenset({"confirm", "confirm-airframe"})
 """Prompts that ask about calls."""
 
@@ -40,7 +42,7 @@ class Places(Lamps):
 
     def _of_place(self) -> set[str]:
         """Calls that say where the selector is, of which the crew has not said yes or no."""
-        here = {f"stay:{self.at}"} if self.gap and self.at is not None else set()
+        here = {STAY + self.at} if self.gap and self.at is not None else set()
         return here | {told.key for told in self.maybe}
 
     def _of_unknown_place(self, spoken: Spoken, said: Collection[str], *, bad: bool) -> None:
@@ -62,7 +64,7 @@ class Places(Lamps):
         """An open question about power, and about the place as well."""
         if self.at is None or any(told.key in self._of_place() for told in asked):
             return asked
-        return (*(t for t in asked if t.key.startswith("power:")), self._now(f"stay:{self.at}"))
+        return (*(t for t in asked if t.key.startswith("power:")), self._now(STAY + self.at))
 
     def _now(self, key: str) -> Told:
         return self._seen(Told(key, 0, self.now, self.now))
@@ -117,7 +119,7 @@ class Places(Lamps):
         asked = [*self._called_before(since), *self._known_before(since)]
         if self.at is not None and self.airframe:
             self.gap = True
-            asked.append(self._now(f"stay:{self.at}"))
+            asked.append(self._now(STAY + self.at))
         elif self.at is not None:
             self._nowhere()
         self.asked = ()

@@ -7,7 +7,7 @@ from dataclasses import replace
 from math import inf
 from typing import Any, Final, Self
 
-from voicecheck.checklist.resolved import OFF, position_of
+from voicecheck.checklist.resolved import OFF, position_key, position_of
 from voicecheck.engine.events import (
     Began,
     Ended,
@@ -22,7 +22,7 @@ from voicecheck.engine.events import (
     Unclear,
     time_of,
 )
-from voicecheck.oracle.places import CONFIRM, Places
+from voicecheck.oracle.places import CONFIRM, STAY, Places
 from voicecheck.oracle.plan import DARK, Plan, Spoken
 from voicecheck.oracle.witness import NO_ACT, NOTHING, Act, Told, Word
 
@@ -146,7 +146,10 @@ class Witness(Places):
         asked, self.asked = self.asked, ()
         open_keys = self._of_place()
         places = (told.start for told in asked if told.key in open_keys)
-        self._answered({told.key for told in asked}, max(places, default=-inf))
+        keys = {told.key for told in asked}
+        # That it is still there answers a guess that it went there, too.
+        keys |= {position_key(key[len(STAY) :]) for key in keys if key.startswith(STAY)}
+        self._answered(keys, max(places, default=-inf))
         self.airframe |= any(told.key.startswith("power:") for told in asked)
         done = []
         for told in asked:
@@ -177,7 +180,7 @@ class Witness(Places):
             self._select(place, call.start, call.end)
             self._answered((), call.start)
             self._settle()
-        elif key.startswith("stay:"):
+        elif key.startswith(STAY):
             self.gap, self.missed, self.last = False, None, Act("position")
         elif key.startswith("disregard:"):
             self._keep_asked(self._of_place())
@@ -281,7 +284,7 @@ class Witness(Places):
         call = self._seen(call)
         kept = (told for told in self.asked if told.key.startswith("power:"))
         others = [told for told in kept if not told.key.startswith(f"power:{bus}:")]
-        places = [told for told in self.asked if told.key.startswith("stay:")]
+        places = [told for told in self.asked if told.key.startswith(STAY)]
         self._ask(*others, *[call] if CONFIRM & set(said) else (), *places)
         self.buses.pop(bus, None)
 
@@ -364,7 +367,7 @@ class Witness(Places):
         for told in self.asked:
             if told.key.startswith("power:"):
                 self.buses.pop(told.key.split(":")[1], None)
-        if any(told.key.startswith("stay:") for told in self.asked):
+        if any(told.key.startswith(STAY) for told in self.asked):
             self._nowhere()
         self._answered({told.key for told in self.asked})
         self._settle()
