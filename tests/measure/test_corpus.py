@@ -183,7 +183,8 @@ def test_a_calibration_for_every_set_of_listeners(corpus: Path, tmp_path: Path) 
     result = CliRunner().invoke(app, command)
     assert result.exit_code == 0, result.output
     made = ADAPTER.validate_json(out.read_bytes())
-    assert set(made.listeners) == set(packaged())
+    # Without --own-listener the sets in which our own leads are not fitted.
+    assert set(made.listeners) == {name for name in packaged() if "phones" not in name}
     for listeners, calibration in made.listeners.items():
         assert set(calibration.weights) == set(packaged()[listeners].weights)
     assert made.made["recordings"] == str(len(TALKERS) * 6)
@@ -222,5 +223,5 @@ def test_peers_hear_the_same_utterances(corpus: Path, tmp_path: Path) -> None:
     result = run("peers", str(short), "--picture", str(picture), "--json")
     (table,) = result["measurements"]
     names = [row["listener"] for row in table["rows"]]
-    assert len(names) == 7
+    assert len(names) == 9
     assert picture.stat().st_size > 1000

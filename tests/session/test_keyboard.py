@@ -241,7 +241,7 @@ def test_a_session_is_finished_by_key_alone(tmp_path: Path, options: tuple[str, 
         until("Call power", running.stdout, shown)
         for words in TYPED:
             if words == "affirm":  # typed before its question is there it is not taken
-                until("Affirm", running.stdout, shown)
+                until("Is that so", running.stdout, shown)
             running.stdin.write(words + "\n")
             running.stdin.flush()
             time.sleep(0.05)

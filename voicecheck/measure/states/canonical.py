@@ -133,7 +133,7 @@ def _act(plan: Plan, state: SessionState, last: LastAct) -> Key:
     kind = type(last).__name__
     match last:
         case ItemCalled(item, _, before):
-            return kind, item, _back(plan, state, before)
+            return kind, item, _back(plan, state, before), _visits(state, before)
         case PowerCalled(bus):
             return kind, bus, None
         case Affirmed(acts):
@@ -160,11 +160,14 @@ def _found(plan: Plan, state: SessionState) -> Key:
 
 
 def _told_of(state: SessionState, item: str) -> Key:
+    return _visits(state, state.records.get(item, _NONE))
+
+
+def _visits(state: SessionState, record: Record) -> Key:
     """What was found of an item, in this visit and before: at all, and not bettered in its own.
 
     Last whether any of it is open, and since when: good news would want a yes.
     """
-    record = state.records.get(item, _NONE)
     found, last = told_of(record), open_finding(record)
     here = {f.result.visit == state.visit for f in found}
     unbettered = {f.result.visit == state.visit for f in found if not f.bettered}
@@ -220,7 +223,7 @@ def _claim(plan: Plan, state: SessionState, claim: Claim) -> Key:
 def _since(record: Record, claim: Claim) -> Key:
     """Of each finding, whether it was called after a bus was, and in its visit."""
     found = (told.result for told in told_of(record))
-    return tuple((r.start >= claim.start, r.visit == claim.visit) for r in found)
+    return tuple(sorted({(r.start >= claim.start, r.visit == claim.visit) for r in found}))
 
 
 def witnessed(known: Known) -> Key:
@@ -275,7 +278,8 @@ def _put(known: Known) -> int | None:
 
 def _last(known: Known, act: Act) -> Key:
     acts = tuple(_last(known, each) for each in act.acts)
-    return act.kind, act.key, _would_be(known, act.before), acts
+    left = tuple(dict.fromkeys(found.here for found in reversed(act.found)))
+    return act.kind, act.key, _would_be(known, act.before), acts, left
 
 
 def _order(known: Known, maybe: Told) -> Iterator[bool]:
@@ -303,11 +307,11 @@ def _told(known: Known, told: Told) -> Key:
     bus = told.key.startswith("power:")
     channel = told.channel if known.channels > 1 else 0
     there = tuple((i, w.start) in (told.here or ()) for i, w in known.words.items()) if bus else ()
-    found = tuple(_found_since(known, told)) if bus else ()
+    found = tuple(sorted(set(_found_since(known, told)))) if bus else ()
     return known.plan.kind(told.key), channel, tuple(later) if bus else (), there, found
 
 
-def _found_since(known: Known, told: Told) -> Iterator[Key]:
+def _found_since(known: Known, told: Told) -> Iterator[tuple[str, bool, bool]]:
     """Of each finding of each item, whether it was called after a bus was, and in its visit."""
     for item in known.words:
         for found in known.found.get(item, ()):

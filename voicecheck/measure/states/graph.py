@@ -13,6 +13,7 @@ from typing import Final, NamedTuple
 
 from voicecheck.checklist.resolved import Checklist
 from voicecheck.engine import Engine
+from voicecheck.engine.context import GAP
 from voicecheck.engine.events import Event
 from voicecheck.engine.phases import Phase
 from voicecheck.engine.state import SessionState
@@ -30,6 +31,8 @@ TWINS_EVERY: Final = 499
 _ALIKE: Final = 0.02
 """Seconds by which the ages of two open questions, or of two holds, differ at the most if the next
 events find both on the same side of every limit."""
+_YOUNG: Final = (0.0, GAP - 20.0)
+"""Ages of a question and of a hold up to which no move of one wait comes to a limit of theirs."""
 ENOUGH: Final = 20
 """Problems of different kinds after which a walk stops."""
 _GIVING_UP: Final = ("command:abandon", "reason:")
@@ -247,11 +250,11 @@ class _Walk:
 
 def _by_age(state: SessionState, known: Node) -> bool:
     """Whether ages, kept in ranges alone, decide what follows: twins differ in when, not what."""
-    ages = zip(_ages(state), _ages(known.state), strict=True)
-    apart = any(
-        one is not None and two is not None and abs(one - two) > _ALIKE for one, two in ages
-    )
-    return apart or bool(state.windows) or state.missed_from is not None
+    apart = [
+        one is not None and two is not None and abs(one - two) > _ALIKE and max(one, two) > young
+        for one, two, young in zip(_ages(state), _ages(known.state), _YOUNG, strict=True)
+    ]
+    return any(apart) or bool(state.windows) or state.missed_from is not None
 
 
 def _ages(state: SessionState) -> tuple[float | None, float | None]:
