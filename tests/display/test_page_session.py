@@ -62,7 +62,7 @@ STEPS: list[tuple[str, tuple[str, ...], dict[str, str]]] = [
     (
         "window",
         ("going to anti skid", "anti skid illuminated", "going to overspeed"),
-        {"#window-call": "“anti skid out”, 3 to 5 s"},
+        {"#window-call": "“anti skid out”, 1.5 to 5.5 s"},
     ),
     ("power against need", ("avionics off", "affirm"), {"#power .unmet": "✗ needs ON"}),
     ("held", ("stand by",), {"#phase": "HOLDING", "#asked": "Holding: stand by"}),

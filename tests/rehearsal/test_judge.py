@@ -270,7 +270,7 @@ def test_a_finding_needs_bad_news_of_the_crew() -> None:
     assert wrong.why.startswith("nobody called it bad")
 
 
-@pytest.mark.parametrize("out", [2.0, 6.0])
+@pytest.mark.parametrize("out", [0.5, 6.5])
 def test_a_lamp_out_of_its_window_may_not_be_good(out: float) -> None:
     session = played()
     session.account.timed[-1].out = session.account.timed[-1].left + out

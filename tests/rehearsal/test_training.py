@@ -125,7 +125,7 @@ def test_a_timed_lamp_is_marked_from_when_it_went_out(trainer: Trainer, told: To
     while "ANTI-SKID" in told.lines[-1][1]:
         at += 0.1
         trainer.tick(at)
-    assert 13.5 + 3 <= at <= 13.5 + 5.3
+    assert 13.5 + 1.5 <= at <= 13.5 + 5.8
     call(trainer, at + 1.0, "anti-skid.out")
     assert trainer.marks[-1].right
     assert trainer.marks[-1].seconds == pytest.approx(0.5, abs=0.2)

@@ -84,7 +84,7 @@ class Words:
         self.witness = self.witness.after(heard, _ASKED)
         if entry.key.startswith("power:"):
             self._buses[entry.key] = heard
-        elif any(not told.key.startswith("power:") for told in self.witness.asked):
+        elif self.witness.asked:
             self._yes()
 
     def _yes(self) -> None:

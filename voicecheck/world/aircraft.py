@@ -25,6 +25,9 @@ SETTLED: Final = 0.6
 CLEAR: Final = 1.6
 """Seconds by which a faulty lamp misses its window, at least."""
 
+SEEN: Final = 0.3
+"""Seconds that a lamp must be lit for anybody to see that it goes out."""
+
 
 class _Glow:
     """One lamp: which way it goes since when, and how bright it was then."""
@@ -296,7 +299,7 @@ class Aircraft:
         if self._has(FaultKind.NEVER_OUT, timed.id):
             return math.inf
         if self._has(FaultKind.OUT_EARLY, timed.id):
-            return max(0.0, window.lower - CLEAR) * chance.random()
+            return max(SEEN, (window.lower - CLEAR) * chance.random())
         if self._has(FaultKind.OUT_LATE, timed.id):
             return window.upper + CLEAR + 4 * chance.random()
         middle, half = (window.lower + window.upper) / 2, (window.upper - window.lower) / 2
